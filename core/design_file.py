@@ -1,0 +1,548 @@
+"""Reading a design file (``NAME.panel.json``) strictly: every key is known, every number makes sense, or nothing is read.
+
+The tables below are the format. `docs/design-file.md` says the same in the maker's words.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import unicodedata
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
+from difflib import get_close_matches
+from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
+from typing import Any
+
+from .design import (
+    Design,
+    LineOutline,
+    OutlineSource,
+    Panel,
+    PathOutline,
+    Piece,
+    PolygonOutline,
+    Segment,
+    Strip,
+    SvgOutline,
+    Workshop,
+)
+from .errors import UnusableInput
+from .folders import beside
+
+FORMAT = "grainstack-panel"
+VERSION = 1
+SUM_TOLERANCE = 1e-6
+"""Strips must fill the panel, and segments their strip, within this many mm."""
+TAPER_LIMIT = 45.0
+LARGEST = 1e6
+"""No length of a panel needs a kilometre; a number beyond it is a slip of the keyboard."""
+MOST_BYTES = 32_000_000
+MOST_ENTRIES = 200_000
+MOST_PIECES = 5_000
+
+Reader = Callable[[Any, str], Any]
+"""Takes a JSON value and its place in the file, gives the checked value or raises `UnusableInput`."""
+
+
+class _Required:
+    """Marks a key that may not be absent."""
+
+
+REQUIRED = _Required()
+
+
+@dataclass(frozen=True)
+class Key:
+    """How a key's value is read, and what stands for it when it is absent."""
+
+    read: Reader
+    default: Any = REQUIRED
+
+
+def _refuse(place: str, problem: str, remedy: str) -> UnusableInput:
+    return UnusableInput("", place, problem, remedy)
+
+
+class _Doubled(dict[str, Any]):
+    """A JSON object in which `key` stood twice; it is refused where it is read, so that its place is known."""
+
+    key: str
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    made: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in made:
+            doubled = _Doubled(made)
+            doubled.key = key
+            return doubled
+        made[key] = value
+    return made
+
+
+# --- Readers of single values -------------------------------------------------------------------------------------
+
+
+def _shown(value: Any) -> str:
+    """The value as the file has it, cut short."""
+    text = json.dumps(value)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def number(at_least: float = -LARGEST, above: float = -math.inf, below: float = math.inf) -> Reader:
+    """A finite number with at_least <= value, above < value < below."""
+
+    def read(value: Any, place: str) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise _refuse(place, f"{_shown(value)} is not a number", "Write a number without quotes, such as 12.5")
+        if not math.isfinite(value):
+            raise _refuse(place, "the number is not finite", "Write an ordinary number of mm or degrees")
+        if value <= above:
+            raise _refuse(place, f"{value:g} is too small", f"It must be greater than {above:g}")
+        if value < at_least:
+            raise _refuse(place, f"{value:g} is too small", f"It must be {at_least:g} or more")
+        if value >= below:
+            raise _refuse(place, f"{value:g} is too large", f"It must be less than {below:g}")
+        if value > LARGEST:
+            raise _refuse(place, f"{value:g} is too large", f"It must be {LARGEST:g} or less")
+        return float(value)
+
+    return read
+
+
+any_number = number()
+size = number(above=0)
+distance = number(at_least=0)
+
+
+def text(value: Any, place: str) -> str:
+    """Text without control characters; it may be empty."""
+    if not isinstance(value, str):
+        raise _refuse(place, f"{_shown(value)} is not text", 'Write text in quotes, such as "black walnut"')
+    if any(unicodedata.category(char) in ("Cc", "Cs") for char in value):
+        raise _refuse(place, "the text has a control character", "Type the text again on one line")
+    return value
+
+
+def name(value: Any, place: str) -> str:
+    """Text that says something."""
+    if not text(value, place).strip():
+        raise _refuse(place, "the text is empty", "Write a name here")
+    return str(value)
+
+
+def flag(value: Any, place: str) -> bool:
+    if not isinstance(value, bool):
+        raise _refuse(place, f"{_shown(value)} is neither true nor false", "Write true or false, without quotes")
+    return value
+
+
+def choice(*words: str) -> Reader:
+    def read(value: Any, place: str) -> str:
+        if value not in words or not isinstance(value, str):
+            raise _refuse(place, f"{_shown(value)} is not known here", "Write " + " or ".join(f'"{word}"' for word in words))
+        return value
+
+    return read
+
+
+def piece_id(value: Any, place: str) -> str:
+    if not isinstance(value, str) or not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,62}", value):
+        raise _refuse(
+            place,
+            f"{_shown(value)} cannot be an id",
+            "Use up to 63 letters a-z, digits, - and _, and begin with a letter or digit",
+        )
+    if re.fullmatch(r"background-\d+-\d+", value):
+        raise _refuse(place, f'the id "{value}" is kept for the background\'s own pieces', "Choose another id")
+    return value
+
+
+# --- Readers of lists and objects ---------------------------------------------------------------------------------
+
+
+def listing(item: Reader, least: int = 0, most: int = MOST_ENTRIES, what: str = "entries") -> Reader:
+    def read(value: Any, place: str) -> tuple[Any, ...]:
+        if not isinstance(value, list):
+            raise _refuse(place, f"{_shown(value)} is not a list", f"Write {what} in square brackets")
+        if not least <= len(value) <= most:
+            bounds = f"at least {least}" if len(value) < least else f"at most {most}"
+            raise _refuse(place, f"the list has {len(value)} {what}", f"It needs {bounds}")
+        return tuple(item(each, f"{place}[{index}]{_label(each)}") for index, each in enumerate(value))
+
+    return read
+
+
+def _label(value: Any) -> str:
+    """A piece's id behind its place, so that the maker finds it: ``pieces[3] "koi-1"``."""
+    known = value.get("id") if isinstance(value, dict) else None
+    return f' "{known}"' if isinstance(known, str) and re.fullmatch(r"[\w-]{1,63}", known) else ""
+
+
+point = listing(any_number, 2, 2, "numbers (x and y)")
+ring = listing(point, 3, what="points")
+
+
+def _edges(value: Any, place: str) -> tuple[float, ...]:
+    """One number for all four edges, or one each."""
+    if isinstance(value, list):
+        four: tuple[float, ...] = listing(distance, 4, 4, "numbers (left, right, bottom, top)")(value, place)
+        return four
+    return (distance(value, place),) * 4
+
+
+def table(keys: Mapping[str, Key]) -> Reader:
+    """An object with just these keys; gives a dict with every one of them, defaults filled in."""
+
+    def read(value: Any, place: str) -> dict[str, Any]:
+        if not isinstance(value, dict):
+            raise _refuse(place, f"{_shown(value)} is not an object", "Write its keys in curly brackets { }")
+        if isinstance(value, _Doubled):
+            raise _refuse(place, f'the key "{value.key}" stands twice', "Keep one of the two")
+        for key in value:
+            if key not in keys:
+                raise _unknown_key(key, keys, place)
+        for key, spec in keys.items():
+            if spec.default is REQUIRED and key not in value:
+                raise _refuse(place, f'the key "{key}" is missing', "Add it")
+        return {
+            key: spec.read(value[key], f"{place}.{key}" if place else key) if key in value else spec.default
+            for key, spec in keys.items()
+        }
+
+    return read
+
+
+def _unknown_key(key: str, keys: Mapping[str, Key], place: str) -> UnusableInput:
+    near = get_close_matches(key, keys, n=1)
+    remedy = f'Did you mean "{near[0]}"?' if near else "Remove it; known here are " + ", ".join(keys)
+    return _refuse(place, f"unknown key {_shown(key)}", remedy)
+
+
+# --- The format ---------------------------------------------------------------------------------------------------
+
+SEGMENT = {"length": Key(size), "wood": Key(name)}
+STRIP = {"width": Key(size), "wood": Key(name, None), "segments": Key(listing(table(SEGMENT), 1, what="segments"), None)}
+PANEL = {
+    "width": Key(size),
+    "height": Key(size),
+    "thickness": Key(size),
+    "face_trim": Key(distance, 0.0),
+    "edge_trim": Key(_edges, (0.0, 0.0, 0.0, 0.0)),
+    "strips_along": Key(choice("x", "y"), "y"),
+    "strips": Key(listing(table(STRIP), 1, what="strips"), None),
+    "wood": Key(name, None),
+    "grain": Key(any_number, None),
+}
+_PER_PIECE: dict[str, Reader] = {
+    "pocket_depth": size,
+    "side_clearance": any_number,
+    "strip_clearance": distance,
+    "taper": number(at_least=0, below=TAPER_LIMIT),
+    "floor_gap": distance,
+    "cutter_diameter": size,
+    "corner_radius": size,
+}
+"""What a piece may say for itself; what it leaves out comes from the workshop."""
+_WORKSHOP: dict[str, Reader] = {
+    **_PER_PIECE,
+    "cutter_length": size,
+    "proud": distance,
+    "board_width": size,
+    "min_floor": distance,
+    "min_wall": distance,
+    "min_neck": distance,
+    "min_neck_glued": distance,
+    "min_skin": distance,
+    "min_island": distance,
+}
+WORKSHOP = {each.name: Key(_WORKSHOP[each.name], each.default) for each in fields(Workshop)}
+OUTLINES: dict[str, dict[str, Key]] = {
+    "polygon": {"polygon": Key(ring), "holes": Key(listing(ring, what="holes"), ())},
+    "path": {"path": Key(name)},
+    "line": {"line": Key(listing(point, 2, what="points")), "width": Key(size), "smooth": Key(flag, False)},
+    "svg": {"svg": Key(name), "element": Key(name, None)},
+}
+"""Each kind of outline, told by the first of its keys."""
+
+
+def _outline(value: Any, place: str) -> dict[str, Any]:
+    """Reads an outline of whichever kind its keys tell."""
+    kinds = [kind for kind in OUTLINES if isinstance(value, dict) and kind in value]
+    if isinstance(value, dict) and len(kinds) != 1:
+        found = "says " + " and ".join(kinds) if kinds else "says no shape"
+        raise _refuse(place, f"the outline {found}", "Give exactly one of " + ", ".join(OUTLINES))
+    kind = kinds[0] if kinds else "polygon"
+    made: dict[str, Any] = table(OUTLINES[kind])(value, place)
+    return made
+
+
+PIECE = {
+    "id": Key(piece_id),
+    "wood": Key(name),
+    "outline": Key(_outline),
+    "grain": Key(any_number, None),
+    "at": Key(point, (0.0, 0.0)),
+    "turn": Key(any_number, 0.0),
+    "scale": Key(size, 1.0),
+    "mirror": Key(flag, False),
+    "fit": Key(choice("rounded", "as-drawn"), "rounded"),
+    "after": Key(listing(piece_id, what="ids"), ()),
+    "insert_thickness": Key(size, None),
+    **{key: Key(reader, None) for key, reader in _PER_PIECE.items()},
+}
+DESIGN = {
+    "format": Key(text),
+    "title": Key(text, ""),
+    "panel": Key(table(PANEL)),
+    "workshop": Key(table(WORKSHOP), {key: spec.default for key, spec in WORKSHOP.items()}),
+    "pieces": Key(listing(table(PIECE), most=MOST_PIECES, what="pieces"), ()),
+}
+
+
+# --- From the file to the records -----------------------------------------------------------------------------------
+
+
+def read_design(path: Path | str) -> Design:
+    """Reads a design file.
+
+    Args:
+        path: the file; relative names inside it start from its folder.
+
+    Returns:
+        The design, every default filled in. Lengths in mm, angles in degrees.
+
+    Raises:
+        UnusableInput: the file cannot be read, is not JSON, or breaks a rule of the format.
+    """
+    try:
+        return _design(_json(Path(path)), Path(path))
+    except RecursionError:
+        raise UnusableInput(str(path), "", "the brackets are nested too deeply", "A design has six levels") from None
+    except UnusableInput as refused:
+        raise UnusableInput(str(path), refused.place, refused.problem, refused.remedy) from None
+
+
+def _json(path: Path) -> Any:
+    """The file's JSON value."""
+    content = _bytes(path)
+    try:
+        words = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise _refuse(f"byte {error.start}", "the file is not UTF-8 text", "Save it as UTF-8") from None
+    if not words.strip():
+        raise _refuse("", "the file is empty", "Write a design, or copy one of the examples")
+    try:
+        return json.loads(words, object_pairs_hook=_object, parse_int=_whole)
+    except json.JSONDecodeError as error:
+        where = f"line {error.lineno}, column {error.colno}"
+        raise _refuse(where, f"this is not JSON: {error.msg}", "Look for a missing comma, quote or bracket there") from None
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise _refuse("", "the file is too large", f"A design file has {MOST_BYTES // 1_000_000} MB at most")
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise _refuse("", "there is no such file", "Check its name and folder") from None
+    except IsADirectoryError:
+        raise _refuse("", "this is a folder", "Name the .panel.json file in it") from None
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        reason = getattr(error, "strerror", None) or str(error)
+        raise _refuse("", f"the file cannot be read ({reason})", "Check its name and permissions") from None
+
+
+def _whole(digits: str) -> float:
+    """Whole numbers may have any length in JSON; one beyond float64 is refused later as not finite."""
+    return int(digits) if len(digits) < 300 else float(digits)
+
+
+def _design(value: Any, path: Path) -> Design:
+    if not isinstance(value, dict):
+        raise _refuse("", f"the file holds {_shown(value)}, not a design", "Write the design in curly brackets { }")
+    _check_format(value)
+    read = table(DESIGN)(value, "")
+    workshop = Workshop(**read["workshop"])
+    _check_cutter(workshop, "workshop", workshop.corner_radius)
+    pieces = tuple(
+        _piece(entry, workshop, path.parent, f'pieces[{index}] "{entry["id"]}"')
+        for index, entry in enumerate(read["pieces"])
+    )
+    _check_ids(pieces)
+    _check_after(pieces)
+    return Design(read["title"], _panel(read["panel"]), workshop, pieces, path.parent, str(path))
+
+
+def _check_format(value: dict[str, Any]) -> None:
+    """Comes before all else: a newer file may well have keys that are unknown here."""
+    said = value.get("format")
+    newest = f"{FORMAT}/{VERSION}"
+    if said is None:
+        raise _refuse("", 'the key "format" is missing', f'Begin the file with "format": "{newest}"')
+    match = re.fullmatch(rf"{FORMAT}/([1-9][0-9]{{0,5}})", said) if isinstance(said, str) else None
+    if match is None:
+        raise _refuse("format", f"{_shown(said)} is not a design's format", f'Write "{newest}"')
+    if int(match[1]) > VERSION:
+        raise _refuse(
+            "format",
+            f"the file is of format {match[1]}, this Grainstack reads up to {VERSION} and would misread newer keys",
+            "Open it with a newer Grainstack",
+        )
+
+
+# --- The panel ------------------------------------------------------------------------------------------------------
+
+
+def _panel(read: dict[str, Any]) -> Panel:
+    width, height, along = read["width"], read["height"], read["strips_along"]
+    if (read["strips"] is None) == (read["wood"] is None):
+        found = "neither strips nor a wood" if read["wood"] is None else "both strips and a wood"
+        raise _refuse("panel", f"the background has {found}", 'Give exactly one of "strips" and "wood"')
+    if read["face_trim"] >= read["thickness"]:
+        raise _refuse("panel.face_trim", "the face trim takes off the whole panel", "Trim less than its thickness")
+    left, right, bottom, top = read["edge_trim"]
+    if left + right >= width or bottom + top >= height:
+        raise _refuse("panel.edge_trim", "the edge trim takes off the whole panel", "Trim less off its edges")
+    across, length = (width, height) if along == "y" else (height, width)
+    if read["strips"] is None:
+        grain = read["grain"] if read["grain"] is not None else (0.0 if width >= height else 90.0)
+    elif read["grain"] is not None:
+        raise _refuse("panel.grain", "strips have their grain along the strip", "Remove this key")
+    else:
+        grain = 90.0 if along == "y" else 0.0
+    strips = _strips(read["strips"] or (), across, length)
+    return Panel(**{**read, "strips": strips, "grain": grain})
+
+
+def _strips(read: tuple[dict[str, Any], ...], across: float, length: float) -> tuple[Strip, ...]:
+    """The strips; their widths add up to `across`, the segments of each to `length`."""
+    strips = []
+    for index, entry in enumerate(read):
+        place = f"panel.strips[{index}]"
+        if (entry["wood"] is None) == (entry["segments"] is None):
+            found = "neither a wood nor segments" if entry["wood"] is None else "both a wood and segments"
+            raise _refuse(place, f"the strip has {found}", 'Give exactly one of "wood" and "segments"')
+        segments = [Segment(**each) for each in entry["segments"] or [{"length": length, "wood": entry["wood"]}]]
+        _check_sum([each.length for each in segments], length, f"{place}.segments", "segments", "strip is", "long")
+        strips.append(Strip(entry["width"], tuple(segments)))
+    if strips:
+        _check_sum([each.width for each in strips], across, "panel.strips", "strips", "panel is", "across them")
+    return tuple(strips)
+
+
+def _check_sum(parts: list[float], whole: float, place: str, what: str, is_: str, direction: str) -> None:
+    total = math.fsum(parts)
+    if abs(total - whole) > SUM_TOLERANCE:
+        # Two decimals, unless they would hide the difference.
+        digits = 2 if abs(total - whole) >= 0.005 else 7
+        sums = f"the {what} add up to {total:.{digits}f} mm, the {is_} {whole:.{digits}f} mm {direction}"
+        change = f"{'Take off' if total > whole else 'Add'} {abs(total - whole):.{digits}f} mm"
+        raise _refuse(place, sums, change)
+
+
+# --- The pieces -----------------------------------------------------------------------------------------------------
+
+
+def _piece(entry: dict[str, Any], workshop: Workshop, folder: Path, place: str) -> Piece:
+    own = {key: getattr(workshop, key) if entry[key] is None else entry[key] for key in _PER_PIECE}
+    thickness = entry["insert_thickness"]
+    outline = _source(entry["outline"], folder, place)
+    least = _least_corner(own["cutter_diameter"], own["pocket_depth"], own["taper"])
+    piece = Piece(
+        **{
+            **entry,
+            **own,
+            "outline": outline,
+            "insert_thickness": own["pocket_depth"] + workshop.proud if thickness is None else thickness,
+            "corner_radius": least if own["corner_radius"] is None else own["corner_radius"],
+            "after": tuple(dict.fromkeys(entry["after"])),
+        }
+    )
+    _check_cutter(piece, place, own["corner_radius"])
+    if isinstance(outline, LineOutline):
+        _check_line(piece, outline, place)
+    return piece
+
+
+def _source(read: dict[str, Any], folder: Path, place: str) -> OutlineSource:
+    if "polygon" in read:
+        return PolygonOutline(read["polygon"], read["holes"])
+    if "path" in read:
+        return PathOutline(read["path"])
+    if "line" in read:
+        return LineOutline(read["line"], read["width"], read["smooth"])
+    beside(folder, read["svg"], f"{place}.outline.svg")
+    return SvgOutline(read["svg"], read["element"])
+
+
+def _least_corner(cutter_diameter: float, depth: float, taper: float) -> float:
+    """The radius that a cutter of this tip diameter and taper cuts at the face."""
+    return cutter_diameter / 2 + depth * math.tan(math.radians(taper))
+
+
+def _check_cutter(cut: Workshop | Piece, place: str, corner_radius: float | None) -> None:
+    """What cutter, corners, clearance and floor gap must keep to, in the workshop and in each piece."""
+    radius = cut.cutter_diameter / 2
+    least = _least_corner(cut.cutter_diameter, cut.pocket_depth, cut.taper)
+    if corner_radius is not None and corner_radius < least - 1e-9:
+        raise _refuse(
+            f"{place}.corner_radius",
+            f"{corner_radius:.2f} mm is less than the {least:.2f} mm that the cutter leaves at the face",
+            f"Give {math.ceil(least * 100) / 100:.2f} mm or more, or a smaller cutter",
+        )
+    clearance = f"{place}.side_clearance"
+    if cut.side_clearance >= radius:
+        remedy = f"Give less than {radius:.2f} mm"
+        raise _refuse(clearance, f"{cut.side_clearance:.2f} mm is not below the cutter's radius", remedy)
+    if cut.side_clearance < 0 and cut.taper == 0:
+        remedy = "Give 0 or more, or a taper"
+        raise _refuse(clearance, f"{cut.side_clearance:.2f} mm would not go in between straight walls", remedy)
+    if cut.floor_gap >= cut.pocket_depth:
+        remedy = f"Give less than the pocket's depth of {cut.pocket_depth:.2f} mm"
+        raise _refuse(f"{place}.floor_gap", f"{cut.floor_gap:.2f} mm leaves no room for the insert", remedy)
+
+
+def _check_line(piece: Piece, line: LineOutline, place: str) -> None:
+    if piece.fit == "as-drawn":
+        raise _refuse(f"{place}.fit", "a line cannot be fitted as drawn", 'Write "rounded" or leave the key out')
+    width = line.width * piece.scale
+    if 2 * piece.strip_clearance >= width:
+        remedy = f"Give less than half the line's width of {width:.2f} mm"
+        raise _refuse(f"{place}.strip_clearance", f"{piece.strip_clearance:.2f} mm per side leaves no strip", remedy)
+
+
+def _check_ids(pieces: tuple[Piece, ...]) -> None:
+    seen: dict[str, int] = {}
+    for index, piece in enumerate(pieces):
+        place = f'pieces[{index}] "{piece.id}".id'
+        # Each piece becomes a file of its own, and some systems do not tell capitals from small letters.
+        first = seen.setdefault(piece.id.lower(), index)
+        if first != index:
+            same = f'pieces[{first}] has the id "{pieces[first].id}"'
+            case = "" if pieces[first].id == piece.id else ", and files do not tell capitals apart everywhere"
+            raise _refuse(place, f'the id "{piece.id}" is taken: {same}{case}', "Give each piece an id of its own")
+
+
+def _check_after(pieces: tuple[Piece, ...]) -> None:
+    """Every id in `after` is another piece's, and no ring runs through them."""
+    known = {piece.id for piece in pieces}
+    for index, piece in enumerate(pieces):
+        place = f'pieces[{index}] "{piece.id}".after'
+        for other in piece.after:
+            if other == piece.id:
+                raise _refuse(place, "the piece comes after itself", "Remove its own id")
+            if other not in known:
+                near = get_close_matches(other, known, n=1)
+                remedy = f'Did you mean "{near[0]}"?' if near else "Name the id of another piece"
+                raise _refuse(place, f'there is no piece "{other}"', remedy)
+    try:
+        TopologicalSorter({piece.id: piece.after for piece in pieces}).prepare()
+    except CycleError as error:
+        ring_ids = ", ".join(f'"{each}"' for each in error.args[1])
+        index = next(i for i, piece in enumerate(pieces) if piece.id == error.args[1][0])
+        place = f'pieces[{index}] "{pieces[index].id}".after'
+        raise _refuse(place, f"these pieces wait for each other in a ring: {ring_ids}", "Break the ring") from None
