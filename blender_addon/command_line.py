@@ -1,0 +1,30 @@
+"""`blender --command grainstack check|solids|render …`: the commands inside Blender."""
+
+from __future__ import annotations
+
+import bpy
+
+from .core import commands
+
+_handle: object | None = None
+
+
+def run(argv: list[str]) -> int:
+    """Run one command; returns the exit status."""
+    if argv[:1] == ["render"]:
+        from . import headless  # only here, so that `python -m grainstack.headless` finds it unimported
+
+        return headless.main(argv)
+    return commands.main(argv)
+
+
+def register() -> None:
+    global _handle
+    _handle = bpy.utils.register_cli_command("grainstack", run)
+
+
+def unregister() -> None:
+    global _handle
+    if _handle is not None:
+        bpy.utils.unregister_cli_command(_handle)
+        _handle = None

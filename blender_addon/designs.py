@@ -1,0 +1,115 @@
+"""The designs that scenes show: read from their file, checked, and their solids kept for the next view.
+
+Nothing here knows Blender's data. A scene stores the path and the fingerprint of its design; after undo, or in a
+.blend opened later, `find` answers from memory or reads the file again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from .core.design_file import read_design
+from .core.errors import UnusableInput
+from .core.findings import Finding, find_all
+from .core.section import SectionCut, section_cut
+from .core.solids import Solid, State, build_solids
+from .core.stack import Stack, build_stack
+
+SOFT_EDGE = 0.2
+"""Millimetres: the softened top edges of displayed solids, so that pieces catch light."""
+
+UNBUILDABLE = ("bad-outline", "empty-fit", "unknown-wood")
+SUFFIX = ".panel.json"
+
+
+@dataclass(frozen=True)
+class OpenDesign:
+    """A design ready to be shown: sound enough to have solids."""
+
+    path: Path
+    stack: Stack
+    findings: tuple[Finding, ...]
+    _solids: dict[tuple[State, bool], tuple[Solid, ...]] = field(default_factory=dict, compare=False)
+    _cuts: list[SectionCut] = field(default_factory=list, compare=False)
+
+    @property
+    def name(self) -> str:
+        """What its pictures are called: the file's name without its ending."""
+        return self.path.name.removesuffix(SUFFIX)
+
+    @property
+    def title(self) -> str:
+        return self.stack.design.title or self.name
+
+    @property
+    def cut(self) -> SectionCut:
+        if not self._cuts:
+            self._cuts.append(section_cut(self.stack))
+        return self._cuts[0]
+
+    def solids(self, state: State, *, opened: bool = False) -> tuple[Solid, ...]:
+        """The solids in a state, with softened top edges; `opened`: cut along the section."""
+        key = (state, opened)
+        if key not in self._solids:
+            clip = self.cut.keep if opened else None
+            self._solids[key] = tuple(build_solids(self.stack, state, clip=clip, soften=SOFT_EDGE))
+        return self._solids[key]
+
+    def after_batch(self, batch: int) -> OpenDesign:
+        """The panel as it stands after a batch: only the pieces cut and glued until then.
+
+        Raises:
+            UnusableInput: the design has no such batch.
+        """
+        count = len(self.stack.batches)
+        if not 1 <= batch <= count:
+            raise UnusableInput(
+                str(self.path), "batches", f"there is no batch {batch}", f"Give a batch from 1 to {count}"
+            )
+        pieces = tuple(placed.piece for placed in self.stack.pieces if placed.batch <= batch)
+        return OpenDesign(self.path, build_stack(replace(self.stack.design, pieces=pieces)), self.findings)
+
+    @property
+    def fingerprint(self) -> str:
+        """The same for the same design wherever its file lies; another for any other design."""
+        digest = hashlib.sha256(repr(replace(self.stack.design, folder=Path(), file="")).encode())
+        for placed in self.stack.pieces:
+            digest.update(placed.outline.wkb)
+        return digest.hexdigest()
+
+
+_known: dict[str, OpenDesign] = {}
+
+
+def read(path: Path) -> OpenDesign:
+    """Read and check a design file.
+
+    Raises:
+        UnusableInput: the file cannot be used, or has pieces that cannot be made.
+    """
+    stack = build_stack(read_design(path))
+    findings = tuple(find_all(stack))
+    for finding in findings:
+        if finding.code in UNBUILDABLE:
+            raise UnusableInput(str(path), f'piece "{finding.piece}"', finding.text, finding.remedy)
+    opened = OpenDesign(path, stack, findings)
+    _known[opened.fingerprint] = opened
+    return opened
+
+
+def find(path: Path, fingerprint: str) -> OpenDesign:
+    """The design that a scene was built from.
+
+    Raises:
+        UnusableInput: its file is gone, cannot be used, or holds another design by now.
+    """
+    if fingerprint not in _known and read(path).fingerprint != fingerprint:
+        raise UnusableInput(str(path), "", "the file has changed since it was opened", "Reload it")
+    return _known[fingerprint]
+
+
+def forget_all() -> None:
+    """Free what is kept."""
+    _known.clear()

@@ -1,0 +1,135 @@
+"""Pictures without a window: `python -m grainstack.headless render DESIGN --view VIEW --out DIR`.
+
+The package is the add-on, merely imported: this registers our properties while it works, never operators. Paths of the
+pictures go to stdout, progress to stderr; Blender's own chatter goes nowhere.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import re
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import NoReturn
+
+import bpy
+
+from . import designs, properties, render, views
+from . import scene as scenes
+from .core.errors import UnusableInput
+
+DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
+SIZE = (1600, 1000)
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        self.exit(UNUSABLE, f"{self.prog}: {message} (see --help)\n")
+
+
+def main(argv: list[str]) -> int:
+    """Render pictures as the arguments say; returns the exit status."""
+    try:
+        arguments = _parser().parse_args(argv)
+    except SystemExit as end:  # help or wrong usage: argparse has printed its line
+        return int(end.code or 0)
+    try:
+        opened = designs.read(arguments.design)
+        if arguments.batch is not None:
+            opened = opened.after_batch(arguments.batch)
+        with properties.registered(), _chatter_silenced():
+            paths = _render_views(opened, arguments)
+    except UnusableInput as error:
+        print(error, file=sys.stderr)
+        return UNUSABLE
+    for path in paths:
+        print(path)
+    return DONE_WITH_ERRORS if any(finding.level == "error" for finding in opened.findings) else DONE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(prog="grainstack")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    command = commands.add_parser("render", help="render pictures of a design")
+    command.add_argument("design", type=Path, metavar="DESIGN")
+    command.add_argument("--view", type=_view_names, required=True, help=f"one or more of {','.join(views.VIEWS)}")
+    command.add_argument("--batch", type=int, help="show the panel as it stands after this batch")
+    command.add_argument("--out", type=Path, required=True, metavar="DIR")
+    command.add_argument("--size", type=_size, default=SIZE, metavar="WxH")
+    command.add_argument("--samples", type=int, help="samples per pixel, instead of the view's own number")
+    return parser
+
+
+def _view_names(text: str) -> list[str]:
+    names = text.split(",")
+    for name in names:
+        if name not in views.VIEWS:
+            raise argparse.ArgumentTypeError(f"there is no view {name!r}, choose from {', '.join(views.VIEWS)}")
+    return names
+
+
+def _size(text: str) -> tuple[int, int]:
+    match = re.fullmatch(r"(\d{2,5})x(\d{2,5})", text)
+    if not match:
+        raise argparse.ArgumentTypeError(f"{text!r} is no size, write it like 1600x1000")
+    return int(match[1]), int(match[2])
+
+
+def _render_views(opened: designs.OpenDesign, arguments: argparse.Namespace) -> list[Path]:
+    """One picture per view, in a scene of our own that is gone afterwards."""
+    scene = bpy.data.scenes.new(opened.title)
+    settings = scene.grainstack
+    settings.picture_width, settings.picture_height = arguments.size
+    settings.view = arguments.view[0]
+    views.open_design(scene, opened)
+    paths = []
+    try:
+        for name in arguments.view:
+            if settings.shown != name:
+                views.show(scene, opened, views.VIEWS[name])
+            if arguments.samples:
+                views.stage(scene, opened, arguments.samples)
+            path = render.picture_path(arguments.out, opened.name, name, arguments.batch)
+            paths.append(render.render_picture(scene, path, _progress(name)))
+    finally:
+        scenes.clear(scene)
+        bpy.data.scenes.remove(scene)
+    return paths
+
+
+def _progress(view_name: str) -> Callable[[str], None]:
+    """Tells stderr how far the renderer is, at most every two seconds."""
+    last = time.monotonic()
+
+    def tell(statistics: str) -> None:
+        nonlocal last
+        samples = re.search(r"Sample (\d+/\d+)", statistics)
+        if samples and time.monotonic() - last > 2:
+            last = time.monotonic()
+            print(f"{view_name}: sample {samples[1]}", file=sys.stderr, flush=True)
+
+    print(f"{view_name}: rendering", file=sys.stderr, flush=True)
+    return tell
+
+
+@contextlib.contextmanager
+def _chatter_silenced() -> Iterator[None]:
+    """Blender prints its own lines to the process's stdout, which is for results alone."""
+    sys.stdout.flush()
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    try:
+        yield
+    finally:
+        sys.stdout.flush()
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,122 @@
+"""The sidebar: one tab in the 3D viewport, its panels in the order of work. Drawing only reads properties."""
+
+from __future__ import annotations
+
+import textwrap
+
+import bpy
+
+from . import views
+from .scene import is_ours
+
+LEVEL_ICONS = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}
+SHOWN_FINDINGS = 5
+
+
+class SidebarPanel:
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Grainstack"
+
+
+class OpenedPanel(SidebarPanel):
+    """A panel that is there once a design is open."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return is_ours(context.scene)
+
+
+class GRAINSTACK_PT_design(SidebarPanel, bpy.types.Panel):
+    bl_label = "Design"
+    bl_order = 0
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, settings = self.layout, context.scene.grainstack
+        if not is_ours(context.scene):
+            layout.label(text="Open a design to begin")
+            layout.operator("grainstack.open_design", icon="FILE_FOLDER")
+            return
+        row = layout.row(align=True)
+        row.operator("grainstack.open_design", icon="FILE_FOLDER")
+        row.operator("grainstack.reload_design", text="", icon="FILE_REFRESH")
+        facts = layout.column(align=True)
+        _fact(facts, "Title", settings.title)
+        _fact(facts, "Size", settings.size_text)
+        _fact(facts, "Pieces", str(settings.piece_count))
+        _fact(facts, "Batches", str(settings.batch_count))
+
+
+class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
+    bl_label = "View"
+    bl_order = 1
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, settings = self.layout, context.scene.grainstack
+        layout.use_property_split, layout.use_property_decorate = True, False
+        choices = layout.column(align=True)
+        choices.use_property_split = False
+        choices.prop(settings, "view", expand=True)
+        if views.VIEWS[settings.view].lifted:
+            layout.prop(settings, "explosion", slider=True)
+        if settings.shown != settings.view:
+            trouble = layout.column(align=True)
+            _text(trouble, context, settings.trouble, "ERROR")
+            layout.operator("grainstack.show_view")
+
+
+class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
+    bl_label = "Findings"
+    bl_order = 2
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, findings = self.layout, context.scene.grainstack.findings
+        if not findings:
+            layout.label(text="Nothing to mend", icon="CHECKMARK")
+            return
+        counts = layout.row()
+        for level, icon in LEVEL_ICONS.items():
+            counts.label(text=str(sum(item.level == level for item in findings)), icon=icon)
+        for item in findings[:SHOWN_FINDINGS]:
+            _text(layout.column(align=True), context, item.text, LEVEL_ICONS[item.level])
+        if len(findings) > SHOWN_FINDINGS:
+            layout.label(text=bpy.app.translations.pgettext_rpt("And {} more").format(len(findings) - SHOWN_FINDINGS))
+
+
+class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
+    bl_label = "Picture"
+    bl_order = 3
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, settings = self.layout, context.scene.grainstack
+        layout.use_property_split, layout.use_property_decorate = True, False
+        size = layout.column(align=True)
+        size.prop(settings, "picture_width")
+        size.prop(settings, "picture_height")
+        layout.prop(settings, "folder")
+        layout.operator("grainstack.render_view", icon="RENDER_STILL")
+
+
+def _fact(layout: bpy.types.UILayout, label: str, value: str) -> None:
+    """A line to read, in the columns of a property split."""
+    row = layout.split(factor=0.4)
+    name = row.row()
+    name.alignment = "RIGHT"
+    name.label(text=label)
+    row.label(text=value, translate=False)
+
+
+def _text(column: bpy.types.UILayout, context: bpy.types.Context, text: str, icon: str) -> None:
+    """Words broken into lines that the sidebar can hold."""
+    letters = int((context.region.width / context.preferences.system.ui_scale - 60) / 6.5)
+    column.scale_y = 0.8
+    for number, line in enumerate(textwrap.wrap(text, max(letters, 12))):
+        column.label(text=line, icon="BLANK1" if number else icon, translate=False)
+
+
+def draw_import_entry(self: bpy.types.Menu, context: bpy.types.Context) -> None:
+    """The line in File > Import."""
+    self.layout.operator("grainstack.open_design", text="Grainstack Panel (.panel.json)")
+
+
+CLASSES = (GRAINSTACK_PT_design, GRAINSTACK_PT_view, GRAINSTACK_PT_findings, GRAINSTACK_PT_picture)

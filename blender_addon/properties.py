@@ -1,0 +1,130 @@
+"""What a scene and an object remember about Grainstack, in Blender's own properties."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+
+import bpy
+from bpy.props import CollectionProperty, EnumProperty, FloatProperty, IntProperty, PointerProperty, StringProperty
+
+from . import views
+from .core.errors import UnusableInput
+
+
+def _view_changed(self: SceneSettings, context: bpy.types.Context) -> None:
+    views.refresh(self.id_data)
+
+
+def _size_changed(self: SceneSettings, context: bpy.types.Context) -> None:
+    if not self.shown:
+        return
+    try:
+        views.stage(self.id_data, views.design_of(self.id_data))
+    except UnusableInput as error:
+        self.trouble = str(error)
+
+
+class FindingItem(bpy.types.PropertyGroup):
+    """One finding, as the sidebar shows it."""
+
+    level: StringProperty()
+    text: StringProperty()
+    remedy: StringProperty()
+
+
+class ObjectMark(bpy.types.PropertyGroup):
+    """Tells our own objects from the maker's."""
+
+    kind: EnumProperty(
+        items=(
+            ("none", "None", "Not made by Grainstack", 0),
+            ("background", "Background", "A piece of the background", 1),
+            ("insert", "Insert", "The wood that fills a piece's pocket", 2),
+            ("mark", "Mark", "A line or text that belongs to a view", 3),
+        ),
+        options={"HIDDEN"},
+    )
+    id: StringProperty(options={"HIDDEN"})
+
+
+class SceneSettings(bpy.types.PropertyGroup):
+    """The design that a scene shows, and how."""
+
+    design_path: StringProperty(options={"HIDDEN"})
+    fingerprint: StringProperty(options={"HIDDEN"})
+    collection: PointerProperty(type=bpy.types.Collection, options={"HIDDEN"})
+    title: StringProperty(options={"HIDDEN"})
+    size_text: StringProperty(options={"HIDDEN"})
+    piece_count: IntProperty(options={"HIDDEN"})
+    batch_count: IntProperty(options={"HIDDEN"})
+    findings: CollectionProperty(type=FindingItem, options={"HIDDEN"})
+    shown: StringProperty(options={"HIDDEN"})
+    trouble: StringProperty(options={"HIDDEN"})
+    view: EnumProperty(
+        name="View",
+        description="How to look at the panel",
+        items=tuple((v.name, v.label, v.description, v.number) for v in views.VIEWS.values()),
+        update=_view_changed,
+    )
+    explosion: FloatProperty(
+        name="Explosion",
+        description="How far the inserts are lifted out of their pockets",
+        default=1.0,
+        min=0.0,
+        max=1.0,
+        subtype="FACTOR",
+    )
+    picture_width: IntProperty(
+        name="Width",
+        description="Width of the picture",
+        default=1600,
+        min=16,
+        max=16384,
+        subtype="PIXEL",
+        update=_size_changed,
+    )
+    picture_height: IntProperty(
+        name="Height",
+        description="Height of the picture",
+        default=1000,
+        min=16,
+        max=16384,
+        subtype="PIXEL",
+        update=_size_changed,
+    )
+    folder: StringProperty(
+        name="Folder",
+        description="Where pictures are saved, each under the name of its design and view",
+        subtype="DIR_PATH",
+    )
+
+
+CLASSES = (FindingItem, ObjectMark, SceneSettings)
+
+
+def register() -> None:
+    for cls in CLASSES:
+        bpy.utils.register_class(cls)
+    bpy.types.Object.grainstack = PointerProperty(type=ObjectMark)
+    bpy.types.Scene.grainstack = PointerProperty(type=SceneSettings)
+
+
+def unregister() -> None:
+    del bpy.types.Scene.grainstack
+    del bpy.types.Object.grainstack
+    for cls in reversed(CLASSES):
+        bpy.utils.unregister_class(cls)
+
+
+@contextlib.contextmanager
+def registered() -> Iterator[None]:
+    """For commands: scenes and objects have our properties, whether the add-on is enabled or merely imported."""
+    if hasattr(bpy.types.Scene, "grainstack"):
+        yield
+        return
+    register()
+    try:
+        yield
+    finally:
+        unregister()
