@@ -1,0 +1,49 @@
+"""Writes the lock files anew from the .in files: `python requirements/lock.py`, with `uv` on PATH.
+
+Each lock holds the hashes of every wheel of its packages, for each Python and platform that Grainstack runs
+on, and names no package index. The layers share one environment, so they are resolved together first and
+each layer's lock then takes its versions from there.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+sys.path.insert(0, str(HERE.parent))
+
+from build import BLENDERS, LAYERS, PYTHONS  # noqa: E402
+
+
+def compile_lock(output: Path, sources: list[Path], pythons: list[str], *options: str) -> None:
+    """Resolve `sources` into `output`, for every platform and for `pythons` only."""
+    markers = ", ".join(f"\"python_version == '{python}'\"" for python in pythons)
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder, "pyproject.toml").write_text(f"[tool.uv]\nenvironments = [{markers}]\n", encoding="utf-8")
+        command = ["uv", "pip", "compile", "--quiet", "--universal", "--generate-hashes", "--upgrade"]
+        command += ["--python-version", min(pythons)]
+        command += ["--custom-compile-command", "python requirements/lock.py", "--no-annotate"]
+        command += [*options, "--output-file", str(output), *map(str, sources)]
+        subprocess.run(command, cwd=folder, check=True)
+
+
+def main() -> None:
+    """Write all locks: the layers, the bundled wheels, one for each Blender of the test matrix."""
+    both = list(PYTHONS)
+    layers = [HERE / f"{layer}.in" for layer in LAYERS]
+    with tempfile.TemporaryDirectory() as folder:
+        together = Path(folder, "together.txt")
+        compile_lock(together, layers, both)
+        for source in layers:
+            compile_lock(source.with_suffix(".txt"), [source], both, "--constraints", str(together))
+    compile_lock(HERE / "wheels.txt", [HERE / "wheels.in"], both, "--no-deps")
+    for version, python in BLENDERS.items():
+        source = HERE / f"bpy-{version}.in"
+        compile_lock(source.with_suffix(".txt"), [source], [python])
+
+
+if __name__ == "__main__":
+    main()
