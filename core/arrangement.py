@@ -1,0 +1,88 @@
+"""Small planar arrangements: a block's footprint cut up by the pockets that touch it.
+
+All blocks of a panel are arranged in a few whole-array calls; each still has an arrangement of its
+own, so that nothing is noded against lines far away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+Array = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Faces:
+    """The faces of many arrangements, sorted by block; every corner is a vertex of all faces that it touches.
+
+    Rings are closed (last corner = first), exteriors counter-clockwise, holes clockwise.
+    """
+
+    polygons: npt.NDArray[np.object_]
+    """(f,)"""
+    block: Ints
+    """(f,) the block of each face."""
+    corners: Array
+    """(c, 2) mm."""
+    ring_starts: Ints
+    """(r + 1,) into corners."""
+    face_rings: Ints
+    """(f + 1,) into rings."""
+
+    @property
+    def count(self) -> int:
+        return len(self.block)
+
+
+def arrange(
+    footprints: Sequence[BaseGeometry], lines: npt.NDArray[np.object_], line_block: Ints
+) -> Faces:
+    """Cut each footprint by its lines.
+
+    Args:
+        footprints: one polygon or multipolygon per block, mm.
+        lines: (n,) line geometries; they may reach beyond their footprint.
+        line_block: (n,) the block that each line cuts.
+
+    Returns:
+        All bounded faces of each block's linework. Faces outside the footprint (in its holes, or between it
+        and a line that reaches beyond) are there too: the caller labels them.
+    """
+    outlines = shapely.boundary(np.asarray(footprints, dtype=object))
+    every = np.concatenate([outlines, lines])
+    block = np.concatenate([np.arange(len(footprints)), line_block])
+    parts, source = shapely.get_parts(every, return_index=True)
+    block = block[source]
+    order = np.argsort(block, kind="stable")
+    linework = shapely.multilinestrings(parts[order], indices=block[order])
+    noded = shapely.union_all(linework[:, None], axis=1)
+    polygons, owner = shapely.get_parts(shapely.polygonize(noded[:, None]), return_index=True)
+    return faces_of(polygons, np.unique(block)[owner])
+
+
+def faces_of(polygons: npt.NDArray[np.object_], block: Ints) -> Faces:
+    """Polygons as flat arrays, rings turned so that a face is left of its edges."""
+    polygons = shapely.orient_polygons(polygons)
+    if not len(polygons):
+        return Faces(polygons, block, np.empty((0, 2)), np.zeros(1, np.int64), np.zeros(1, np.int64))
+    _, corners, offsets = shapely.to_ragged_array(polygons, include_z=False)
+    rings, polys = (np.asarray(offset, dtype=np.int64) for offset in offsets)
+    return Faces(polygons, block, corners, rings, polys)
+
+
+def corner_ids(corners: Array) -> Ints:
+    """(c,) one id per distinct position, exact to the last bit."""
+    bits = np.ascontiguousarray(corners + 0.0).view(np.uint64)  # + 0.0: no minus zero
+    keys = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15) ^ (bits[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F) >> np.uint64(7))
+    _, first, ids = np.unique(keys, return_index=True, return_inverse=True)
+    ids = ids.reshape(-1)
+    if not np.array_equal(corners[first][ids], corners):  # two positions share a key: sort them truly
+        _, ids = np.unique(corners, axis=0, return_inverse=True)
+    return np.asarray(ids.reshape(-1), dtype=np.int64)

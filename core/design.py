@@ -1,0 +1,154 @@
+"""The design as frozen records: what the maker said, every default filled in.
+
+Lengths in millimetres, angles in degrees counter-clockwise from +x, x to the right, y up.
+`design_file` reads these records from a file and checks them; nothing else makes them from text.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+Point = tuple[float, float]
+FitKind = Literal["rounded", "as-drawn"]
+
+
+@dataclass(frozen=True)
+class Segment:
+    """A length of one wood within a strip; `length` runs along the strip."""
+
+    length: float
+    wood: str
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A background strip: its segments end to end, just one where the strip is a single wood."""
+
+    width: float
+    segments: tuple[Segment, ...]
+
+
+@dataclass(frozen=True)
+class Panel:
+    """The raw board: strips that fill it exactly, or one plain wood (then `strips` is empty)."""
+
+    width: float
+    height: float
+    thickness: float
+    face_trim: float
+    edge_trim: tuple[float, float, float, float]
+    """Taken off the left, right, bottom and top edge."""
+    strips_along: Literal["x", "y"]
+    strips: tuple[Strip, ...]
+    wood: str | None
+    grain: float
+    """Grain direction of a plain background; strips have theirs along the strip."""
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """The maker's tools and the thresholds of the findings."""
+
+    cutter_diameter: float = 3.175
+    corner_radius: float | None = None
+    cutter_length: float | None = None
+    side_clearance: float = 0.1
+    taper: float = 0.0
+    pocket_depth: float = 6.0
+    proud: float = 1.5
+    floor_gap: float = 0.0
+    strip_clearance: float = 0.03
+    board_width: float = 150.0
+    min_floor: float = 5.0
+    min_wall: float = 3.0
+    min_neck: float = 3.0
+    min_neck_glued: float = 1.0
+    min_skin: float = 1.0
+    min_island: float = 3.0
+
+
+@dataclass(frozen=True)
+class PolygonOutline:
+    """A ring of points with rings of holes."""
+
+    points: tuple[Point, ...]
+    holes: tuple[tuple[Point, ...], ...] = ()
+
+
+@dataclass(frozen=True)
+class PathOutline:
+    """SVG path data in millimetres, y up."""
+
+    data: str
+
+
+@dataclass(frozen=True)
+class LineOutline:
+    """A groove's centre line; `smooth` draws a centripetal Catmull-Rom curve through the points."""
+
+    points: tuple[Point, ...]
+    width: float
+    smooth: bool = False
+
+
+@dataclass(frozen=True)
+class SvgOutline:
+    """An SVG file beside the design, and an element's id in it (None: the whole artwork)."""
+
+    file: str
+    element: str | None = None
+
+
+OutlineSource = PolygonOutline | PathOutline | LineOutline | SvgOutline
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One inlaid shape. What the file leaves out was taken from the workshop."""
+
+    id: str
+    wood: str
+    outline: OutlineSource
+    grain: float | None
+    """Absolute; None: it follows the piece's own length."""
+    at: Point
+    turn: float
+    scale: float
+    mirror: bool
+    fit: FitKind
+    after: tuple[str, ...]
+    pocket_depth: float
+    insert_thickness: float
+    side_clearance: float
+    strip_clearance: float
+    taper: float
+    floor_gap: float
+    cutter_diameter: float
+    corner_radius: float
+    """At least cutter_diameter / 2 + pocket_depth * tan(taper), and that by default."""
+
+    @property
+    def cutter_radius(self) -> float:
+        return self.cutter_diameter / 2
+
+    @property
+    def is_groove(self) -> bool:
+        """A line as wide as its cutter (within 0.01 mm) is cut in one pass and filled with strip."""
+        line = self.outline
+        return isinstance(line, LineOutline) and abs(line.width * self.scale - self.cutter_diameter) <= 0.01
+
+
+@dataclass(frozen=True)
+class Design:
+    """A whole panel. Pieces are listed back to front."""
+
+    title: str
+    panel: Panel
+    workshop: Workshop
+    pieces: tuple[Piece, ...]
+    folder: Path
+    """Where the design's own files (SVG artwork) lie."""
+    file: str = ""
+    """The design file as the maker named it, for messages."""

@@ -1,0 +1,182 @@
+"""What the cutter makes of an outline: the pocket that it can reach and the insert that it leaves.
+
+All in the outline's own frame (scaled; not yet mirrored, turned or moved), so that moving a piece
+never rounds it again. Rules: design notes on *Cutter*, *Fit outline*, *As drawn*, *Grooves*.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from shapely.geometry import Point
+from shapely.geometry.base import BaseGeometry
+
+from .design import Piece
+from .outlines import Outline
+
+RADIUS_SLACK = 0.001
+"""Radii are taken this much smaller, mm, so that a slot exactly as wide as the cutter survives."""
+ARC_TOLERANCE = 0.0002
+SIMPLIFY_TOLERANCE = 0.001
+UNMOVED = 0.002
+"""A rounding that moves the boundary nowhere further than this, mm, leaves the outline as it is."""
+THIN = 0.02
+"""A part that opening takes off again counts only where it is wider than this, mm."""
+NOISE_AREA = 1e-6
+MAX_BRIDGES = 50
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Pocket and insert of one piece in its own frame, at the face (z = 0)."""
+
+    pocket: BaseGeometry
+    insert: BaseGeometry
+    """As sawn; in a rounded fit it lies inside its pocket, drawn as drawn it may bind."""
+    cut: BaseGeometry
+    """Of the outline, what no pocket reaches."""
+    filled: BaseGeometry
+    """Of the pocket, what the outline does not have."""
+
+
+EMPTY = shapely.from_wkt("POLYGON EMPTY")
+
+
+def quadrant_segments(radius: float, tolerance: float = ARC_TOLERANCE) -> int:
+    """Segments per quarter circle that keep the sagitta r (1 - cos(pi / 4n)) within `tolerance`."""
+    if radius <= tolerance:
+        return 1
+    return max(2, math.ceil(math.pi / 4 / math.acos(1 - tolerance / radius)))
+
+
+def grown(shape: BaseGeometry, distance: float) -> BaseGeometry:
+    """Minkowski sum with a disc (distance > 0) or difference (< 0), arcs within 0.0002 mm."""
+    result: BaseGeometry = shapely.buffer(shape, distance, quad_segs=quadrant_segments(abs(distance)))
+    return result
+
+
+def opening(shape: BaseGeometry, radius: float) -> BaseGeometry:
+    """All that a disc of `radius` reaches from inside the shape: what a cutter can cut."""
+    return grown(grown(shape, -radius), radius)
+
+
+def closing(shape: BaseGeometry, radius: float) -> BaseGeometry:
+    """The shape with all filled that a disc of `radius` cannot reach from outside."""
+    return grown(grown(shape, radius), -radius)
+
+
+def rounded_fit(outline: BaseGeometry, corner_radius: float) -> BaseGeometry:
+    """The fit outline F that one cutter can both pocket and saw: open and closed for `corner_radius`.
+
+    Opening, then closing. A bridge that closing made, thinner than the cutter, is cut away again with
+    the cutter's own width around it, until none is left; plain alternation of the two need not end.
+
+    Args:
+        outline: polygon or multipolygon, mm, valid.
+        corner_radius: rho, mm, > 0.
+
+    Returns:
+        F, simplified within 0.001 mm; the outline itself, vertex for vertex, where rounding moves its
+        boundary nowhere by more than 0.002 mm; empty where nothing is wide enough.
+    """
+    radius = corner_radius - RADIUS_SLACK
+    fit = closing(opening(outline, radius), radius)
+    for _ in range(MAX_BRIDGES):
+        bridges = wider_than(shapely.difference(fit, opening(fit, radius)), THIN)
+        if bridges.is_empty:
+            break
+        fit = closing(opening(shapely.difference(fit, grown(bridges, corner_radius)), radius), radius)
+    if not fit.is_empty and boundary_distance(outline, fit) <= UNMOVED:
+        return outline
+    return without_noise(shapely.simplify(fit, SIMPLIFY_TOLERANCE))
+
+
+def wider_than(shape: BaseGeometry, width: float) -> BaseGeometry:
+    """The parts of a shape that a disc of diameter `width` fits into."""
+    parts = shapely.get_parts(shape)
+    parts = parts[shapely.area(parts) > NOISE_AREA]
+    kept = parts[~shapely.is_empty(shapely.buffer(parts, -width / 2))]
+    result: BaseGeometry = shapely.union_all(kept)
+    return result
+
+
+def without_noise(shape: BaseGeometry) -> BaseGeometry:
+    """The polygons of a shape whose area is no noise, as one geometry."""
+    parts = shapely.get_parts(shape)
+    parts = parts[(shapely.get_dimensions(parts) == 2) & (shapely.area(parts) > NOISE_AREA)]
+    if len(parts) == 1:
+        single: BaseGeometry = parts[0]
+        return single
+    return shapely.multipolygons(parts) if len(parts) else EMPTY
+
+
+def boundary_distance(one: BaseGeometry, other: BaseGeometry) -> float:
+    """Largest distance from a vertex of either boundary to the other boundary, mm."""
+
+    def furthest(from_: BaseGeometry, to: BaseGeometry) -> float:
+        boundary = shapely.boundary(to)
+        shapely.prepare(boundary)
+        points = shapely.points(shapely.get_coordinates(from_))
+        return float(np.max(shapely.distance(boundary, points)))
+
+    return max(furthest(one, other), furthest(other, one))
+
+
+def drawn_in(shape: BaseGeometry, clearance: float) -> BaseGeometry:
+    """The shape made smaller all round by `clearance` (larger where negative); walls keep their vertices."""
+    if clearance == 0:
+        return shape
+    return without_noise(shapely.buffer(shape, -clearance, join_style="mitre", mitre_limit=5.0))
+
+
+@lru_cache(maxsize=4096)
+def _rounded(outline_wkb: bytes, corner_radius: float) -> BaseGeometry:
+    return rounded_fit(shapely.from_wkb(outline_wkb), corner_radius)
+
+
+def fit_piece(outline: Outline, piece: Piece) -> Fit:
+    """Pocket and insert of a piece by its own fit, in its own frame. Rounding is kept per outline and radius."""
+    shape = outline.shape
+    if shape.is_empty:
+        return Fit(EMPTY, EMPTY, EMPTY, EMPTY)
+    if piece.is_groove and outline.centre_line is not None and outline.width is not None:
+        return Fit(shape, groove_strip(outline, piece), EMPTY, EMPTY)
+    if piece.fit == "as-drawn":
+        pocket, insert = as_drawn_fit(shape, piece)
+    else:
+        pocket = _rounded(shape.wkb, piece.corner_radius)
+        insert = drawn_in(pocket, piece.side_clearance)
+    return Fit(pocket, insert, _parts(shape, pocket), _parts(pocket, shape))
+
+
+def as_drawn_fit(outline: BaseGeometry, piece: Piece) -> tuple[BaseGeometry, BaseGeometry]:
+    """Pocket and sawn insert both cut along the drawn line: (opening, closing drawn in); corners may bind."""
+    radius = piece.cutter_radius - RADIUS_SLACK
+    pocket = without_noise(shapely.simplify(opening(outline, radius), SIMPLIFY_TOLERANCE))
+    sawn = closing(drawn_in(outline, piece.side_clearance), radius)
+    return pocket, without_noise(shapely.simplify(sawn, SIMPLIFY_TOLERANCE))
+
+
+def groove_strip(outline: Outline, piece: Piece) -> BaseGeometry:
+    """The strip in a groove: the line's width less `strip_clearance` per side, ends square."""
+    assert outline.centre_line is not None and outline.width is not None
+    half = outline.width / 2 - piece.strip_clearance
+    if half <= 0:
+        return EMPTY
+    line = shapely.linestrings(outline.centre_line)
+    strip = shapely.buffer(line, half, quad_segs=quadrant_segments(half), cap_style="flat")
+    return without_noise(strip)
+
+
+def _parts(whole: BaseGeometry, taken: BaseGeometry) -> BaseGeometry:
+    return EMPTY if whole is taken else without_noise(shapely.difference(whole, taken))
+
+
+def interior_point(shape: BaseGeometry) -> tuple[float, float]:
+    """A point inside a shape, for messages; the origin where it is empty."""
+    point: Point = shapely.point_on_surface(shape)
+    return (0.0, 0.0) if point.is_empty else (point.x, point.y)

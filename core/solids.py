@@ -1,0 +1,205 @@
+"""The solids of a panel: one closed mesh per background piece and per insert.
+
+Every solid has its own small planar arrangement: its outline and the later pockets that touch it, each
+face labelled with its own top. Solids whose shapes did not change since an earlier call are taken over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from .arrangement import Faces, arrange
+from .closed_mesh import ClosedMesh, Surface, extrude, volume
+from .fits import EMPTY
+from .soften import soften_top
+from .stack import BackgroundPiece, PlacedPiece, Stack, seated
+
+Array = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+State = Literal["raw", "proud", "finished"]
+
+
+@dataclass(frozen=True)
+class Block:
+    """What one solid is made from: a footprint, its bottom and top, and the pockets cut into it later.
+
+    Blocks compare by their geometry objects, not by their shapes, so comparing is cheap and never wrong.
+    """
+
+    name: str
+    footprint: BaseGeometry
+    bottom: float
+    top: float
+    cutters: tuple[PlacedPiece, ...]
+    piece: PlacedPiece | None
+    background: BackgroundPiece | None
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """Equal keys give equal solids."""
+        source = self.piece.insert if self.piece else self.background
+        cutters = frozenset((id(c.pocket), c.depth, c.piece.taper) for c in self.cutters)
+        return (self.name, id(source), self.bottom, self.top, cutters)
+
+
+@dataclass(frozen=True)
+class Solid:
+    """One closed body of wood, mm, with what a picture needs to know of it."""
+
+    name: str
+    kind: Literal["background", "insert"]
+    wood: str
+    grain: float
+    piece: int | None
+    """Index into the stack's pieces; None for the background."""
+    batch: int
+    vertices: Array
+    triangles: npt.NDArray[np.int32]
+    surface: npt.NDArray[np.uint8]
+    centre_line: Array | None
+
+    @property
+    def mesh(self) -> ClosedMesh:
+        return ClosedMesh(self.vertices, self.triangles, self.surface)
+
+    @property
+    def volume(self) -> float:
+        """mm^3"""
+        return volume(self.mesh)
+
+
+def build_solids(
+    stack: Stack, state: State = "raw", *, clip: Polygon | None = None, soften: float = 0.0
+) -> list[Solid]:
+    """Every solid of the panel, background first, then inserts in design order; empty ones are left out.
+
+    Args:
+        stack: the stack.
+        state: "raw" is all wood below the face, untrimmed; "proud" as glued, before trimming; "finished" after
+            both trims.
+        clip: keep only what lies over this polygon (the section view); its cut faces are exact.
+        soften: for display only: a chamfer of so many mm round each solid's highest top face.
+    """
+    blocks = panel_blocks(stack, state)
+    meshes = build_meshes(blocks, _region(stack, state, clip))
+    if clip is not None:
+        meshes = [_mark_cut(mesh, clip) for mesh in meshes]
+    if soften > 0:
+        meshes = [soften_top(mesh, soften) for mesh in meshes]
+    return [_solid(block, mesh) for block, mesh in zip(blocks, meshes, strict=True) if len(mesh.triangles)]
+
+
+def panel_blocks(stack: Stack, state: State = "raw") -> list[Block]:
+    """The blocks of all solids; a stack of one changed piece has equal blocks but where it matters."""
+    trim = stack.design.panel.face_trim
+    face = {"raw": 0.0, "proud": np.inf, "finished": -trim}[state]
+    boxes = np.array([b.box for b in stack.background], dtype=object)
+    pockets = np.array([p.pocket if p.sound else EMPTY for p in stack.pieces], dtype=object)
+    strip, cutter = shapely.STRtree(pockets).query(boxes) if len(pockets) else (np.empty(0, int), np.empty(0, int))
+    blocks = []
+    for i, background in enumerate(stack.background):
+        cutters = tuple(stack.pieces[j] for j in np.sort(cutter[strip == i]))
+        top = min(0.0, face)
+        blocks.append(
+            Block(background.name, background.box, -stack.design.panel.thickness, top, cutters, None, background)
+        )
+    for placed in stack.pieces:
+        if placed.sound:
+            cutters = tuple(stack.pieces[j] for j in placed.under)
+            footprint = seated(placed.insert, placed.pocket, placed.piece)
+            top = min(placed.top, face)
+            blocks.append(Block(placed.piece.id, footprint, placed.bottom, top, cutters, placed, None))
+    return blocks
+
+
+def build_meshes(blocks: Sequence[Block], region: BaseGeometry) -> list[ClosedMesh]:
+    """The closed meshes of some blocks over a region of the plane (the raw panel, the trimmed one, a part of it)."""
+    footprints = _within([b.footprint for b in blocks], region)
+    owner = np.repeat(np.arange(len(blocks)), [len(b.cutters) for b in blocks])
+    cutters = [c for b in blocks for c in b.cutters]
+    lines = _cut_lines([c.pocket for c in cutters], footprints[owner])
+    faces = arrange(footprints, lines, owner)
+    bottom = np.array([b.bottom for b in blocks], dtype=float)
+    return extrude(faces, bottom, _tops(faces, blocks, footprints))
+
+
+def _within(shapes: Sequence[BaseGeometry], region: BaseGeometry) -> npt.NDArray[np.object_]:
+    """Shapes clipped to a region; those that lie inside it stay the same objects."""
+    array = np.array(shapes, dtype=object)
+    shapely.prepare(region)
+    outside = ~shapely.covers(region, shapely.envelope(array))
+    array[outside] = shapely.intersection(array[outside], region)
+    return array
+
+
+def _cut_lines(pockets: Sequence[BaseGeometry], footprints: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
+    """The pockets' walls as far as they run through their footprints."""
+    if not len(pockets):
+        return np.empty(0, dtype=object)
+    lines = shapely.boundary(np.array(pockets, dtype=object))
+    return np.asarray(shapely.intersection(lines, footprints), dtype=object)
+
+
+def _tops(faces: Faces, blocks: Sequence[Block], footprints: npt.NDArray[np.object_]) -> Array:
+    """z of each face's top: the block's own, or the floor of the deepest later pocket over it; void outside."""
+    points = shapely.get_coordinates(shapely.point_on_surface(faces.polygons))
+    top = np.full(faces.count, -np.inf)
+    shapely.prepare(footprints)
+    inside = shapely.contains_xy(footprints[faces.block], points[:, 0], points[:, 1])
+    top[inside] = np.array([b.top for b in blocks])[faces.block[inside]]
+    face_of_block = np.split(np.arange(faces.count), np.searchsorted(faces.block, np.arange(1, len(blocks))))
+    pair_face = [face_of_block[b] for b, block in enumerate(blocks) for _ in block.cutters]
+    cutters = [c for block in blocks for c in block.cutters]
+    if cutters:
+        face = np.concatenate(pair_face)
+        which = np.repeat(np.arange(len(cutters)), [len(f) for f in pair_face])
+        pockets = np.array([c.pocket for c in cutters], dtype=object)
+        shapely.prepare(pockets)
+        hit = shapely.contains_xy(pockets[which], points[face, 0], points[face, 1])
+        floors = np.array([-c.depth for c in cutters])
+        np.minimum.at(top, face[hit], floors[which[hit]])
+    return top
+
+
+def _region(stack: Stack, state: State, clip: Polygon | None) -> BaseGeometry:
+    region = stack.finished_box if state == "finished" else stack.box
+    return region if clip is None else shapely.intersection(region, clip)
+
+
+def _mark_cut(mesh: ClosedMesh, clip: Polygon) -> ClosedMesh:
+    """Walls that lie along the clip's boundary are cut faces."""
+    walls = np.flatnonzero(mesh.surface == Surface.WALL)
+    middle = mesh.vertices[mesh.triangles[walls]].mean(axis=1)
+    boundary = shapely.boundary(clip)
+    shapely.prepare(boundary)
+    on = shapely.distance(boundary, shapely.points(middle[:, :2])) < 1e-6
+    surface = mesh.surface.copy()
+    surface[walls[on]] = Surface.CUT
+    return ClosedMesh(mesh.vertices, mesh.triangles, surface)
+
+
+def _solid(block: Block, mesh: ClosedMesh) -> Solid:
+    if block.piece is not None:
+        placed = block.piece
+        return Solid(
+            block.name, "insert", placed.piece.wood, placed.grain, placed.index, placed.batch,
+            mesh.vertices, mesh.triangles, mesh.surface, placed.centre_line,
+        )  # fmt: skip
+    assert block.background is not None
+    return Solid(
+        block.name, "background", block.background.wood, block.background.grain, None, 0,
+        mesh.vertices, mesh.triangles, mesh.surface, None,
+    )  # fmt: skip
+
+
+def total_volume(solids: Iterable[Solid]) -> float:
+    """Summed volume, mm^3."""
+    return float(sum(solid.volume for solid in solids))

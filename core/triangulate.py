@@ -1,0 +1,37 @@
+"""Flat faces into triangles that use every corner, so that caps and walls share all their edges."""
+
+from __future__ import annotations
+
+import mapbox_earcut
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+Array = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+
+def triangulate(corners: Array, ring_ends: npt.NDArray[np.uint32]) -> Ints:
+    """Triangles of one face, counter-clockwise.
+
+    Args:
+        corners: (c, 2) the face's closed rings one after another, exterior first.
+        ring_ends: (r,) where each ring ends in `corners`.
+
+    Returns:
+        (t, 3) indices into `corners`; a face with n distinct corners and h holes has t = n + 2 h - 2.
+    """
+    triangles: Ints = mapbox_earcut.triangulate_float64(corners, ring_ends).reshape(-1, 3).astype(np.int64)
+    if len(triangles) == len(corners) + len(ring_ends) - 4:
+        return triangles
+    return _constrained_delaunay(corners, ring_ends)  # ear clipping drops collinear corners
+
+
+def _constrained_delaunay(corners: Array, ring_ends: npt.NDArray[np.uint32]) -> Ints:
+    rings = [shapely.linearrings(ring) for ring in np.split(corners, ring_ends[:-1].astype(int))]
+    polygon = shapely.polygons(rings[0], rings[1:] or None)
+    parts = shapely.get_parts(shapely.constrained_delaunay_triangles(polygon))
+    parts = shapely.orient_polygons(parts)
+    points = shapely.get_coordinates(parts).reshape(-1, 4, 2)[:, :3]
+    index = {position: i for i, position in enumerate(map(tuple, corners.tolist()))}
+    return np.array([[index[x, y] for x, y in triangle] for triangle in points.tolist()], dtype=np.int64)
