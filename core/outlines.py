@@ -83,17 +83,10 @@ def _open_ring(points: Array) -> Array:
 def _first_bad(rings: Iterable[Array]) -> Outline | None:
     """The problem of the first ring that is not simple or has no area."""
     for ring in rings:
-        if len(ring) < 3 or abs(_signed_area(ring)) <= NOISE_AREA and Polygon(ring).is_valid:
-            return _bad("a ring has no area", _middle(ring))
-        outline = _sound(Polygon(ring))
+        outline = _sound(Polygon(ring)) if len(ring) >= 3 else _bad("a ring has no area", _middle(ring))
         if outline.problem:
             return outline
     return None
-
-
-def _signed_area(ring: Array) -> float:
-    x, y = (ring - ring[0]).T
-    return float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)) / 2)
 
 
 def _middle(points: Array) -> tuple[float, float]:
@@ -103,16 +96,15 @@ def _middle(points: Array) -> tuple[float, float]:
 
 def _sound(shape: Polygon) -> Outline:
     """The outline of that shape, or its problem."""
-    if shape.is_valid and shape.area > NOISE_AREA:
-        return Outline(without_noise(shape))
-    points = shapely.get_coordinates(shape)
-    if np.ptp(points, axis=0).min() == 0:  # all on one line: shapely would speak of crossings
-        return _bad("a ring has no area", _middle(points))
-    reason = explain_validity(shape)
-    match = re.fullmatch(r"(.*?)\[(\S+) (\S+)\]", reason)
-    if match is None:
-        return _bad("a ring has no area", _middle(points))
-    return _bad(_REASONS.get(match[1], "the outline crosses itself"), (float(match[2]), float(match[3])))
+    if shape.convex_hull.area <= NOISE_AREA:  # all on one line, where shapely would speak of crossings
+        return _bad("a ring has no area", _middle(shapely.get_coordinates(shape)))
+    reason = re.fullmatch(r"(.*?)\[(\S+) (\S+)\]", explain_validity(shape))
+    if reason:
+        words = _REASONS.get(reason[1], "the outline crosses itself")
+        return _bad(words, (float(reason[2]), float(reason[3])))
+    if shape.area <= NOISE_AREA:
+        return _bad("a ring has no area", _middle(shapely.get_coordinates(shape)))
+    return Outline(without_noise(shape))
 
 
 def _bad(problem: str, at: tuple[float, float]) -> Outline:
