@@ -19,3 +19,24 @@ def empty_world_tree(world: bpy.types.World) -> bpy.types.ShaderNodeTree:
         world.use_nodes = True
     world.node_tree.nodes.clear()
     return world.node_tree
+
+
+def use_best_denoiser(scene: bpy.types.Scene) -> bool:
+    """Denoise Cycles pictures with OpenImageDenoise, guided by colour and normals; False where the build has none."""
+    cycles = scene.cycles
+    try:
+        cycles.use_denoising = True
+        cycles.denoiser = "OPENIMAGEDENOISE"
+        cycles.denoising_input_passes = "RGB_ALBEDO_NORMAL"
+        cycles.denoising_prefilter = "ACCURATE"
+    except (AttributeError, TypeError):
+        cycles.use_denoising = False
+    return cycles.use_denoising
+
+
+def standard_view(scene: bpy.types.Scene, exposure: float) -> None:
+    """Plain sRGB: the one view transform that shows the wood's own colours, whatever the user's default is."""
+    scene.display_settings.display_device = "sRGB"
+    settings = scene.view_settings
+    settings.view_transform, settings.look = "Standard", "None"
+    settings.exposure, settings.gamma = exposure, 1.0

@@ -1,0 +1,199 @@
+"""Words and lines on a picture: depths in a section, the key of a map, labels.
+
+They are drawn on a sheet that hangs in front of the studio's camera, in pixels of the picture (x to the right, y up
+from the lower left corner), so that they are crisp and never hidden. Only the camera sees them: they cast no shadow
+and light nothing. Call these after `studio.set_up`, which takes an older sheet away. Points of the panel are in mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import bpy
+import numpy as np
+from mathutils import Vector
+
+from . import studio, versions
+from .core import colour
+
+INK, PAPER, LINE = "#22201d", "#faf8f4", "#faf8f4"
+Pixels = tuple[float, float]
+
+DepthMark = tuple[float, float, float, float, str]
+"""x, y, z of the top, z of the bottom, and the words, such as "pocket 6.00"."""
+Label = tuple[float, float, float, str]
+"""x, y, z and the words."""
+KeyEntry = tuple[str, str]
+"""Colour as hex, and the words."""
+
+
+def section_marks(scene: bpy.types.Scene, marks: Sequence[DepthMark]) -> None:
+    """Mark depths on the cut face: a bar from top to bottom of each mark, a thin leader, its words below the panel.
+
+    Words never overlap: they are set in as many rows as needed, each as near below its bar as the others allow.
+    """
+    sheet = Sheet(scene)
+    text = sheet.unit * 1.05
+    bars = []
+    for x, y, top, bottom, words in marks:
+        bars.append((sheet.project((x, y, top)), sheet.project((x, y, bottom)), words))
+    if not bars:
+        return
+    bars.sort(key=lambda bar: bar[0][0])
+    widths = [sheet.text_width(words, text) + text * 1.1 for _, _, words in bars]
+    rows = int(np.ceil(sum(widths) / (0.94 * sheet.width)))
+    foot = min(low[1] for _, low, _ in bars) - 2.2 * text
+    for row in range(rows):
+        chosen = range(row, len(bars), rows)
+        centres = spread([bars[i][0][0] for i in chosen], [widths[i] for i in chosen], sheet.width)
+        y = max(foot - (rows - 1 - row) * 1.9 * text, (rows - row) * 1.9 * text)
+        for i, centre in zip(chosen, centres, strict=True):
+            high, low, words = bars[i]
+            tick = sheet.unit * 0.28
+            sheet.line([high, low], INK, 3.6, lift=1)
+            for end in (high, low):
+                sheet.line([(end[0] - tick, end[1]), (end[0] + tick, end[1])], INK, 3.6, lift=1)
+                sheet.line([(end[0] - tick + 1, end[1]), (end[0] + tick - 1, end[1])], LINE, 1.4, lift=2)
+            sheet.line([high, low], LINE, 1.4, lift=2)
+            sheet.line([low, (centre, y + 0.75 * text)], LINE, 1.2, lift=1)
+            sheet.plate(words, (centre, y), text, lift=3)
+
+
+def overlap_key(scene: bpy.types.Scene, entries: Sequence[KeyEntry], title: str = "", note: str = "") -> None:
+    """The key at the right of a flat view: a title, a swatch with words for each entry, and a note below."""
+    sheet = Sheet(scene)
+    text = sheet.unit * 1.05
+    left = sheet.width * (1 - studio.KEY_SHARE - 0.005)
+    step = min(2.0 * text, 0.8 * sheet.height / max(len(entries) + 3, 1))
+    y = sheet.height / 2 + step * (len(entries) + 1) / 2
+    if title:
+        sheet.text(title, (left, y), text * 1.2, INK)
+        y -= 1.4 * step
+    for hex_colour, words in entries:
+        sheet.box((left, y - 0.35 * text), (left + 1.9 * text, y + 0.95 * text), INK, lift=0)
+        sheet.box((left + 1, y - 0.35 * text + 1), (left + 1.9 * text - 1, y + 0.95 * text - 1), hex_colour, lift=1)
+        sheet.text(words, (left + 2.5 * text, y), text, INK)
+        y -= step
+    for line in note.splitlines():
+        sheet.text(line, (left, y - 0.2 * step), text * 0.8, INK)
+        y -= 0.75 * step
+
+
+def labels(scene: bpy.types.Scene, places: Sequence[Label], scale: float = 0.8) -> None:
+    """Small words on paper plates, centred on places of the panel."""
+    sheet = Sheet(scene)
+    for x, y, z, words in places:
+        text = sheet.unit * scale
+        centre = sheet.project((x, y, z))
+        sheet.plate(words, (centre[0], centre[1] - 0.36 * text), text, lift=3)
+
+
+def flat_material(hex_colour: str) -> bpy.types.Material:
+    """A material that shows exactly this colour in the Standard view at exposure 0, whatever the light."""
+    name = f"Grainstack flat {hex_colour}"
+    material = bpy.data.materials.get(name)
+    if material is None:
+        material = bpy.data.materials.new(name)
+        studio.own(material)
+        tree = versions.empty_material_tree(material)
+        light = tree.nodes.new("ShaderNodeEmission")
+        rgba = (*colour.linear_from_srgb(colour.srgb_from_hex(hex_colour)), 1.0)
+        light.inputs["Color"].default_value = material.diffuse_color = rgba
+        output = tree.nodes.new("ShaderNodeOutputMaterial")
+        tree.links.new(light.outputs[0], output.inputs["Surface"])
+    return material
+
+
+def spread(wanted: Sequence[float], widths: Sequence[float], limit: float) -> list[float]:
+    """Centres near the wanted ones, in their order (rising), for boxes of these widths side by side within 0 to limit.
+
+    Boxes that collide are merged into a run whose middle is the mean of what its boxes want.
+    """
+    runs: list[tuple[float, list[int]]] = []
+    for i in range(len(wanted)):
+        members = [i]
+        while True:
+            offsets = np.cumsum([0.0, *(widths[k] for k in members)])
+            middles = (offsets[:-1] + offsets[1:]) / 2
+            start = float(np.mean([wanted[k] for k in members] - middles))
+            start = min(max(start, 0.0), max(limit - offsets[-1], 0.0))
+            if not runs or runs[-1][0] + sum(widths[k] for k in runs[-1][1]) <= start + 1e-9:
+                break
+            members = runs.pop()[1] + members
+        runs.append((start, members))
+    centres = []
+    for start, members in runs:
+        for k in members:
+            centres.append(start + widths[k] / 2)
+            start += widths[k]
+    return centres
+
+
+class Sheet:
+    """Draws on the plane in front of the scene's camera, in pixels. A higher `lift` lies on top."""
+
+    def __init__(self, scene: bpy.types.Scene) -> None:
+        self.camera = scene.camera
+        self.collection = studio.collection_of(scene)
+        self.width, self.height = scene.render.resolution_x, scene.render.resolution_y
+        self.unit = 0.019 * min(self.height, self.width * 0.625)
+        """Height of a line of text: 19 pixels at 1600 x 1000."""
+        lens = self.camera.data
+        self.flat = lens.type == "ORTHO"
+        self.distance = 20 * lens.clip_start
+        across = lens.ortho_scale if self.flat else self.distance * lens.sensor_width / lens.lens
+        self.pixel = across / self.width
+
+    def project(self, point_mm: Sequence[float]) -> Pixels:
+        """Where a point of the panel is seen."""
+        seen = self.camera.matrix_world.inverted() @ (Vector(point_mm) * studio.METRES)
+        shrink = 1.0 if self.flat else self.distance / -seen.z
+        return (seen.x * shrink / self.pixel + self.width / 2, seen.y * shrink / self.pixel + self.height / 2)
+
+    def text_width(self, words: str, size: float) -> float:
+        """About how wide words are, for laying out."""
+        return 0.54 * size * len(words)
+
+    def text(self, words: str, at: Pixels, size: float, ink: str, align: str = "LEFT", lift: int = 4) -> None:
+        """Words whose baseline starts (or is centred) at a place; `size` is the font's, in pixels."""
+        data = bpy.data.curves.new("Grainstack text", "FONT")
+        data.body, data.size, data.align_x = words, size * self.pixel, align
+        data.materials.append(flat_material(ink))
+        self._hang(data, at, lift)
+
+    def box(self, low: Pixels, high: Pixels, fill: str, lift: int = 0) -> None:
+        self._polygons([[low, (high[0], low[1]), high, (low[0], high[1])]], fill, lift)
+
+    def line(self, points: Sequence[Pixels], ink: str, width: float, lift: int = 1) -> None:
+        """Straight lines through points; `width` in pixels at 1000 lines of height."""
+        half = width / 2 * self.unit / 19
+        corners = []
+        for (x0, y0), (x1, y1) in zip(points[:-1], points[1:], strict=True):
+            length = max(np.hypot(x1 - x0, y1 - y0), 1e-9)
+            nx, ny = -(y1 - y0) / length * half, (x1 - x0) / length * half
+            corners.append([(x0 - nx, y0 - ny), (x1 - nx, y1 - ny), (x1 + nx, y1 + ny), (x0 + nx, y0 + ny)])
+        self._polygons(corners, ink, lift)
+
+    def plate(self, words: str, at: Pixels, size: float, lift: int = 3) -> None:
+        """Centred words on a plate of paper."""
+        half = self.text_width(words, size) / 2 + 0.3 * size
+        self.box((at[0] - half, at[1] - 0.38 * size), (at[0] + half, at[1] + 0.98 * size), PAPER, lift)
+        self.text(words, at, size, INK, "CENTER", lift + 1)
+
+    def _polygons(self, polygons: Sequence[Sequence[Pixels]], ink: str, lift: int) -> None:
+        mesh = bpy.data.meshes.new("Grainstack line")
+        corners = [((x - self.width / 2) * self.pixel, (y - self.height / 2) * self.pixel, 0.0) for x, y in sum(polygons, [])]
+        faces, start = [], 0
+        for polygon in polygons:
+            faces.append(range(start, start + len(polygon)))
+            start += len(polygon)
+        mesh.from_pydata(corners, [], faces)
+        mesh.materials.append(flat_material(ink))
+        self._hang(mesh, (self.width / 2, self.height / 2), lift)
+
+    def _hang(self, data: bpy.types.ID, at: Pixels, lift: int) -> None:
+        item = studio.add(self.collection, data.name, data)
+        item.parent = self.camera
+        x, y = (at[0] - self.width / 2) * self.pixel, (at[1] - self.height / 2) * self.pixel
+        item.location = (x, y, -self.distance * (1 - 1e-4 * lift))
+        item.visible_diffuse = item.visible_glossy = item.visible_transmission = item.visible_shadow = False

@@ -1,0 +1,270 @@
+"""The studio: camera, lights, ground and render settings of each view.
+
+All that is made here is tagged and lives in one collection, so that setting up again replaces it and never touches
+what the maker made. Positions of lights are metres for a panel of 600 x 400 mm and grow with the panel.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import bpy
+import numpy as np
+from mathutils import Matrix, Vector
+
+from . import versions
+
+METRES = 0.001
+NAME = "Grainstack studio"
+TAG = "grainstack_studio"
+KEY_SHARE = 0.22
+"""Share of the picture's width, at its right, that flat views keep free for a key."""
+
+Box = tuple[tuple[float, float, float], tuple[float, float, float]]
+"""Lowest and highest corner, in mm."""
+
+
+@dataclass(frozen=True)
+class Lamp:
+    """An area light, `at` metres from the panel's middle, aimed at it."""
+
+    at: tuple[float, float, float]
+    size: tuple[float, float]
+    watts: float
+    colour: tuple[float, float, float] = (1.0, 1.0, 1.0)
+
+
+WARM, COOL = (1.0, 0.96, 0.90), (0.90, 0.95, 1.0)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How one view is seen and lit. Angles in degrees; `turn` swings the camera to the right of straight on."""
+
+    turn: float
+    rise: float
+    lamps: tuple[Lamp, ...]
+    lens: float = 70.0
+    world: float = 0.25
+    exposure: float = 0.0
+    margin: float = 0.07
+    """Share of the picture left free on each side."""
+    samples: int = 20
+
+
+# The mirror image of the camera must not see a lamp through the panel, or a milky veil lies over the wood:
+# low raking light from a far side wakes the fibres, the strip far behind only grazes the coat.
+SETTINGS = {
+    "finished": Setting(
+        7.0, 56.0,
+        (
+            Lamp((-1.30, 0.65, 0.90), (0.45, 0.45), 34.0, WARM),
+            Lamp((0.9, -1.3, 1.2), (1.0, 1.0), 5.0, COOL),
+            Lamp((0.9, 1.5, 0.8), (0.6, 0.2), 3.5),
+        ),
+        exposure=0.15,
+    ),
+    "proud": Setting(
+        -18.0, 30.0,
+        (
+            Lamp((-1.30, 0.45, 0.70), (0.35, 0.35), 32.0, WARM),
+            Lamp((0.9, -1.3, 1.0), (1.0, 1.0), 6.0, COOL),
+        ),
+        exposure=0.15,
+    ),
+    "exploded": Setting(
+        24.0, 33.0,
+        (
+            Lamp((-1.3, -0.1, 1.5), (0.6, 0.6), 38.0, WARM),
+            Lamp((0.8, -1.5, 1.0), (1.0, 1.0), 10.0, COOL),
+        ),
+        lens=68.0, world=0.45,
+    ),
+    "section": Setting(
+        0.0, 24.0,
+        (
+            Lamp((-0.9, -0.7, 1.0), (0.5, 0.5), 22.0, WARM),
+            Lamp((0.7, -1.2, 0.5), (1.0, 1.0), 12.0, COOL),
+        ),
+        world=0.40, margin=0.05,
+    ),
+    "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=8),
+    "findings": Setting(0.0, 90.0, (), margin=0.05, samples=12),
+}
+FLAT = ("overlap", "findings")
+
+
+def set_up(
+    scene: bpy.types.Scene, view: str, panel_box_mm: Box, solids_box_mm: Box, size: tuple[int, int] = (1600, 1000),
+    *, samples: int | None = None, facing: tuple[float, float] = (0.0, -1.0),
+) -> bpy.types.Object:
+    """Replace the scene's studio by that of a view, and return its camera.
+
+    panel_box_mm: the whole panel; lights and ground go by it. solids_box_mm: what the picture must hold, lifted parts
+    included; for "section" give the part around the cut that is worth a close look. facing: the way from the panel
+    to the viewer, in x and y; for "section" the normal of the cut.
+    """
+    setting = SETTINGS[view]
+    collection = _fresh_collection(scene)
+    panel, solids = np.asarray(panel_box_mm, float), np.asarray(solids_box_mm, float)
+    heading = np.arctan2(facing[0], -facing[1])
+    _render_settings(scene, setting, size, samples)
+    camera = _add_camera(collection, setting, heading, solids, size, flat=view in FLAT)
+    scene.camera = camera
+    if view in FLAT:
+        _add_flat_light(collection)
+    else:
+        _add_lamps(collection, setting, heading, panel)
+    _add_ground(collection, panel, pale=view in FLAT)
+    _set_world(scene, 0.0 if view in FLAT else setting.world)
+    return camera
+
+
+def own(item: bpy.types.ID) -> None:
+    """Mark a datablock as the studio's, to be removed with it."""
+    item[TAG] = True
+
+
+def collection_of(scene: bpy.types.Scene) -> bpy.types.Collection:
+    """The studio's collection in this scene; made when there is none."""
+    for child in scene.collection.children:
+        if child.get(TAG):
+            return child
+    made = bpy.data.collections.new(NAME)
+    own(made)
+    scene.collection.children.link(made)
+    return made
+
+
+def _fresh_collection(scene: bpy.types.Scene) -> bpy.types.Collection:
+    collection = collection_of(scene)
+    for item in list(collection.objects):
+        if not item.get(TAG):
+            continue
+        data = item.data
+        bpy.data.objects.remove(item)
+        if data is not None and not data.users:
+            bpy.data.batch_remove([data])
+    return collection
+
+
+def add(collection: bpy.types.Collection, name: str, data: bpy.types.ID) -> bpy.types.Object:
+    """A new object of the studio."""
+    item = bpy.data.objects.new(name, data)
+    own(item)
+    collection.objects.link(item)
+    return item
+
+
+def _add_camera(
+    collection: bpy.types.Collection, setting: Setting, heading: float, box: np.ndarray, size: tuple[int, int], flat: bool
+) -> bpy.types.Object:
+    data = bpy.data.cameras.new(NAME)
+    data.sensor_fit, data.lens, data.clip_start, data.clip_end = "HORIZONTAL", setting.lens, 0.01, 200.0
+    camera = add(collection, NAME, data)
+    turn, rise = heading + np.radians(setting.turn), np.radians(setting.rise)
+    back = np.array([np.sin(turn) * np.cos(rise), -np.cos(turn) * np.cos(rise), np.sin(rise)])
+    right = np.array([np.cos(turn), np.sin(turn), 0.0])
+    axes = np.stack([right, np.cross(back, right), back])
+    corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]]) * METRES
+    seen = corners @ axes.T
+
+    free = np.array([setting.margin, setting.margin * size[0] / size[1]])
+    if flat:
+        low, high = seen.min(axis=0), seen.max(axis=0)
+        share = 1 - 2 * free - [KEY_SHARE, 0]
+        width = max((high - low)[:2] / share * [1, size[0] / size[1]])
+        data.type, data.ortho_scale = "ORTHO", width
+        middle = (low + high) / 2
+        place = np.array([middle[0] + width * KEY_SHARE / 2, middle[1], high[2] + 1.0])
+    else:
+        half = data.sensor_width / 2 / data.lens * np.array([1, size[1] / size[0]]) * (1 - 2 * free)
+        place = _fit(seen, half)
+    rotation = Matrix([list(column) for column in axes.T]).to_4x4()
+    camera.matrix_world = Matrix.Translation(Vector(place @ axes)) @ rotation
+    return camera
+
+
+def _fit(seen: np.ndarray, half: np.ndarray) -> np.ndarray:
+    """Nearest place, in camera axes, from which all points (n, 3) are seen within half widths `half` at distance 1.
+
+    A point q is inside when |q_x - p_x| <= half_x (p_z - q_z), and likewise for y: linear in p.
+    """
+    upper = (seen[:, :2] + seen[:, 2:] * half).max(axis=0)
+    lower = (-seen[:, :2] + seen[:, 2:] * half).max(axis=0)
+    return np.array([*(upper - lower) / 2, max((upper + lower) / (2 * half))])
+
+
+def _add_lamps(collection: bpy.types.Collection, setting: Setting, heading: float, panel: np.ndarray) -> None:
+    middle = Vector(((panel[0, 0] + panel[1, 0]) / 2, (panel[0, 1] + panel[1, 1]) / 2, 0.0)) * METRES
+    scale = max((panel[1] - panel[0])[:2] / (600, 400))
+    for number, lamp in enumerate(setting.lamps, 1):
+        light = bpy.data.lights.new(f"{NAME} light {number}", "AREA")
+        light.shape, light.size, light.size_y = "RECTANGLE", lamp.size[0] * scale, lamp.size[1] * scale
+        light.energy, light.color = lamp.watts * scale**2, lamp.colour
+        away = Matrix.Rotation(heading, 3, "Z") @ Vector(lamp.at) * scale
+        item = add(collection, light.name, light)
+        item.matrix_world = Matrix.Translation(middle + away) @ away.to_track_quat("Z", "Y").to_matrix().to_4x4()
+
+
+def _add_flat_light(collection: bpy.types.Collection) -> None:
+    """Four equal suns from 45 degrees: no shadow side, no gloss towards a camera above."""
+    for number in range(4):
+        light = bpy.data.lights.new(f"{NAME} light {number + 1}", "SUN")
+        light.energy, light.angle = np.pi / 4 * 2**0.5, np.radians(20)
+        item = add(collection, light.name, light)
+        item.rotation_euler = (np.radians(45), 0, np.radians(45 + 90 * number))
+
+
+def _add_ground(collection: bpy.types.Collection, panel: np.ndarray, pale: bool) -> None:
+    middle, reach = (panel[0] + panel[1]) / 2, 30 * (panel[1] - panel[0])[:2].max()
+    corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * reach + middle[:2]
+    mesh = bpy.data.meshes.new(f"{NAME} ground")
+    floor = panel[0, 2] - 0.05
+    mesh.from_pydata([(x * METRES, y * METRES, floor * METRES) for x, y in corners], [], [(0, 1, 2, 3)])
+    mesh.materials.append(_ground_material(pale))
+    add(collection, mesh.name, mesh)
+
+
+def _ground_material(pale: bool) -> bpy.types.Material:
+    name = f"{NAME} paper" if pale else f"{NAME} ground"
+    material = bpy.data.materials.get(name)
+    if material is None:
+        material = bpy.data.materials.new(name)
+        tree = versions.empty_material_tree(material)
+        kind = "ShaderNodeEmission" if pale else "ShaderNodeBsdfDiffuse"
+        surface = tree.nodes.new(kind)
+        surface.inputs["Color"].default_value = (0.86, 0.85, 0.83, 1.0) if pale else (0.205, 0.200, 0.195, 1.0)
+        output = tree.nodes.new("ShaderNodeOutputMaterial")
+        tree.links.new(surface.outputs[0], output.inputs["Surface"])
+        own(material)
+    return material
+
+
+def _set_world(scene: bpy.types.Scene, strength: float) -> None:
+    world = scene.world
+    if world is None or not world.get(TAG):
+        world = bpy.data.worlds.new(NAME)
+        own(world)
+        scene.world = world
+    tree = versions.empty_world_tree(world)
+    sky = tree.nodes.new("ShaderNodeBackground")
+    sky.inputs["Color"].default_value, sky.inputs["Strength"].default_value = (1.0, 1.0, 1.0, 1.0), strength
+    output = tree.nodes.new("ShaderNodeOutputWorld")
+    tree.links.new(sky.outputs[0], output.inputs["Surface"])
+
+
+def _render_settings(scene: bpy.types.Scene, setting: Setting, size: tuple[int, int], samples: int | None) -> None:
+    render, cycles = scene.render, scene.cycles
+    render.engine = "CYCLES"
+    render.resolution_x, render.resolution_y, render.resolution_percentage = *size, 100
+    render.film_transparent = False
+    render.image_settings.file_format, render.image_settings.color_mode = "PNG", "RGB"
+    cycles.device = "CPU"
+    cycles.samples = samples or setting.samples
+    cycles.use_adaptive_sampling = False
+    cycles.max_bounces, cycles.diffuse_bounces, cycles.glossy_bounces = 4, 3, 2
+    cycles.caustics_reflective = cycles.caustics_refractive = False
+    cycles.blur_glossy = 1.0
+    versions.use_best_denoiser(scene)
+    versions.standard_view(scene, setting.exposure)
