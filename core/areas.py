@@ -44,8 +44,8 @@ def without_noise(shape: BaseGeometry) -> Polygon | MultiPolygon:
 def filled(rings: Sequence[Array], rule: FillRule) -> Polygon | MultiPolygon:
     """What rings of points (n, 2) enclose by a fill rule, however they cross themselves and each other.
 
-    The rings are cut at their crossings, and of the faces between them those are kept whose winding number is not
-    zero, or odd. Areas that are noise are left out.
+    The rings are cut at their crossings, and of the faces between them those are kept whose winding number
+    is not zero, or odd. Areas that are noise are left out.
     """
     sound = [ring for ring in rings if len(ring) >= 3]
     if not sound:
@@ -65,9 +65,9 @@ def filled(rings: Sequence[Array], rule: FillRule) -> Polygon | MultiPolygon:
 
 
 def winding_numbers(points: Array, rings: Sequence[Array]) -> NDArray[np.int64]:
-    """How often the rings, each (n, 2) and closed by itself, wind counter-clockwise round each of the points (m, 2).
+    """How often the rings wind counter-clockwise round each of the points (m, 2).
 
-    Counts the edges that cross the ray to the right of a point, upward less downward.
+    Each ring, (n, 2), is closed by itself. Counts the edges that cross the ray to the right of a point, upward less downward.
     """
     starts = np.vstack(rings)
     ends = np.vstack([np.roll(ring, -1, axis=0) for ring in rings])

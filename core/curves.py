@@ -1,7 +1,7 @@
 """Curves as cubic Béziers in float64, and their flattening.
 
-A run of curves is an array of shape (m, 4, 2): m cubics, four control points each, end to end. Lines, quadratics
-and arcs all become such cubics, since an affine map of the control points is then a map of the curve.
+A run of curves is an array of shape (m, 4, 2): m cubics, four control points each, end to end. Lines,
+quadratics and arcs all become such cubics, since an affine map of the control points is then one of the curve.
 """
 
 from __future__ import annotations
@@ -33,10 +33,11 @@ def quadratic_cubic(start: Array, control: Array, end: Array) -> Array:
 
 
 def arc_cubics(centre: Array, axis_u: Array, axis_v: Array, start: float, sweep: float) -> Array:
-    """The arc centre + axis_u cos t + axis_v sin t, t from `start` over `sweep` (radians), as cubics (n, 4, 2).
+    """The arc centre + axis_u cos t + axis_v sin t, t from `start` over `sweep` radians.
 
-    The handles have the length 4/3 tan(step / 4) of the unit circle, which meets the arc at both ends and the middle
-    (the usual cubic for a circular arc; derived from that condition).
+    Returns:
+        Cubics (n, 4, 2). Their handles have the length 4/3 tan(step / 4) of the unit circle, which makes them
+        meet the arc at both ends and the middle (the usual cubic for an arc; derived from that condition).
     """
     count = max(1, math.ceil(abs(sweep) / ARC_STEP - 1e-9))
     angles = start + sweep * np.linspace(0.0, 1.0, count + 1)
@@ -50,10 +51,10 @@ def arc_cubics(centre: Array, axis_u: Array, axis_v: Array, start: float, sweep:
 def smooth_cubics(points: Array) -> Array:
     """The centripetal Catmull-Rom curve through `points` (n, 2), as cubics (n - 1, 4, 2).
 
-    Knots are spaced by the square root of the chords, so that the curve makes no cusp or loop between two points.
-    It begins and ends along its first and last chord; where the last point is the first, it closes smoothly.
-    Neighbouring points must differ. Handles after "On the parameterization of Catmull-Rom curves", 2009 (from
-    memory; the tests check them against the interpolation written out with its knots).
+    Knots are spaced by the square root of the chords, so that the curve makes no cusp or loop between two
+    points. It begins and ends along its first and last chord; where the last point is the first, it closes
+    smoothly. Neighbouring points must differ. Handles after "On the parameterization of Catmull-Rom curves",
+    2009 (from memory; the tests check them against the interpolation written out with its knots).
     """
     closed = len(points) > 3 and np.array_equal(points[0], points[-1])
     before = points[-2] if closed else 2 * points[0] - points[1]
@@ -71,9 +72,9 @@ def smooth_cubics(points: Array) -> Array:
 def flatten(cubics: Array, tolerance: float = FLATTENING) -> Array:
     """Points (n, 2) of a polyline that stays within `tolerance` of the run of cubics (m, 4, 2), m > 0.
 
-    Each cubic is cut into k equal steps of its parameter. A chord over a step h is within h²/8 max|B''| of its curve
-    (the error of linear interpolation), and |B''| of a cubic is at most 6 times its larger second difference of
-    control points, so k = sqrt(6/8 × second difference / tolerance).
+    Each cubic is cut into k equal steps of its parameter. A chord over a step h is within h²/8 max|B''| of its
+    curve (the error bound of linear interpolation, in any numerical analysis), and |B''| of a cubic is at most
+    6 times the larger second difference of its control points, so k = sqrt(6/8 x second difference / tolerance).
     """
     second = np.hypot(*np.moveaxis(np.diff(cubics, 2, axis=1), -1, 0)).max(axis=1)
     steps = np.maximum(1, np.ceil(np.sqrt(0.75 * second / tolerance))).astype(np.int64)

@@ -1,4 +1,4 @@
-"""Reading a design file (``NAME.panel.json``) strictly: every key is known, every number makes sense, or nothing is read.
+"""Reading a design file (``NAME.panel.json``) strictly: each key is known and sound, or nothing is read.
 
 The tables below are the format. `docs/design-file.md` says the same in the maker's words.
 """
@@ -31,6 +31,7 @@ from .design import (
 )
 from .errors import UnusableInput
 from .folders import beside
+from .path_data import closed_subpaths
 
 FORMAT = "grainstack-panel"
 VERSION = 1
@@ -67,7 +68,7 @@ def _refuse(place: str, problem: str, remedy: str) -> UnusableInput:
 
 
 class _Doubled(dict[str, Any]):
-    """A JSON object in which `key` stood twice; it is refused where it is read, so that its place is known."""
+    """A JSON object in which `key` stood twice; refused where it is read, so that its place is known."""
 
     key: str
 
@@ -83,7 +84,7 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return made
 
 
-# --- Readers of single values -------------------------------------------------------------------------------------
+# --- Readers of single values -----------------------------------------------------------------------------
 
 
 def _shown(value: Any) -> str:
@@ -97,7 +98,7 @@ def number(at_least: float = -LARGEST, above: float = -math.inf, below: float = 
 
     def read(value: Any, place: str) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise _refuse(place, f"{_shown(value)} is not a number", "Write a number without quotes, such as 12.5")
+            raise _refuse(place, f"{_shown(value)} is not a number", "Write a number, such as 12.5")
         if not math.isfinite(value):
             raise _refuse(place, "the number is not finite", "Write an ordinary number of mm or degrees")
         if value <= above:
@@ -135,21 +136,26 @@ def name(value: Any, place: str) -> str:
 
 
 def flag(value: Any, place: str) -> bool:
+    """True or false."""
     if not isinstance(value, bool):
-        raise _refuse(place, f"{_shown(value)} is neither true nor false", "Write true or false, without quotes")
+        raise _refuse(place, f"{_shown(value)} is neither true nor false", "Write true or false")
     return value
 
 
 def choice(*words: str) -> Reader:
+    """One of these words."""
+
     def read(value: Any, place: str) -> str:
         if value not in words or not isinstance(value, str):
-            raise _refuse(place, f"{_shown(value)} is not known here", "Write " + " or ".join(f'"{word}"' for word in words))
+            known = " or ".join(f'"{word}"' for word in words)
+            raise _refuse(place, f"{_shown(value)} is not known here", f"Write {known}")
         return value
 
     return read
 
 
 def piece_id(value: Any, place: str) -> str:
+    """A piece's id, which also names its files."""
     if not isinstance(value, str) or not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,62}", value):
         raise _refuse(
             place,
@@ -157,14 +163,16 @@ def piece_id(value: Any, place: str) -> str:
             "Use up to 63 letters a-z, digits, - and _, and begin with a letter or digit",
         )
     if re.fullmatch(r"background-\d+-\d+", value):
-        raise _refuse(place, f'the id "{value}" is kept for the background\'s own pieces', "Choose another id")
+        raise _refuse(place, f'the id "{value}" is kept for the background', "Choose another id")
     return value
 
 
-# --- Readers of lists and objects ---------------------------------------------------------------------------------
+# --- Readers of lists and objects -------------------------------------------------------------------------
 
 
 def listing(item: Reader, least: int = 0, most: int = MOST_ENTRIES, what: str = "entries") -> Reader:
+    """A list of at least `least` and at most `most` entries, each read by `item`; gives a tuple."""
+
     def read(value: Any, place: str) -> tuple[Any, ...]:
         if not isinstance(value, list):
             raise _refuse(place, f"{_shown(value)} is not a list", f"Write {what} in square brackets")
@@ -222,10 +230,14 @@ def _unknown_key(key: str, keys: Mapping[str, Key], place: str) -> UnusableInput
     return _refuse(place, f"unknown key {_shown(key)}", remedy)
 
 
-# --- The format ---------------------------------------------------------------------------------------------------
+# --- The format -------------------------------------------------------------------------------------------
 
 SEGMENT = {"length": Key(size), "wood": Key(name)}
-STRIP = {"width": Key(size), "wood": Key(name, None), "segments": Key(listing(table(SEGMENT), 1, what="segments"), None)}
+STRIP = {
+    "width": Key(size),
+    "wood": Key(name, None),
+    "segments": Key(listing(table(SEGMENT), 1, what="segments"), None),
+}
 PANEL = {
     "width": Key(size),
     "height": Key(size),
@@ -303,7 +315,7 @@ DESIGN = {
 }
 
 
-# --- From the file to the records -----------------------------------------------------------------------------------
+# --- From the file to the records -------------------------------------------------------------------------
 
 
 def read_design(path: Path | str) -> Design:
@@ -321,7 +333,7 @@ def read_design(path: Path | str) -> Design:
     try:
         return _design(_json(Path(path)), Path(path))
     except RecursionError:
-        raise UnusableInput(str(path), "", "the brackets are nested too deeply", "A design has six levels") from None
+        raise UnusableInput(str(path), "", "it is nested too deeply", "A design has six levels") from None
     except UnusableInput as refused:
         raise UnusableInput(str(path), refused.place, refused.problem, refused.remedy) from None
 
@@ -339,13 +351,14 @@ def _json(path: Path) -> Any:
         return json.loads(words, object_pairs_hook=_object, parse_int=_whole)
     except json.JSONDecodeError as error:
         where = f"line {error.lineno}, column {error.colno}"
-        raise _refuse(where, f"this is not JSON: {error.msg}", "Look for a missing comma, quote or bracket there") from None
+        remedy = "Look for a missing comma, quote or bracket there"
+        raise _refuse(where, f"this is not JSON: {error.msg}", remedy) from None
 
 
 def _bytes(path: Path) -> bytes:
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise _refuse("", "the file is too large", f"A design file has {MOST_BYTES // 1_000_000} MB at most")
+            raise _refuse("", "the file is too large", f"It may have {MOST_BYTES // 1_000_000} MB")
         return path.read_bytes()
     except FileNotFoundError:
         raise _refuse("", "there is no such file", "Check its name and folder") from None
@@ -363,7 +376,7 @@ def _whole(digits: str) -> float:
 
 def _design(value: Any, path: Path) -> Design:
     if not isinstance(value, dict):
-        raise _refuse("", f"the file holds {_shown(value)}, not a design", "Write the design in curly brackets { }")
+        raise _refuse("", f"the file holds {_shown(value)}, not a design", "Write it in curly brackets { }")
     _check_format(value)
     read = table(DESIGN)(value, "")
     workshop = Workshop(**read["workshop"])
@@ -389,12 +402,12 @@ def _check_format(value: dict[str, Any]) -> None:
     if int(match[1]) > VERSION:
         raise _refuse(
             "format",
-            f"the file is of format {match[1]}, this Grainstack reads up to {VERSION} and would misread newer keys",
+            f"the file has the newer format {match[1]}, whose keys this Grainstack (format {VERSION}) would misread",
             "Open it with a newer Grainstack",
         )
 
 
-# --- The panel ------------------------------------------------------------------------------------------------------
+# --- The panel --------------------------------------------------------------------------------------------
 
 
 def _panel(read: dict[str, Any]) -> Panel:
@@ -403,10 +416,10 @@ def _panel(read: dict[str, Any]) -> Panel:
         found = "neither strips nor a wood" if read["wood"] is None else "both strips and a wood"
         raise _refuse("panel", f"the background has {found}", 'Give exactly one of "strips" and "wood"')
     if read["face_trim"] >= read["thickness"]:
-        raise _refuse("panel.face_trim", "the face trim takes off the whole panel", "Trim less than its thickness")
+        raise _refuse("panel.face_trim", "the face trim takes the whole panel off", "Trim less")
     left, right, bottom, top = read["edge_trim"]
     if left + right >= width or bottom + top >= height:
-        raise _refuse("panel.edge_trim", "the edge trim takes off the whole panel", "Trim less off its edges")
+        raise _refuse("panel.edge_trim", "the edge trim takes the whole panel off", "Trim less")
     across, length = (width, height) if along == "y" else (height, width)
     if read["strips"] is None:
         grain = read["grain"] if read["grain"] is not None else (0.0 if width >= height else 90.0)
@@ -426,7 +439,8 @@ def _strips(read: tuple[dict[str, Any], ...], across: float, length: float) -> t
         if (entry["wood"] is None) == (entry["segments"] is None):
             found = "neither a wood nor segments" if entry["wood"] is None else "both a wood and segments"
             raise _refuse(place, f"the strip has {found}", 'Give exactly one of "wood" and "segments"')
-        segments = [Segment(**each) for each in entry["segments"] or [{"length": length, "wood": entry["wood"]}]]
+        whole = [{"length": length, "wood": entry["wood"]}]
+        segments = [Segment(**each) for each in entry["segments"] or whole]
         _check_sum([each.length for each in segments], length, f"{place}.segments", "segments", "strip is", "long")
         strips.append(Strip(entry["width"], tuple(segments)))
     if strips:
@@ -444,7 +458,7 @@ def _check_sum(parts: list[float], whole: float, place: str, what: str, is_: str
         raise _refuse(place, sums, change)
 
 
-# --- The pieces -----------------------------------------------------------------------------------------------------
+# --- The pieces -------------------------------------------------------------------------------------------
 
 
 def _piece(entry: dict[str, Any], workshop: Workshop, folder: Path, place: str) -> Piece:
@@ -472,6 +486,7 @@ def _source(read: dict[str, Any], folder: Path, place: str) -> OutlineSource:
     if "polygon" in read:
         return PolygonOutline(read["polygon"], read["holes"])
     if "path" in read:
+        closed_subpaths(read["path"], f"{place}.outline.path")
         return PathOutline(read["path"])
     if "line" in read:
         return LineOutline(read["line"], read["width"], read["smooth"])
@@ -500,7 +515,8 @@ def _check_cutter(cut: Workshop | Piece, place: str, corner_radius: float | None
         raise _refuse(clearance, f"{cut.side_clearance:.2f} mm is not below the cutter's radius", remedy)
     if cut.side_clearance < 0 and cut.taper == 0:
         remedy = "Give 0 or more, or a taper"
-        raise _refuse(clearance, f"{cut.side_clearance:.2f} mm would not go in between straight walls", remedy)
+        problem = f"{cut.side_clearance:.2f} mm is more than goes in between straight walls"
+        raise _refuse(clearance, problem, remedy)
     if cut.floor_gap >= cut.pocket_depth:
         remedy = f"Give less than the pocket's depth of {cut.pocket_depth:.2f} mm"
         raise _refuse(f"{place}.floor_gap", f"{cut.floor_gap:.2f} mm leaves no room for the insert", remedy)
@@ -512,7 +528,8 @@ def _check_line(piece: Piece, line: LineOutline, place: str) -> None:
     width = line.width * piece.scale
     if 2 * piece.strip_clearance >= width:
         remedy = f"Give less than half the line's width of {width:.2f} mm"
-        raise _refuse(f"{place}.strip_clearance", f"{piece.strip_clearance:.2f} mm per side leaves no strip", remedy)
+        problem = f"{piece.strip_clearance:.2f} mm per side leaves no strip"
+        raise _refuse(f"{place}.strip_clearance", problem, remedy)
 
 
 def _check_ids(pieces: tuple[Piece, ...]) -> None:
@@ -545,4 +562,5 @@ def _check_after(pieces: tuple[Piece, ...]) -> None:
         ring_ids = ", ".join(f'"{each}"' for each in error.args[1])
         index = next(i for i, piece in enumerate(pieces) if piece.id == error.args[1][0])
         place = f'pieces[{index}] "{pieces[index].id}".after'
-        raise _refuse(place, f"these pieces wait for each other in a ring: {ring_ids}", "Break the ring") from None
+        problem = f"these pieces wait for each other in a ring: {ring_ids}"
+        raise _refuse(place, problem, "Take one of them out of another's after") from None

@@ -15,18 +15,17 @@ import shapely
 from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
+from .areas import EMPTY, NOISE_AREA, quadrant_segments, without_noise
 from .design import Piece
 from .outlines import Outline
 
 RADIUS_SLACK = 0.001
 """Radii are taken this much smaller, mm, so that a slot exactly as wide as the cutter survives."""
-ARC_TOLERANCE = 0.0002
 SIMPLIFY_TOLERANCE = 0.001
 UNMOVED = 0.002
 """A rounding that moves the boundary nowhere further than this, mm, leaves the outline as it is."""
 THIN = 0.02
 """A part that opening takes off again counts only where it is wider than this, mm."""
-NOISE_AREA = 1e-6
 MAX_BRIDGES = 50
 
 
@@ -41,16 +40,6 @@ class Fit:
     """Of the outline, what no pocket reaches."""
     filled: BaseGeometry
     """Of the pocket, what the outline does not have."""
-
-
-EMPTY = shapely.from_wkt("POLYGON EMPTY")
-
-
-def quadrant_segments(radius: float, tolerance: float = ARC_TOLERANCE) -> int:
-    """Segments per quarter circle that keep the sagitta r (1 - cos(pi / 4n)) within `tolerance`."""
-    if radius <= tolerance:
-        return 1
-    return max(2, math.ceil(math.pi / 4 / math.acos(1 - tolerance / radius)))
 
 
 def grown(shape: BaseGeometry, distance: float) -> BaseGeometry:
@@ -102,16 +91,6 @@ def wider_than(shape: BaseGeometry, width: float) -> BaseGeometry:
     kept = parts[~shapely.is_empty(shapely.buffer(parts, -width / 2))]
     result: BaseGeometry = shapely.union_all(kept)
     return result
-
-
-def without_noise(shape: BaseGeometry) -> BaseGeometry:
-    """The polygons of a shape whose area is no noise, as one geometry."""
-    parts = shapely.get_parts(shape)
-    parts = parts[(shapely.get_dimensions(parts) == 2) & (shapely.area(parts) > NOISE_AREA)]
-    if len(parts) == 1:
-        single: BaseGeometry = parts[0]
-        return single
-    return shapely.multipolygons(parts) if len(parts) else EMPTY
 
 
 def boundary_distance(one: BaseGeometry, other: BaseGeometry) -> float:

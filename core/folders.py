@@ -13,8 +13,11 @@ def beside(folder: Path, file: str, place: str) -> Path:
     Raises:
         UnusableInput: the name is absolute, leaves the folder (by ``..`` or by a link), or cannot be a file's name.
     """
+
     def refuse(problem: str) -> UnusableInput:
-        return UnusableInput("", place, f'"{file}" {problem}', "Put the file into the design's folder and name it from there")
+        return UnusableInput(
+            "", place, f'"{file}" {problem}', "Put the file into the design's folder and name it from there"
+        )
 
     if "\\" in file or PurePosixPath(file).is_absolute() or PureWindowsPath(file).drive:
         raise refuse("is not a path relative to the design, with / between folders")

@@ -16,8 +16,7 @@ from shapely.validation import explain_validity
 from .areas import EMPTY, NOISE_AREA, filled, quadrant_segments, without_noise
 from .curves import Array, flatten, smooth_cubics
 from .design import LineOutline, PathOutline, Piece, PolygonOutline, SvgOutline
-from .errors import UnusableInput
-from .path_data import BadPathData, read_path_data
+from .path_data import closed_subpaths
 from .svg_artwork import load_artwork
 
 _REASONS = {
@@ -57,8 +56,8 @@ def load_outline(piece: Piece, folder: Path) -> Outline:
         folder: where the design lies, and its SVG files.
 
     Raises:
-        UnusableInput: path data or an SVG file that cannot be read, or an element that is not there. A ring that
-            crosses itself or has no area is no such error but an outline with a `problem`.
+        UnusableInput: path data or an SVG file that cannot be read, or an element that is not there.
+            A ring that crosses itself or has no area is no such error but an outline with a `problem`.
     """
     source = piece.outline
     if isinstance(source, PolygonOutline):
@@ -113,15 +112,7 @@ def _bad(problem: str, at: tuple[float, float]) -> Outline:
 
 def _from_path(source: PathOutline, piece: Piece) -> Outline:
     """Rings of one path, filled by the nonzero rule, which is SVG's own where nothing else is said."""
-    place = f'"{piece.id}".outline.path'
-    try:
-        subpaths = read_path_data(source.data)
-    except BadPathData as error:
-        raise UnusableInput("", place, f"the path data are bad: {error}", "Mend it, or draw the outline again") from None
-    if not subpaths:
-        raise UnusableInput("", place, "the path draws nothing", "Give it lines or curves after M")
-    if not all(subpath.closed for subpath in subpaths):
-        raise UnusableInput("", place, "the path is open", "End each of its rings with Z")
+    subpaths = closed_subpaths(source.data, f'piece "{piece.id}".outline.path')
     rings = [_open_ring(_without_repeats(flatten(piece.scale * subpath.cubics))) for subpath in subpaths]
     return _first_bad(rings) or _crossing(rings) or Outline(filled(rings, "nonzero"))
 
@@ -139,7 +130,8 @@ def _crossing(rings: list[Array]) -> Outline | None:
 def _without_repeats(points: Array) -> Array:
     """The points without those that repeat the one before."""
     moved = np.any(points[1:] != points[:-1], axis=1)
-    return points[np.concatenate([[True], moved])]
+    kept: Array = points[np.concatenate([[True], moved])]
+    return kept
 
 
 def _from_line(source: LineOutline, scale: float) -> Outline:
@@ -154,8 +146,8 @@ def _from_line(source: LineOutline, scale: float) -> Outline:
 
 
 def _from_svg(source: SvgOutline, piece: Piece, folder: Path) -> Outline:
-    artwork = load_artwork(folder, source.file, f'"{piece.id}".outline.svg')
-    shape, notes = artwork.shape_of(source.element, piece.scale, f'"{piece.id}".outline')
+    artwork = load_artwork(folder, source.file, f'piece "{piece.id}".outline.svg')
+    shape, notes = artwork.shape_of(source.element, piece.scale, f'piece "{piece.id}"')
     if shape.is_empty:
         return Outline(shape, problem="the artwork has no area", problem_at=(0.0, 0.0), notes=notes)
     return Outline(shape, notes=notes)

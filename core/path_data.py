@@ -1,7 +1,7 @@
 """SVG path data, read strictly, as runs of cubic Béziers.
 
-The grammar is that of the SVG standard (version 2, chapter 9.3.9). It is checked here, since the library that reads
-the data passes over what it does not know.
+The grammar is that of the SVG standard (version 2, chapter 9.3.9). It is checked here, since the library
+that reads the data passes over what it does not know.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from svgelements import Arc, Close, CubicBezier, Move, QuadraticBezier
 from svgelements import Path as SvgPath
 
 from .curves import Array, arc_cubics, line_cubics, quadratic_cubic
+from .errors import UnusableInput
 
 _NUMBER = r"(?>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)"
 _GAP = r"(?>\s*,?\s*)"
@@ -28,11 +29,8 @@ def _command(letter: str, arguments: tuple[str, ...]) -> str:
     return rf"[{letter}{letter.lower()}]\s*{one}(?:{_GAP}{one})*"
 
 
-_COMMAND = re.compile(
-    "|".join(
-        [r"[Zz]", _command("A", _ARC), *(_command(letter, (_NUMBER,) * n) for letter, n in _ARGUMENTS.items())]
-    )
-)
+_PLAIN = [_command(letter, (_NUMBER,) * count) for letter, count in _ARGUMENTS.items()]
+_COMMAND = re.compile("|".join([r"[Zz]", _command("A", _ARC), *_PLAIN]))
 _SPACE = re.compile(r"\s*")
 
 
@@ -72,6 +70,23 @@ def read_path_data(data: str) -> tuple[Subpath, ...]:
     return tuple(_subpath(np.vstack(cubics), closed) for cubics, closed in runs)
 
 
+def closed_subpaths(data: str, place: str) -> tuple[Subpath, ...]:
+    """The subpaths of a design's path outline.
+
+    Raises:
+        UnusableInput: the data at `place` cannot be read, draw nothing, or leave a ring open.
+    """
+    try:
+        subpaths = read_path_data(data)
+    except BadPathData as error:
+        raise UnusableInput("", place, f"the path data are bad: {error}", "Mend or draw it again") from None
+    if not subpaths:
+        raise UnusableInput("", place, "the path draws nothing", "Give it lines or curves after M")
+    if not all(subpath.closed for subpath in subpaths):
+        raise UnusableInput("", place, "the path is open", "End each of its rings with Z")
+    return subpaths
+
+
 def _check_grammar(data: str) -> None:
     position = _end_of_space(data, 0)
     if data[position : position + 1] not in ("M", "m"):
@@ -80,7 +95,8 @@ def _check_grammar(data: str) -> None:
         match = _COMMAND.match(data, position)
         position = _end_of_space(data, match.end() if match else position)
         if match is None or not (position == len(data) or data[position].isalpha()):
-            raise BadPathData(f'it cannot be read from character {position + 1} on, "{data[position : position + 12]}"')
+            rest = data[position : position + 12]
+            raise BadPathData(f'it cannot be read from character {position + 1} on, "{rest}"')
 
 
 def _end_of_space(data: str, position: int) -> int:

@@ -16,9 +16,9 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from .areas import EMPTY
 from .arrangement import Faces, arrange
 from .closed_mesh import ClosedMesh, Surface, extrude, volume
-from .fits import EMPTY
 from .soften import soften_top
 from .stack import BackgroundPiece, PlacedPiece, Stack, seated
 

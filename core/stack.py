@@ -20,8 +20,9 @@ from shapely.geometry.base import BaseGeometry
 
 from .design import Design, Panel, Piece
 from .errors import UnusableInput
-from .fits import EMPTY, NOISE_AREA, Fit, fit_piece
-from .outlines import Outline, load_outlines
+from .areas import EMPTY, NOISE_AREA
+from .fits import Fit, fit_piece
+from .outlines import Outline, load_outline
 from .placing import place, place_points
 from .taper import section_at
 
@@ -143,10 +144,10 @@ def build_stack(design: Design, previous: Stack | None = None) -> Stack:
         UnusableInput: artwork cannot be read, or `after` and the overlaps make a ring.
     """
     kept = _reusable(design, previous)
-    fresh = [piece for piece in design.pieces if piece.id not in kept]
     made = {
-        piece.id: _place_piece(piece, outline, design.panel)
-        for piece, outline in zip(fresh, load_outlines(fresh, design.folder), strict=True)
+        piece.id: _place_piece(piece, load_outline(piece, design.folder), design.panel)
+        for piece in design.pieces
+        if piece.id not in kept
     }
     placed = [replace(kept.get(p.id) or made[p.id], index=i) for i, p in enumerate(design.pieces)]
     pairs = _overlapping_pairs(placed, set(made), previous)

@@ -1,8 +1,8 @@
-"""Artwork in SVG files: the filled shapes of a file or of one element, in mm, y up, from the viewBox's lower-left corner.
+"""Artwork in SVG files: the filled shapes of a file or of one element.
 
-What is filled counts, by its own fill rule. Strokes, text, images and hidden elements are left out, with a note.
-Clip paths, masks and filters are not applied, with a note. Path data and transforms are read by svgelements; lengths
-are read here, since its millimetre is off by 2e-7.
+In mm, y up, from the lower-left corner of the viewBox. What is filled counts, by its own fill rule. Strokes,
+text, images and hidden elements are left out, with a note; clip paths, masks and filters are not applied, with
+a note. Path data and transforms are read by svgelements; lengths here, since its millimetre is off by 2e-7.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from .areas import FillRule, filled, without_noise
 from .curves import Array, arc_cubics, flatten, line_cubics
 from .errors import UnusableInput
 from .folders import beside
-from .path_data import BadPathData, Subpath, read_path_data
+from .path_data import BadPathData, read_path_data
 
 MM_PER_PX = 25.4 / 96
 MOST_BYTES = 32_000_000
@@ -37,7 +37,7 @@ MOST_ELEMENTS = 50_000
 """Counted as drawn: `use` multiplies them."""
 DEEPEST = 100
 
-_PX = {"": 1.0, "px": 1.0, "in": 96.0, "mm": 96 / 25.4, "cm": 96 / 2.54, "q": 96 / 101.6, "pt": 96 / 72, "pc": 16.0}
+_PX = {"": 1.0, "px": 1.0, "in": 96.0, "mm": 96 / 25.4, "cm": 96 / 2.54, "q": 96 / 101.6, "pt": 4 / 3, "pc": 16.0}
 _LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*([a-z]*|%)\s*", re.IGNORECASE)
 _SHAPES = {"path", "rect", "circle", "ellipse", "polygon", "polyline", "line"}
 _GROUPS = {"g", "a", "svg", "switch", "use"}
@@ -97,7 +97,7 @@ class Artwork:
     parts: tuple[_Part, ...]
 
     def shape_of(self, element: str | None, scale: float, place: str) -> tuple[Polygon | MultiPolygon, tuple[str, ...]]:
-        """The filled shapes of one element (None: all that is drawn), scaled, flattened and united; and the notes.
+        """The filled shapes of one element (None: all that is drawn), scaled and united; and the notes.
 
         Raises:
             UnusableInput: no such element, nothing filled in it, or path data that cannot be read.
@@ -110,7 +110,7 @@ class Artwork:
         where = f'element "{element}"' if element is not None else ""
         for part in shapes:
             if part.problem:
-                raise UnusableInput(self.file, where, part.problem, "Draw the shape again, or save the file anew")
+                raise UnusableInput(self.file, where, part.problem, "Draw the shape again")
         if not shapes:
             remedy = "Give the shape a fill" + (f" ({'; '.join(notes)})" if notes else "")
             raise UnusableInput(self.file, where, f"nothing in it is filled, for {place}", remedy)
@@ -120,10 +120,10 @@ class Artwork:
         where = f'element "{element}"'
         if element not in self.ids:
             near = get_close_matches(element, self.ids, n=1)
-            known = f'Did you mean "{near[0]}"?' if near else "Name the id of one of its elements, or leave the key out"
-            raise UnusableInput(self.file, where, "the file has no element with this id", known)
+            remedy = f'Did you mean "{near[0]}"?' if near else "Name one of its ids, or leave the key out"
+            raise UnusableInput(self.file, where, "the file has no element with this id", remedy)
         if self.ids[element] > 1:
-            raise UnusableInput(self.file, where, "several elements have this id", "Give each an id of its own")
+            raise UnusableInput(self.file, where, "several elements have this id", "Give each its own id")
 
 
 def load_artwork(folder: Path, file: str, place: str) -> Artwork:
@@ -138,7 +138,8 @@ def load_artwork(folder: Path, file: str, place: str) -> Artwork:
             raise BadArtwork("the file is too large")
         return replace(_read(path.read_bytes()), file=file)
     except FileNotFoundError:
-        raise UnusableInput(file, "", f"there is no such file, named by {place}", "Put it beside the design") from None
+        problem = f"there is no such file, named by {place}"
+        raise UnusableInput(file, "", problem, "Put it beside the design") from None
     except OSError as error:
         reason = f"the file cannot be read ({error.strerror}), named by {place}"
         raise UnusableInput(file, "", reason, "Check its name and permissions") from None
@@ -201,9 +202,10 @@ class _Reader:
         style = {key: value for key, value in around.style.items() if key in _INHERITED}
         style.update({key: value for key, value in own.items() if value != "inherit"})
         identity = element.get("id")
+        transform = _transform(None if element is self.root else own.get("transform"))
         return replace(
             around,
-            matrix=around.matrix if element is self.root else _times(around.matrix, _transform(own.get("transform"))),
+            matrix=_times(around.matrix, transform),
             style=style,
             owners=around.owners | {identity} if identity else around.owners,
             depth=around.depth + 1,
@@ -212,10 +214,10 @@ class _Reader:
     def style(self, element: Element) -> dict[str, str]:
         """Attributes, then the style sheet, then the style attribute: the later wins."""
         found = {key: value.strip() for key, value in element.attrib.items()}
-        classes = element.get("class", "").split()
-        keys = ["*", _tag(element), *("." + name for name in classes), *(f"{_tag(element)}.{name}" for name in classes)]
-        for key in (*keys, f"#{element.get('id')}"):
-            found.update(self.sheet.get(key, {}))
+        tag, classes = _tag(element), element.get("class", "").split()
+        by_class = [f"{start}.{name}" for start in ("", tag) for name in classes]
+        for selector in ("*", tag, *by_class, f"#{element.get('id')}"):
+            found.update(self.sheet.get(selector, {}))
         found.update(_declarations(element.get("style", "")))
         return found
 
@@ -256,7 +258,7 @@ class _Reader:
         if target is None:
             return
         x, y = (_length(element.get(key), 0.0, whole) for key, whole in zip("xy", context.size, strict=True))
-        moved = replace(context, matrix=_times(context.matrix, np.array([[1.0, 0.0, x], [0.0, 1.0, y]])))
+        moved = replace(context, matrix=_times(context.matrix, _moved(x, y)))
         if _tag(target) == "symbol":
             sized = {key: value for key in ("width", "height") if (value := element.get(key))}
             inner = self.entered(target, moved)
@@ -266,11 +268,11 @@ class _Reader:
         yield from (replace(part, owners=context.owners) for part in found)
 
 
-# --- Style ----------------------------------------------------------------------------------------------------------
+# --- Style ------------------------------------------------------------------------------------------------
 
 
 def _declarations(text: str) -> dict[str, str]:
-    pairs = (entry.partition(":") for entry in re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL).split(";"))
+    pairs = (entry.partition(":") for entry in text.split(";"))
     return {key.strip().lower(): value.replace("!important", "").strip() for key, colon, value in pairs if colon}
 
 
@@ -294,7 +296,7 @@ def _zero(value: str | None) -> bool:
         return False
 
 
-# --- Units and frames -----------------------------------------------------------------------------------------------
+# --- Units and frames -------------------------------------------------------------------------------------
 
 
 def _length(value: str | None, default: float, whole: float) -> float:
@@ -343,7 +345,7 @@ def _root_frame(root: Element) -> tuple[Array, _Size]:
     width = _length(given.get("width"), box[2] if box else 0.0, 0.0)
     height = _length(given.get("height"), box[3] if box else 0.0, 0.0)
     if box and len(given) == 1:  # the other follows from the shape of the box
-        width, height = (width, width * box[3] / box[2]) if "width" in given else (height * box[2] / box[3], height)
+        width, height = max(width, height * box[2] / box[3]), max(height, width * box[3] / box[2])
     if width <= 0 or height <= 0:
         raise BadArtwork("the file does not say how large it is: it needs a viewBox, or width and height")
     if box is None:
@@ -353,14 +355,16 @@ def _root_frame(root: Element) -> tuple[Array, _Size]:
 
 
 def _viewport(element: Element, context: _Context, sized: Mapping[str, str] | None = None) -> _Context:
-    """The context inside a nested svg or a symbol in use: moved to its x and y, its viewBox scaled into its size."""
+    """The context inside a nested svg or a symbol in use: at its x and y, its viewBox scaled into its size."""
     get = {**element.attrib, **(sized or {})}.get
     outer = context.size
     x, y = _length(get("x"), 0.0, outer.width), _length(get("y"), 0.0, outer.height)
-    size = _Size(_length(get("width"), outer.width, outer.width), _length(get("height"), outer.height, outer.height))
+    width = _length(get("width"), outer.width, outer.width)
+    height = _length(get("height"), outer.height, outer.height)
+    size = _Size(width, height)
     box = _view_box(element)
     if box is None or min(size) <= 0:
-        return replace(context, matrix=_times(context.matrix, np.array([[1.0, 0.0, x], [0.0, 1.0, y]])), size=size)
+        return replace(context, matrix=_times(context.matrix, _moved(x, y)), size=size)
     sx, sy = _scales(element, size, box)
     align = (element.get("preserveAspectRatio") or "xMidYMid").lower()
     x += _aligned(align, "x", size.width - box[2] * sx) - box[0] * sx
@@ -385,6 +389,10 @@ def _transform(text: str | None) -> Array:
     return made
 
 
+def _moved(x: float, y: float) -> Array:
+    return np.array([[1.0, 0.0, x], [0.0, 1.0, y]])
+
+
 def _times(outer: Array, inner: Array) -> Array:
     """The affine map that applies `inner`, then `outer`; both (2, 3)."""
     made: Array = outer[:, :2] @ inner
@@ -392,7 +400,7 @@ def _times(outer: Array, inner: Array) -> Array:
     return made
 
 
-# --- Shapes ---------------------------------------------------------------------------------------------------------
+# --- Shapes -----------------------------------------------------------------------------------------------
 
 
 def _shape_parts(element: Element, tag: str, context: _Context) -> Iterator[_Part]:
@@ -486,7 +494,9 @@ def _ring(cubics: Array) -> Array:
 def _notes(parts: list[_Part]) -> tuple[str, ...]:
     """What was left out, counted: "2 strokes are left out"."""
     counts = Counter(part.left_out for part in parts if part.left_out)
-    return tuple(
-        f"{count} {what}{'s' if count > 1 else ''} {'are' if count > 1 else 'is'} {'not applied' if 'effect' in what else 'left out'}"
-        for what, count in sorted(counts.items())
-    )
+    return tuple(_note(what, count) for what, count in sorted(counts.items()))
+
+
+def _note(what: str, count: int) -> str:
+    plural, are = ("s", "are") if count > 1 else ("", "is")
+    return f"{count} {what}{plural} {are} {'not applied' if what.endswith('effect') else 'left out'}"

@@ -6,12 +6,12 @@ The file keeps source and mark (seen, derived, from memory) of every figure; the
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
-from collections.abc import Mapping
 
 
 @dataclass(frozen=True)
@@ -37,10 +37,6 @@ class Species:
     """How the colour changes, in words."""
     finish_effect: str
     note: str
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        return (self.common_name, *self.also_named)
 
 
 def _table_file() -> Path:

@@ -1,0 +1,154 @@
+"""The section: a straight cut through the deepest overlaps, what stays, and what to write beside it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from .design import Point
+from .overlap_map import OverlapRegion, overlap_regions
+from .stack import PlacedPiece, Stack
+
+STEEPEST = 20.0
+"""Degrees that the cut may lean from the panel's long direction."""
+CANDIDATES = 24
+
+
+@dataclass(frozen=True)
+class SectionMark:
+    """One measure in the cut face: a vertical span at a place on the cut, mm."""
+
+    kind: Literal["pocket", "skin", "floor", "proud"]
+    x: float
+    y: float
+    z_top: float
+    z_bottom: float
+    text: str
+    """The length in mm with two decimals."""
+    piece: str | None
+
+
+@dataclass(frozen=True)
+class SectionCut:
+    """Where the panel is cut open; it is seen from the lower side of the line."""
+
+    line: tuple[Point, Point]
+    """From the panel's left edge to its right edge."""
+    keep: Polygon
+    """What stays: the part of the plane above the line, a little larger than the panel."""
+    marks: tuple[SectionMark, ...]
+    """From left to right."""
+
+
+def section_cut(stack: Stack, line: tuple[Point, Point] | None = None) -> SectionCut:
+    """Cut along a line from left to right, or along the one that shows most of the deepest overlaps."""
+    if line is None:
+        line = deepest_line(stack)
+    (x0, y0), (x1, y1) = line
+    width, high = stack.design.panel.width, 2 * stack.design.panel.height + 2 * stack.design.panel.width
+    slope = (y1 - y0) / (x1 - x0)
+    left, right = (-width, y0 - slope * (x0 + width)), (2 * width, y0 + slope * (2 * width - x0))
+    keep = Polygon([left, right, (2 * width, high), (-width, high)])
+    return SectionCut(line, keep, tuple(sorted(_marks(stack, line), key=lambda mark: mark.x)))
+
+
+def deepest_line(stack: Stack) -> tuple[Point, Point]:
+    """The cut that runs longest through the deepest overlaps, leaning at most 20 degrees from +x."""
+    regions = [r for r in overlap_regions(stack) if r.layers > 1] or overlap_regions(stack)
+    weights = np.array([_weight(r) for r in regions])
+    lines = list(_candidates(stack, regions))
+    shapes = np.array([r.shape for r in regions], dtype=object)
+    cuts = shapely.linestrings(np.array(lines))
+    lengths = shapely.length(shapely.intersection(cuts[:, None], shapes[None, :]))
+    return lines[int(np.argmax(lengths @ weights))]
+
+
+def _weight(region: OverlapRegion) -> float:
+    return region.layers**2 * region.depth
+
+
+def _candidates(stack: Stack, regions: Sequence[OverlapRegion]) -> Iterable[tuple[Point, Point]]:
+    parts = [(part, _weight(r)) for r in regions for part in shapely.get_parts(r.shape)]
+    parts.sort(key=lambda entry: -entry[1] * math.sqrt(entry[0].area))
+    points = [(p.x, p.y) for p in (shapely.point_on_surface(part) for part, _ in parts[:CANDIDATES])]
+    width = stack.design.panel.width
+    for _, y in points:
+        yield (0.0, y), (width, y)
+    for (xa, ya), (xb, yb) in combinations(points, 2):
+        if abs(yb - ya) <= math.tan(math.radians(STEEPEST)) * abs(xb - xa):
+            slope = (yb - ya) / (xb - xa)
+            ends = ya - slope * xa, ya + slope * (width - xa)
+            if all(0 < y < stack.design.panel.height for y in ends):
+                yield (0.0, ends[0]), (width, ends[1])
+
+
+@dataclass(frozen=True)
+class _Span:
+    """A stretch of the cut over which the same pockets lie, back to front."""
+
+    start: float
+    end: float
+    pieces: tuple[PlacedPiece, ...]
+
+    @property
+    def width(self) -> float:
+        return self.end - self.start
+
+    @property
+    def deepest(self) -> float:
+        return max((p.depth for p in self.pieces), default=0.0)
+
+    def owns_floor(self, piece: PlacedPiece) -> bool:
+        """Whether the piece's own pocket floor is seen here: no later pocket is as deep."""
+        return all(p.depth < piece.depth for p in self.pieces[self.pieces.index(piece) + 1 :])
+
+
+def _marks(stack: Stack, line: tuple[Point, Point]) -> Iterable[SectionMark]:
+    spans = _spans(stack, line)
+    (x0, y0), (x1, y1) = line
+    length = math.dist(*line)
+
+    def mark(kind: Literal["pocket", "skin", "floor", "proud"], span: _Span, top: float, bottom: float,
+             piece: PlacedPiece | None) -> SectionMark:  # fmt: skip
+        t = (span.start + span.end) / 2 / length
+        x, y = x0 + t * (x1 - x0), y0 + t * (y1 - y0)
+        return SectionMark(kind, x, y, top, bottom, f"{top - bottom:.2f}", piece.piece.id if piece else None)
+
+    for piece in stack.pieces:
+        own = [s for s in spans if piece in s.pieces]
+        if floors := [s for s in own if s.owns_floor(piece)]:
+            yield mark("pocket", max(floors, key=lambda s: s.width), 0.0, -piece.depth, piece)
+        if tops := [s for s in own if s.pieces[-1] is piece and piece.top > 0]:
+            yield mark("proud", max(tops, key=lambda s: s.width), piece.top, 0.0, piece)
+        skins = [s for s in own if s.pieces[-1] is not piece and s.owns_floor(piece)]
+        if skins:
+            span = max(skins, key=lambda s: s.width)
+            above = max(p.depth for p in span.pieces[span.pieces.index(piece) + 1 :])
+            yield mark("skin", span, -above, -piece.depth, piece)
+    if spans:
+        deepest = max(spans, key=lambda s: (s.deepest, s.width))
+        yield mark("floor", deepest, -deepest.deepest, -stack.design.panel.thickness, None)
+
+
+def _spans(stack: Stack, line: tuple[Point, Point]) -> list[_Span]:
+    cut = LineString(line)
+    crossed = [p for p in stack.pieces if p.sound and p.pocket.intersects(cut)]
+    ends = {0.0, cut.length}
+    for piece in crossed:
+        chord = shapely.intersection(piece.pocket, cut)
+        ends.update(shapely.line_locate_point(cut, shapely.points(shapely.get_coordinates(chord))).tolist())
+    stops = sorted(ends)
+    spans = []
+    for start, end in zip(stops[:-1], stops[1:], strict=True):
+        middle = cut.interpolate((start + end) / 2)
+        over = tuple(p for p in crossed if p.pocket.contains(middle))
+        if end - start > 0.05 and over:
+            spans.append(_Span(start, end, over))
+    return spans
