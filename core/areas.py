@@ -67,7 +67,8 @@ def filled(rings: Sequence[Array], rule: FillRule) -> Polygon | MultiPolygon:
 def winding_numbers(points: Array, rings: Sequence[Array]) -> NDArray[np.int64]:
     """How often the rings wind counter-clockwise round each of the points (m, 2).
 
-    Each ring, (n, 2), is closed by itself. Counts the edges that cross the ray to the right of a point, upward less downward.
+    Each ring, (n, 2), is closed by itself. Counted are the edges that cross the ray to the right of a point,
+    upward less downward.
     """
     starts = np.vstack(rings)
     ends = np.vstack([np.roll(ring, -1, axis=0) for ring in rings])
