@@ -77,6 +77,7 @@ class Parser(argparse.ArgumentParser):
     """A parser whose complaints are one line."""
 
     def error(self, message: str) -> NoReturn:
+        """End the command with that one line."""
         raise Unusable(message)
 
 
@@ -153,7 +154,7 @@ def environment(folder: Path, minors: Sequence[str], locks: Iterable[str]) -> Pa
     version = probe([str(python)], "pip")
     if not version or not any(is_minor(version, minor) for minor in minors):
         command = find_python(minors)
-        say(f"making {folder.relative_to(ROOT)} with {probe(command, 'venv')}")
+        say(f"making {folder} with Python {probe(command, 'venv')}")
         done = subprocess.run([*command, "-m", "venv", "--clear", str(folder)], stdout=2)
         version = probe([str(python)], "pip")
         if done.returncode or not version:
