@@ -183,7 +183,8 @@ def pip(python: Path, *arguments: str) -> None:
     done = subprocess.run([str(python), "-m", "pip", *arguments], stdout=2, stderr=subprocess.PIPE, text=True)
     if done.returncode == 0:
         return
-    if re.search(r"ConnectionError|Max retries|ConnectTimeout|ProxyError|name resolution", done.stderr):
+    # What is locked exists, so an index that knows no version of it did not answer.
+    if re.search(r"NewConnectionError|from versions: none|Max retries|ConnectTimeout|ProxyError", done.stderr):
         reason = "the package index cannot be reached"
     else:
         reason = next((line for line in reversed(done.stderr.splitlines()) if line.strip()), "pip failed").strip()
