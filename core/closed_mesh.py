@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from .arrangement import Faces, corner_ids
 from .pinches import split_pinches
-from .triangulate import triangulate
+from .triangulate import face_triangles
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -73,7 +73,7 @@ def extrude(faces: Faces, bottom: Array, top: Array) -> list[ClosedMesh]:
     table = _table(faces, bottom, top)
     floor_level = _level_of(table, np.arange(len(bottom)), bottom)[faces.block]
     top_level = _level_of(table, faces.block, top)
-    caps, cap_face = _cap_triangles(faces, top_level > floor_level)
+    caps, cap_face = face_triangles(faces, top_level > floor_level)
     walls = _walls(faces, table, floor_level, top_level)
 
     keys = table.base[table.corner[caps]]
@@ -83,7 +83,7 @@ def extrude(faces: Faces, bottom: Array, top: Array) -> list[ClosedMesh]:
     for some in (upper, lower, walls.ends):
         used[some.reshape(-1)] = True
     vertex = np.cumsum(used) - 1
-    sides, side_wall = _wall_triangles(vertex[walls.ends])
+    sides, side_wall = wall_triangles(vertex[walls.ends])
 
     triangles = np.concatenate([vertex[upper], sides, vertex[lower]])
     block = np.concatenate([faces.block[cap_face], walls.block[side_wall], faces.block[cap_face]])
@@ -125,20 +125,6 @@ def _level_of(table: _Table, block: Ints, z: Array) -> Ints:
     return np.asarray(found - table.level_start[block], dtype=np.int64)
 
 
-def _cap_triangles(faces: Faces, solid: npt.NDArray[np.bool_]) -> tuple[Ints, Ints]:
-    """Triangles of all solid faces as corner numbers, with the face of each."""
-    triangles: list[Ints] = [np.empty((0, 3), np.int64)]
-    starts, rings = faces.ring_starts, faces.face_rings
-    chosen = np.flatnonzero(solid)
-    for face in chosen.tolist():
-        begin = starts[rings[face]]
-        ends = starts[rings[face] + 1 : rings[face + 1] + 1] - begin
-        corners = faces.corners[begin : begin + ends[-1]]
-        triangles.append(triangulate(corners, ends.astype(np.uint32)) + begin)
-    counts = [len(t) for t in triangles[1:]]
-    return np.concatenate(triangles), np.repeat(chosen, counts)
-
-
 @dataclass(frozen=True)
 class _Walls:
     ends: Ints  # (w, 4) keys: foot and head at the start, foot and head at the end; solid on the left
@@ -172,7 +158,7 @@ def _walls(faces: Faces, table: _Table, floor_level: Ints, top_level: Ints) -> _
     return _Walls(ends[by_block], block[by_block])
 
 
-def _wall_triangles(ends: Ints) -> tuple[Ints, Ints]:
+def wall_triangles(ends: Ints) -> tuple[Ints, Ints]:
     """Triangles of walls given by vertices (w, 4); vertices between foot and head have the numbers between."""
     foot_u, head_u, foot_v, head_v = ends.T
     up_u, up_v = head_u - foot_u, head_v - foot_v

@@ -26,6 +26,9 @@ Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 State = Literal["raw", "proud", "finished"]
 
+BEYOND = 0.01
+"""How far lines run beyond the footprint that they cut, mm."""
+
 
 @dataclass(frozen=True)
 class Block:
@@ -141,11 +144,17 @@ def _within(shapes: Sequence[BaseGeometry], region: BaseGeometry) -> npt.NDArray
 
 
 def _cut_lines(pockets: Sequence[BaseGeometry], footprints: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
-    """The pockets' walls as far as they run through their footprints."""
-    if not len(pockets):
-        return np.empty(0, dtype=object)
+    """The pockets' walls round about their footprints.
+
+    They run a little beyond: a line clipped just at the footprint's edge may stop a rounding error short of it, and
+    then parts nothing.
+    """
     lines = shapely.boundary(np.array(pockets, dtype=object))
-    return np.asarray(shapely.intersection(lines, footprints), dtype=object)
+    boxes = shapely.bounds(footprints) + np.array([-BEYOND, -BEYOND, BEYOND, BEYOND])
+    clipped = [
+        shapely.clip_by_rect(line, *bounds) for line, bounds in zip(lines, boxes.tolist(), strict=True)
+    ]
+    return np.array(clipped, dtype=object)
 
 
 def _tops(faces: Faces, blocks: Sequence[Block], footprints: npt.NDArray[np.object_]) -> Array:

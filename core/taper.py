@@ -30,12 +30,15 @@ def inset(shape: BaseGeometry, distance: float) -> BaseGeometry:
     Rings keep their vertices one to one. This is the exact wall as long as no edge collapses, which holds
     where the shape is open and closed for a radius larger than `distance`.
     """
-    oriented = shapely.orient_polygons(shapely.normalize(shape))
-    parts = []
-    for polygon in shapely.get_parts(oriented):
-        rings = [inset_ring(shapely.get_coordinates(ring), distance) for ring in (polygon.exterior, *polygon.interiors)]
-        parts.append(shapely.polygons(rings[0], rings[1:] or None))
-    return parts[0] if len(parts) == 1 else shapely.multipolygons(parts)
+    rings = [shapely.linestrings(inset_ring(ring, distance)) for ring in oriented_rings(shape)]
+    moved: BaseGeometry = shapely.build_area(shapely.multilinestrings(rings))
+    return moved
+
+
+def oriented_rings(shape: BaseGeometry) -> list[Array]:
+    """All rings of a shape, closed, with the shape to their left."""
+    polygons = shapely.get_parts(shapely.orient_polygons(shape))
+    return [shapely.get_coordinates(ring) for p in polygons for ring in (p.exterior, *p.interiors)]
 
 
 def inset_ring(ring: Array, distance: float) -> Array:

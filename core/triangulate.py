@@ -7,8 +7,23 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from .arrangement import Faces
+
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+
+
+def face_triangles(faces: Faces, chosen: npt.NDArray[np.bool_]) -> tuple[Ints, Ints]:
+    """Triangles (t, 3) of the chosen faces of arrangements, as corner numbers, and the face (t,) of each."""
+    triangles: list[Ints] = [np.empty((0, 3), np.int64)]
+    starts, rings = faces.ring_starts, faces.face_rings
+    numbers = np.flatnonzero(chosen)
+    for face in numbers.tolist():
+        begin = starts[rings[face]]
+        ends = starts[rings[face] + 1 : rings[face + 1] + 1] - begin
+        triangles.append(triangulate(faces.corners[begin : begin + ends[-1]], ends.astype(np.uint32)) + begin)
+    counts = [len(some) for some in triangles[1:]]
+    return np.concatenate(triangles), np.repeat(numbers, counts)
 
 
 def triangulate(corners: Array, ring_ends: npt.NDArray[np.uint32]) -> Ints:
