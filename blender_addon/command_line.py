@@ -19,11 +19,13 @@ def run(argv: list[str]) -> int:
 
 
 def register() -> None:
+    """Tell Blender of the command."""
     global _handle
     _handle = bpy.utils.register_cli_command("grainstack", run)
 
 
 def unregister() -> None:
+    """Undo `register`, in reverse."""
     global _handle
     if _handle is not None:
         bpy.utils.unregister_cli_command(_handle)

@@ -1,13 +1,14 @@
 """The designs that scenes show: read from their file, checked, and their solids kept for the next view.
 
-Nothing here knows Blender's data. A scene stores the path and the fingerprint of its design; after undo, or in a
-.blend opened later, `find` answers from memory or reads the file again.
+Nothing here knows Blender's data. A scene stores the path and the fingerprint of its design; after undo,
+or in a .blend opened later, `find` answers from memory or reads the file again.
 """
 
 from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 
 from .core.design_file import read_design
@@ -32,7 +33,6 @@ class OpenDesign:
     stack: Stack
     findings: tuple[Finding, ...]
     _solids: dict[tuple[State, bool], tuple[Solid, ...]] = field(default_factory=dict, compare=False)
-    _cuts: list[SectionCut] = field(default_factory=list, compare=False)
 
     @property
     def name(self) -> str:
@@ -41,13 +41,21 @@ class OpenDesign:
 
     @property
     def title(self) -> str:
+        """What the maker calls it."""
         return self.stack.design.title or self.name
 
-    @property
+    @cached_property
     def cut(self) -> SectionCut:
-        if not self._cuts:
-            self._cuts.append(section_cut(self.stack))
-        return self._cuts[0]
+        """Where the section view cuts the panel open."""
+        return section_cut(self.stack)
+
+    @cached_property
+    def anchors(self) -> dict[str, tuple[float, float]]:
+        """By solid: the place that its wood's figure hangs on, the same however the solid is cut."""
+        shapes = {piece.name: piece.box for piece in self.stack.background}
+        shapes.update((placed.piece.id, placed.outline) for placed in self.stack.pieces)
+        bounds = {name: shape.bounds for name, shape in shapes.items()}
+        return {name: ((x0 + x1) / 2, (y0 + y1) / 2) for name, (x0, y0, x1, y1) in bounds.items()}
 
     def solids(self, state: State, *, opened: bool = False) -> tuple[Solid, ...]:
         """The solids in a state, with softened top edges; `opened`: cut along the section."""
@@ -71,7 +79,7 @@ class OpenDesign:
         pieces = tuple(placed.piece for placed in self.stack.pieces if placed.batch <= batch)
         return OpenDesign(self.path, build_stack(replace(self.stack.design, pieces=pieces)), self.findings)
 
-    @property
+    @cached_property
     def fingerprint(self) -> str:
         """The same for the same design wherever its file lies; another for any other design."""
         digest = hashlib.sha256(repr(replace(self.stack.design, folder=Path(), file="")).encode())

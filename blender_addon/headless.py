@@ -1,7 +1,7 @@
 """Pictures without a window: `python -m grainstack.headless render DESIGN --view VIEW --out DIR`.
 
-The package is the add-on, merely imported: this registers our properties while it works, never operators. Paths of the
-pictures go to stdout, progress to stderr; Blender's own chatter goes nowhere.
+The package is the add-on, merely imported: our properties are registered while it works, operators never.
+Paths of the pictures go to stdout, progress to stderr; Blender's own chatter goes nowhere.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     command = commands.add_parser("render", help="render pictures of a design")
     command.add_argument("design", type=Path, metavar="DESIGN")
-    command.add_argument("--view", type=_view_names, required=True, help=f"one or more of {','.join(views.VIEWS)}")
+    command.add_argument("--view", type=_view_names, required=True, help=f"some of {','.join(views.VIEWS)}")
     command.add_argument("--batch", type=int, help="show the panel as it stands after this batch")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
     command.add_argument("--size", type=_size, default=SIZE, metavar="WxH")
@@ -68,7 +68,8 @@ def _view_names(text: str) -> list[str]:
     names = text.split(",")
     for name in names:
         if name not in views.VIEWS:
-            raise argparse.ArgumentTypeError(f"there is no view {name!r}, choose from {', '.join(views.VIEWS)}")
+            choices = ", ".join(views.VIEWS)
+            raise argparse.ArgumentTypeError(f"there is no view {name!r}, choose from {choices}")
     return names
 
 

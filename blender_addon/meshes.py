@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import zlib
+from collections.abc import Sequence
 
 import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from .core.closed_mesh import Surface
 from .core.solids import Solid
 from .wood_material import store_wood_coordinates
 
@@ -17,14 +18,18 @@ METRES = 0.001
 SMOOTH_WITHIN = 30.0
 """Degrees: facets of one surface that turn less than this at their edge are one curve."""
 
+LEVEL = 0.99999
+"""A face whose normal has at least this z is level."""
 
-def fill(mesh: bpy.types.Mesh, solid: Solid) -> None:
-    """Replace the mesh's geometry by the solid's; its materials stay."""
+
+def fill(mesh: bpy.types.Mesh, solid: Solid, anchor: tuple[float, float]) -> None:
+    """Replace the mesh's geometry by the solid's; its materials stay.
+
+    `anchor` is the place, in millimetres, that the wood's figure hangs on (see `store_wood_coordinates`).
+    """
     fill_triangles(mesh, solid.vertices, solid.triangles)
-    mark_sharp_edges(mesh, solid)
-    # The same board for the same piece, whatever the view or its place in the order.
-    seed = zlib.crc32(solid.name.encode())
-    store_wood_coordinates(mesh, solid.vertices, solid.grain, seed, solid.centre_line)
+    mark_sharpness(mesh, solid)
+    store_wood_coordinates(mesh, solid.vertices, solid.grain, solid.name, solid.centre_line, anchor=anchor)
     mesh.update()
 
 
@@ -40,9 +45,33 @@ def fill_triangles(mesh: bpy.types.Mesh, vertices: NDArray[np.float64], triangle
     mesh.update(calc_edges=True)
 
 
-def mark_sharp_edges(mesh: bpy.types.Mesh, solid: Solid) -> None:
-    """Faces meet sharply where their surfaces differ or turn by more than `SMOOTH_WITHIN`; else smoothly."""
-    keys, sharp = _sharp_edges(solid)
+def fill_faces(
+    mesh: bpy.types.Mesh, faces: Sequence[tuple[NDArray[np.float64], NDArray[np.int64]]], height: float
+) -> None:
+    """Replace the mesh's geometry by level faces, each its corners (n, 2) and triangles, in millimetres.
+
+    The n-th face gets the n-th material.
+    """
+    starts = np.cumsum([0, *(len(corners) for corners, _ in faces)])
+    corners = np.concatenate([corners for corners, _ in faces])
+    triangles = np.concatenate([triangles + start for (_, triangles), start in zip(faces, starts, strict=False)])
+    fill_triangles(mesh, np.column_stack([corners, np.full(len(corners), height)]), triangles)
+    slots = np.repeat(np.arange(len(faces), dtype=np.int32), [len(triangles) for _, triangles in faces])
+    mesh.polygons.foreach_set("material_index", slots)
+
+
+def mark_sharpness(mesh: bpy.types.Mesh, solid: Solid) -> None:
+    """Walls are smooth round curves; level faces and cut faces are flat.
+
+    Faces meet sharply where their surfaces differ or turn by more than `SMOOTH_WITHIN`. Flat faces are marked as
+    such, else the slivers among their triangles, whose normals single precision spoils, would glint.
+    """
+    normals = _normals(solid)
+    level = np.abs(normals[:, 2]) > LEVEL
+    flat = mesh.attributes.new("sharp_face", "BOOLEAN", "FACE")
+    flat.data.foreach_set("value", level | (solid.surface == Surface.CUT))
+
+    keys, sharp = _sharp_edges(solid, normals)
     ends = np.empty(2 * len(mesh.edges), dtype=np.int32)
     mesh.edges.foreach_get("vertices", ends)
     values = sharp[np.searchsorted(keys, _edge_keys(ends.reshape(-1, 2), len(solid.vertices)))]
@@ -50,7 +79,14 @@ def mark_sharp_edges(mesh: bpy.types.Mesh, solid: Solid) -> None:
     attribute.data.foreach_set("value", values)
 
 
-def _sharp_edges(solid: Solid) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def _normals(solid: Solid) -> NDArray[np.float64]:
+    """(m, 3) unit normals; zero for a triangle without area."""
+    corners = solid.vertices[solid.triangles]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
+
+
+def _sharp_edges(solid: Solid, normals: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Sorted keys of the solid's edges, and whether each is sharp."""
     triangles = solid.triangles
     sides = triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
@@ -60,9 +96,6 @@ def _sharp_edges(solid: Solid) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     one = order[start] // 3
     other = order[np.minimum(start + 1, len(order) - 1)] // 3
 
-    corners = solid.vertices[triangles]
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
     turns = np.einsum("ij,ij->i", normals[one], normals[other]) < np.cos(np.radians(SMOOTH_WITHIN))
     return keys, (count != 2) | (solid.surface[one] != solid.surface[other]) | turns
 

@@ -1,4 +1,7 @@
-"""What the maker can do: read input, call the core and the scene, say what was done."""
+"""What the maker can do: read input, call the core and the scene, say what was done.
+
+A class's docstring is its tooltip, so it ends without a full stop.
+"""
 
 from __future__ import annotations
 
@@ -14,9 +17,10 @@ from .core.errors import UnusableInput
 
 
 class GRAINSTACK_OT_open_design(bpy.types.Operator, ImportHelper):
+    """Open a panel design and see it in wood"""
+
     bl_idname = "grainstack.open_design"
     bl_label = "Open Design"
-    bl_description = "Open a panel design and see it in wood"
     bl_options = {"REGISTER", "UNDO"}
 
     filename_ext = designs.SUFFIX
@@ -34,9 +38,10 @@ class GRAINSTACK_OT_open_design(bpy.types.Operator, ImportHelper):
 
 
 class GRAINSTACK_OT_reload_design(bpy.types.Operator):
+    """Read the design's file again, with what was changed in it since"""
+
     bl_idname = "grainstack.reload_design"
     bl_label = "Reload Design"
-    bl_description = "Read the design's file again, with what was changed in it since"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -48,9 +53,10 @@ class GRAINSTACK_OT_reload_design(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_show_view(bpy.types.Operator):
+    """Show the chosen view, which could not be shown when it was chosen"""
+
     bl_idname = "grainstack.show_view"
     bl_label = "Show View"
-    bl_description = "Show the chosen view, which could not be shown when it was chosen"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -67,9 +73,10 @@ class GRAINSTACK_OT_show_view(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_render_view(bpy.types.Operator):
+    """Render the view that is shown and save the picture in the folder"""
+
     bl_idname = "grainstack.render_view"
     bl_label = "Render View"
-    bl_description = "Render the view that is shown and save the picture in the folder"
     bl_options = {"REGISTER"}
 
     @classmethod

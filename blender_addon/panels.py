@@ -14,6 +14,8 @@ SHOWN_FINDINGS = 5
 
 
 class SidebarPanel:
+    """A panel in our tab."""
+
     bl_space_type = "VIEW_3D"
     bl_region_type = "UI"
     bl_category = "Grainstack"
@@ -28,6 +30,8 @@ class OpenedPanel(SidebarPanel):
 
 
 class GRAINSTACK_PT_design(SidebarPanel, bpy.types.Panel):
+    """Which design is open, or how to open one."""
+
     bl_label = "Design"
     bl_order = 0
 
@@ -48,6 +52,8 @@ class GRAINSTACK_PT_design(SidebarPanel, bpy.types.Panel):
 
 
 class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
+    """How to look at it."""
+
     bl_label = "View"
     bl_order = 1
 
@@ -66,6 +72,8 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
 
 
 class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
+    """What is wrong with it: how much, and the gravest first."""
+
     bl_label = "Findings"
     bl_order = 2
 
@@ -80,10 +88,13 @@ class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
         for item in findings[:SHOWN_FINDINGS]:
             _text(layout.column(align=True), context, item.text, LEVEL_ICONS[item.level])
         if len(findings) > SHOWN_FINDINGS:
-            layout.label(text=bpy.app.translations.pgettext_rpt("And {} more").format(len(findings) - SHOWN_FINDINGS))
+            more = bpy.app.translations.pgettext_rpt("And {} more")
+            layout.label(text=more.format(len(findings) - SHOWN_FINDINGS), translate=False)
 
 
 class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
+    """A picture of the view that is shown."""
+
     bl_label = "Picture"
     bl_order = 3
 

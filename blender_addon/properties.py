@@ -6,7 +6,14 @@ import contextlib
 from collections.abc import Iterator
 
 import bpy
-from bpy.props import CollectionProperty, EnumProperty, FloatProperty, IntProperty, PointerProperty, StringProperty
+from bpy.props import (
+    CollectionProperty,
+    EnumProperty,
+    FloatProperty,
+    IntProperty,
+    PointerProperty,
+    StringProperty,
+)
 
 from . import views
 from .core.errors import UnusableInput
@@ -41,7 +48,7 @@ class ObjectMark(bpy.types.PropertyGroup):
             ("none", "None", "Not made by Grainstack", 0),
             ("background", "Background", "A piece of the background", 1),
             ("insert", "Insert", "The wood that fills a piece's pocket", 2),
-            ("mark", "Mark", "A line or text that belongs to a view", 3),
+            ("map", "Map", "The overlap map", 3),
         ),
         options={"HIDDEN"},
     )
@@ -104,6 +111,7 @@ CLASSES = (FindingItem, ObjectMark, SceneSettings)
 
 
 def register() -> None:
+    """Tell Blender of our properties."""
     for cls in CLASSES:
         bpy.utils.register_class(cls)
     bpy.types.Object.grainstack = PointerProperty(type=ObjectMark)
@@ -111,6 +119,7 @@ def register() -> None:
 
 
 def unregister() -> None:
+    """Undo `register`, in reverse."""
     del bpy.types.Scene.grainstack
     del bpy.types.Object.grainstack
     for cls in reversed(CLASSES):
@@ -119,7 +128,7 @@ def unregister() -> None:
 
 @contextlib.contextmanager
 def registered() -> Iterator[None]:
-    """For commands: scenes and objects have our properties, whether the add-on is enabled or merely imported."""
+    """For commands: scenes and objects have our properties, be the add-on enabled or merely imported."""
     if hasattr(bpy.types.Scene, "grainstack"):
         yield
         return

@@ -10,6 +10,7 @@ CLASSES = (*operators.CLASSES, *panels.CLASSES)
 
 
 def register() -> None:
+    """Tell Blender of the add-on."""
     properties.register()
     for cls in CLASSES:
         bpy.utils.register_class(cls)
@@ -18,6 +19,7 @@ def register() -> None:
 
 
 def unregister() -> None:
+    """Undo `register`, in reverse."""
     command_line.unregister()
     bpy.types.TOPBAR_MT_file_import.remove(panels.draw_import_entry)
     for cls in reversed(CLASSES):

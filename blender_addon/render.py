@@ -42,7 +42,8 @@ def render_picture(scene: bpy.types.Scene, path: Path, progress: Callable[[str],
         try:
             bpy.ops.render.render(write_still=True, scene=scene.name)
         except RuntimeError as error:
-            raise UnusableInput(str(path), "", f"the picture cannot be rendered ({error})", "Mend that") from None
+            problem = f"the picture cannot be rendered ({error})"
+            raise UnusableInput(str(path), "", problem, "Choose another folder or size") from None
     if not path.exists() or path.stat().st_mtime_ns == before:
         raise UnusableInput(str(path), "", "the picture cannot be written there", "Choose another folder")
     return path

@@ -1,7 +1,7 @@
 """The scene of an opened design: its collections, and one object per background piece and insert.
 
-Objects are created and removed when a design is opened; a view only refills their meshes. We know our own objects by
-`object.grainstack`, never by name.
+Objects are created and removed when a design is opened; a view only refills their meshes. We know our own
+objects by `object.grainstack`, never by name.
 """
 
 from __future__ import annotations
@@ -10,12 +10,14 @@ from collections.abc import Iterable, Iterator
 
 import bpy
 
+from . import studio
 from .core.exploded import exploded_lifts
 from .core.solids import Solid
 from .designs import OpenDesign
 from .meshes import METRES, fill
 from .wood_material import material_for
 
+OVERLAP_MAP = "Overlap Map"
 EXPLODED = 2
 """The exploded view's number in the view property, for drivers to compare with."""
 
@@ -26,7 +28,7 @@ def is_ours(scene: bpy.types.Scene) -> bool:
 
 
 def scene_for_a_design(current: bpy.types.Scene, title: str) -> bpy.types.Scene:
-    """The current scene if it is empty or shows a design already, else a new one: the maker's stays untouched.
+    """The current scene if it is empty or shows a design already, else a new one: never change the maker's.
 
     An empty or new scene gets its lengths in millimetres.
     """
@@ -45,7 +47,8 @@ def own_objects(scene: bpy.types.Scene) -> Iterator[bpy.types.Object]:
 
 def wood_objects(scene: bpy.types.Scene) -> dict[str, bpy.types.Object]:
     """The objects of background pieces and inserts by id."""
-    return {item.grainstack.id: item for item in own_objects(scene) if item.grainstack.kind in ("background", "insert")}
+    wood = (item for item in own_objects(scene) if item.grainstack.kind in ("background", "insert"))
+    return {item.grainstack.id: item for item in wood}
 
 
 def build(scene: bpy.types.Scene, opened: OpenDesign) -> None:
@@ -60,20 +63,28 @@ def build(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     for placed, lift in zip(opened.stack.pieces, exploded_lifts(opened.stack), strict=True):
         insert = _new_object(batches[placed.batch - 1], placed.piece.id, "insert", placed.piece.wood)
         _drive_lift(insert, scene, lift)
+    _new_object(root, OVERLAP_MAP, "map")
 
 
 def clear(scene: bpy.types.Scene) -> None:
-    """Remove our objects and collections; what the maker put among them moves to the scene's own collection."""
+    """Remove our objects and collections; what the maker put among them moves to the scene's collection."""
     for item in list(own_objects(scene)):
         remove(item)
-    root = scene.grainstack.collection
-    if root is None:
-        return
-    for collection in (*root.children_recursive, root):
-        for item in collection.objects:
-            if item.name not in scene.collection.objects:
-                scene.collection.objects.link(item)
-        bpy.data.collections.remove(collection)
+    lights_and_camera = studio.collection_of(scene)
+    for item in list(lights_and_camera.objects):
+        if item.get(studio.TAG):
+            remove(item)
+    _dissolve(lights_and_camera, scene)
+    if root := scene.grainstack.collection:
+        for collection in (*root.children_recursive, root):
+            _dissolve(collection, scene)
+
+
+def _dissolve(collection: bpy.types.Collection, scene: bpy.types.Scene) -> None:
+    for item in collection.objects:
+        if item.name not in scene.collection.objects:
+            scene.collection.objects.link(item)
+    bpy.data.collections.remove(collection)
 
 
 def remove(item: bpy.types.Object) -> None:
@@ -84,16 +95,21 @@ def remove(item: bpy.types.Object) -> None:
         bpy.data.batch_remove([data])
 
 
-def fill_objects(scene: bpy.types.Scene, solids: Iterable[Solid]) -> None:
-    """Fill each solid into its object; objects that have none in this view are hidden."""
+def fill_objects(scene: bpy.types.Scene, opened: OpenDesign, solids: Iterable[Solid]) -> None:
+    """Fill each solid into its object; objects that have none are hidden."""
     by_name = {solid.name: solid for solid in solids}
     for name, item in wood_objects(scene).items():
         solid = by_name.get(name)
         if solid is None:
             item.data.clear_geometry()
         else:
-            fill(item.data, solid)
+            fill(item.data, solid, opened.anchors[name])
         set_hidden(item, solid is None)
+
+
+def overlap_map(scene: bpy.types.Scene) -> bpy.types.Object:
+    """The object that shows the overlap map."""
+    return next(item for item in own_objects(scene) if item.grainstack.kind == "map")
 
 
 def set_hidden(item: bpy.types.Object, hidden: bool) -> None:
@@ -107,9 +123,10 @@ def _new_collection(parent: bpy.types.Collection, name: str) -> bpy.types.Collec
     return collection
 
 
-def _new_object(collection: bpy.types.Collection, name: str, kind: str, wood: str) -> bpy.types.Object:
+def _new_object(collection: bpy.types.Collection, name: str, kind: str, wood: str | None = None) -> bpy.types.Object:
     mesh = bpy.data.meshes.new(name)
-    mesh.materials.append(material_for(wood))
+    if wood is not None:
+        mesh.materials.append(material_for(wood))
     item = bpy.data.objects.new(name, mesh)
     item.grainstack.kind, item.grainstack.id = kind, name
     collection.objects.link(item)

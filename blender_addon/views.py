@@ -1,11 +1,13 @@
-"""What each view shows: in which state the solids are, whether they are cut open or lifted, and what is marked.
+"""What each view shows: in which state the solids are, whether they are cut open or lifted, what is marked.
 
-A view never changes the design. Showing one refills our own meshes within the step of whoever asks, so undo and redo
-take meshes and property back and forth together.
+A view never changes the design. Showing one refills our own meshes within the step of whoever asks, so undo
+and redo take meshes and property back and forth together.
 """
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,11 +15,12 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import annotations, studio
+from . import annotations, overlap, studio
 from . import scene as scenes
 from .core.errors import UnusableInput
 from .core.exploded import exploded_lifts
-from .core.solids import Solid, State
+from .core.section import SectionMark
+from .core.solids import State
 from .designs import OpenDesign, find
 
 
@@ -32,13 +35,14 @@ class View:
     state: State
     opened: bool = False
     lifted: bool = False
+    mapped: bool = False
 
 
 VIEWS = {
     view.name: view
     for view in (
         View("finished", "Finished", 0, "Show the panel trimmed to its finished face and edges", "finished"),
-        View("proud", "Proud", 1, "Show the panel glued up, with its inserts standing proud before trimming", "proud"),
+        View("proud", "Proud", 1, "Show the panel glued up, its inserts standing proud before trimming", "proud"),
         View(
             "exploded",
             "Exploded",
@@ -55,9 +59,12 @@ VIEWS = {
             "proud",
             opened=True,
         ),
-        View("overlap", "Overlap", 4, "Map how many layers lie over each other, and how deep", "finished"),
+        View("overlap", "Overlap", 4, "Map how many layers lie over each other, and how deep", "finished", mapped=True),
     )
 }
+
+CLOSE_UP = 12
+"""The section shows a stretch this many times as wide as the panel is thick, or it would be a thread."""
 
 
 def open_design(scene: bpy.types.Scene, opened: OpenDesign) -> None:
@@ -81,10 +88,9 @@ def open_design(scene: bpy.types.Scene, opened: OpenDesign) -> None:
 
 
 def show(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
-    """Fill the scene's meshes for a view, mark what it marks, and light and frame it."""
-    solids = opened.solids(view.state, opened=view.opened)
-    scenes.fill_objects(scene, solids)
-    _mark(scene, opened, view)
+    """Fill the scene's meshes for a view, and light, frame and mark it."""
+    scenes.fill_objects(scene, opened, () if view.mapped else opened.solids(view.state, opened=view.opened))
+    overlap.fill_map(scenes.overlap_map(scene), opened.stack if view.mapped else None)
     settings = scene.grainstack
     settings.shown = view.name  # before `view`, whose update asks whether there is anything to do
     settings.view = view.name
@@ -93,13 +99,41 @@ def show(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
 
 
 def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None) -> None:
-    """Light and frame the view that is shown, for the picture's size."""
+    """Light, frame and mark the view that is shown, for the picture's size."""
     settings = scene.grainstack
     view = VIEWS[settings.shown]
     size = (settings.picture_width, settings.picture_height)
-    solids = opened.solids(view.state, opened=view.opened)
-    studio.set_up(scene, view.name, _panel_box(opened, view), _solids_box(opened, view, solids), size, samples)
+    if view.opened:
+        _stage_section(scene, opened, size, samples)
+    else:
+        boxes = _panel_box(opened, view), _solids_box(opened, view)
+        studio.set_up(scene, view.name, *boxes, size, samples=samples)
+    if view.mapped:
+        annotations.overlap_key(scene, overlap.key(opened.stack), "Layers and depth", "Depth below the raw face, mm")
     scene.update_tag()
+
+
+def _stage_section(scene: bpy.types.Scene, opened: OpenDesign, size: tuple[int, int], samples: int | None) -> None:
+    """Look at the busiest stretch of the cut from in front of it."""
+    view = VIEWS["section"]
+    (x0, y0), (x1, y1) = opened.cut.line
+    length = math.hypot(x1 - x0, y1 - y0)
+    facing = ((y1 - y0) / length, -(x1 - x0) / length)
+    panel = _panel_box(opened, view)
+    marks = _busiest(opened.cut.marks, CLOSE_UP * opened.stack.design.panel.thickness)
+    seen = [(m.x, m.y, z) for m in marks for z in (m.z_top, m.z_bottom)] or [(x0, y0, 0.0), (x1, y1, 0.0)]
+    box = np.array([np.min(seen, axis=0), np.max(seen, axis=0)])
+    box[:, 0] += (-CLOSE_UP, CLOSE_UP)
+    box[:, 2] = panel[0, 2], max(0.0, box[1, 2])
+    studio.set_up(scene, view.name, panel, box, size, samples=samples, facing=facing)
+    words = [(m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}") for m in marks]
+    annotations.section_marks(scene, words)
+
+
+def _busiest(marks: Sequence[SectionMark], width: float) -> list[SectionMark]:
+    """The most marks that lie within a stretch of some width."""
+    stretches = ([m for m in marks if first.x <= m.x <= first.x + width] for first in marks)
+    return max(stretches, key=len, default=[])
 
 
 def refresh(scene: bpy.types.Scene) -> None:
@@ -128,10 +162,6 @@ def design_of(scene: bpy.types.Scene) -> OpenDesign:
     return find(Path(scene.grainstack.design_path), scene.grainstack.fingerprint)
 
 
-def _mark(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
-    """Replace the marks of the view before by those of this one."""
-
-
 def _panel_box(opened: OpenDesign, view: View) -> NDArray[np.float64]:
     """Lower and upper corner (2, 3) of the panel in the view's state."""
     panel = opened.stack.design.panel
@@ -141,11 +171,12 @@ def _panel_box(opened: OpenDesign, view: View) -> NDArray[np.float64]:
     return np.array([(left, low, -panel.thickness), (right, high, top)])
 
 
-def _solids_box(opened: OpenDesign, view: View, solids: tuple[Solid, ...]) -> NDArray[np.float64]:
+def _solids_box(opened: OpenDesign, view: View) -> NDArray[np.float64]:
     """Lower and upper corner (2, 3) of all that is shown, lifted as far as the slider goes."""
     lifts = exploded_lifts(opened.stack)
-    corners = []
-    for solid in solids:
-        lift = lifts[solid.piece] if view.lifted and solid.piece is not None else 0.0
-        corners += [solid.vertices.min(axis=0) + (0, 0, lift), solid.vertices.max(axis=0) + (0, 0, lift)]
-    return np.array([np.min(corners, axis=0), np.max(corners, axis=0)])
+    lows, highs = [], []
+    for solid in opened.solids(view.state, opened=view.opened):
+        lift = (0.0, 0.0, lifts[solid.piece] if view.lifted and solid.piece is not None else 0.0)
+        lows.append(solid.vertices.min(axis=0) + lift)
+        highs.append(solid.vertices.max(axis=0) + lift)
+    return np.array([np.min(lows, axis=0), np.max(highs, axis=0)])

@@ -6,6 +6,7 @@ import mapbox_earcut
 import numpy as np
 import numpy.typing as npt
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from .arrangement import Faces
 
@@ -40,6 +41,18 @@ def triangulate(corners: Array, ring_ends: npt.NDArray[np.uint32]) -> Ints:
     if len(triangles) == len(corners) + len(ring_ends) - 4:
         return triangles
     return _constrained_delaunay(corners, ring_ends)  # ear clipping drops collinear corners
+
+
+def triangulate_shape(shape: BaseGeometry) -> tuple[Array, Ints]:
+    """Corners (n, 2) and triangles (t, 3), counter-clockwise, of a polygon or multipolygon."""
+    corners, triangles = [np.empty((0, 2))], [np.empty((0, 3), np.int64)]
+    count = 0
+    for polygon in shapely.get_parts(shape):
+        rings = [shapely.get_coordinates(ring)[:-1] for ring in (polygon.exterior, *polygon.interiors)]
+        corners.append(np.concatenate(rings))
+        triangles.append(triangulate(corners[-1], np.cumsum([len(ring) for ring in rings], dtype=np.uint32)) + count)
+        count += len(corners[-1])
+    return np.concatenate(corners), np.concatenate(triangles)
 
 
 def _constrained_delaunay(corners: Array, ring_ends: npt.NDArray[np.uint32]) -> Ints:

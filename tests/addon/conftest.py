@@ -1,0 +1,70 @@
+"""The add-on's tests run on the staged build (build/stage), in a real Blender module."""
+
+import copy
+import json
+
+import pytest
+
+bpy = pytest.importorskip("bpy", reason="needs Blender as a Python module")
+grainstack = pytest.importorskip("grainstack", reason="needs the staged build")
+
+COASTER = {
+    "format": "grainstack-panel/1",
+    "title": "Coaster",
+    "panel": {
+        "width": 120,
+        "height": 80,
+        "thickness": 19,
+        "face_trim": 0.5,
+        "edge_trim": 5,
+        "strips_along": "y",
+        "strips": [
+            {"width": 60, "wood": "black walnut"},
+            {"width": 60, "segments": [{"length": 30, "wood": "cherry"}, {"length": 50, "wood": "sapele"}]},
+        ],
+    },
+    "pieces": [
+        {"id": "moon", "wood": "hard maple", "outline": {"path": "M -20 0 A 20 20 0 0 0 20 0 A 20 20 0 0 0 -20 0 Z"},
+         "at": [40, 40]},
+        {"id": "bar", "wood": "padauk", "pocket_depth": 9, "at": [50, 30],
+         "outline": {"polygon": [[0, 0], [50, 0], [50, 16], [0, 16]]}},
+    ],
+}  # fmt: skip
+
+
+@pytest.fixture
+def coaster() -> dict:
+    """A small sound design: a disc under a deeper bar, on three background pieces."""
+    return copy.deepcopy(COASTER)
+
+
+@pytest.fixture
+def save(tmp_path):
+    """Writes a design file and returns its path."""
+
+    def save(design: dict, name: str = "coaster"):
+        path = tmp_path / f"{name}.panel.json"
+        path.write_text(json.dumps(design), encoding="utf-8")
+        return path
+
+    return save
+
+
+@pytest.fixture
+def empty_file():
+    bpy.ops.wm.read_factory_settings(use_empty=True)
+
+
+@pytest.fixture
+def addon(empty_file):
+    """The add-on enabled in an empty file; disabled afterwards, as Blender 4.2 needs it before it ends."""
+    grainstack.register()
+    yield grainstack
+    grainstack.unregister()
+
+
+@pytest.fixture
+def opened(addon, coaster, save):
+    """The scene after opening the coaster."""
+    bpy.ops.grainstack.open_design(filepath=str(save(coaster)))
+    return bpy.context.scene

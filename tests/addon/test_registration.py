@@ -1,0 +1,80 @@
+import bpy
+import grainstack
+import pytest
+from grainstack import operators, panels, properties
+
+
+def footprint() -> dict:
+    """Everything that an add-on may leave behind in Blender."""
+    return {
+        "types": {name for name in dir(bpy.types) if "grainstack" in name.lower()},
+        "classes": {cls.__name__ for cls in bpy.types.PropertyGroup.__subclasses__() if cls.is_registered},
+        "operators": list(dir(bpy.ops.grainstack)),
+        "scene": hasattr(bpy.types.Scene, "grainstack"),
+        "object": hasattr(bpy.types.Object, "grainstack"),
+        "menu": len(getattr(bpy.types.TOPBAR_MT_file_import.draw, "_draw_funcs", [])),
+        "handlers": {
+            name: len(handlers)
+            for name in dir(bpy.app.handlers)
+            if isinstance(handlers := getattr(bpy.app.handlers, name), list)
+        },
+    }
+
+
+@pytest.mark.usefixtures("empty_file")
+def test_enabling_and_disabling_three_times_leaves_nothing():
+    bpy.types.TOPBAR_MT_file_import.append(_other_entry)  # so that Blender's own draw is wrapped before and after
+    before = footprint()
+    for _ in range(3):
+        grainstack.register()
+        assert hasattr(bpy.types.Scene, "grainstack")
+        assert footprint()["menu"] == before["menu"] + 1
+        grainstack.unregister()
+        assert footprint() == before
+    bpy.types.TOPBAR_MT_file_import.remove(_other_entry)
+
+
+def _other_entry(self, context):
+    self.layout.label(text="Other")
+
+
+@pytest.mark.usefixtures("empty_file")
+def test_a_command_registers_properties_only_while_it_works():
+    with properties.registered():
+        assert hasattr(bpy.types.Scene, "grainstack")
+    assert not hasattr(bpy.types.Scene, "grainstack")
+
+
+def test_a_command_leaves_an_enabled_add_on_enabled(addon):
+    with properties.registered():
+        pass
+    assert hasattr(bpy.types.Scene, "grainstack")
+
+
+def visible_properties(cls):
+    return [p for p in cls.bl_rna.properties if not p.is_hidden and p.identifier not in ("rna_type", "name")]
+
+
+def test_texts_obey_blenders_own_rules(addon):
+    """Labels are in Title Case; tooltips are there, add to the label and have no full stop."""
+    texts = [(cls.bl_label, cls.bl_rna.description) for cls in operators.CLASSES]
+    for prop in visible_properties(properties.SceneSettings):
+        texts.append((prop.name, prop.description))
+        if prop.type == "ENUM":
+            texts += [(item.name, item.description) for item in prop.enum_items]
+    assert len(texts) > 10
+    for label, tooltip in texts:
+        assert label.istitle(), label
+        assert len(tooltip) > len(label), label
+        assert not tooltip.endswith("."), tooltip
+        assert tooltip[0].isupper(), tooltip
+
+
+def test_the_sidebar_is_one_tab_in_the_order_of_work(addon):
+    assert {cls.bl_category for cls in panels.CLASSES} == {"Grainstack"}
+    assert [cls.bl_label for cls in sorted(panels.CLASSES, key=lambda cls: cls.bl_order)] == [
+        "Design",
+        "View",
+        "Findings",
+        "Picture",
+    ]

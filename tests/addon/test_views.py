@@ -1,0 +1,118 @@
+"""What each view shows."""
+
+import bpy
+import numpy as np
+import pytest
+from grainstack import views
+
+from .test_scene import box_mm, coordinates, ours
+
+
+def show(scene, name):
+    scene.grainstack.view = name
+    assert scene.grainstack.shown == name
+    bpy.context.view_layer.update()
+    return ours(scene)
+
+
+def height(item) -> float:
+    """z of the object's top in the scene, mm."""
+    return float(coordinates(item.data)[:, 2].max() + item.matrix_world.translation.z) * 1000
+
+
+def test_proud_inserts_stand_above_the_raw_face(opened):
+    objects = show(opened, "proud")
+    assert height(objects["moon"]) == pytest.approx(1.5, abs=1e-3)
+    assert height(objects["background-1-1"]) == pytest.approx(0, abs=1e-3)
+    assert box_mm(objects.values())[:, :2] == pytest.approx(np.array([(0, 0), (120, 80)]), abs=1e-3)
+
+
+def test_the_slider_lifts_later_batches_higher_and_the_background_never(opened):
+    objects = show(opened, "exploded")
+    assert height(objects["bar"]) > height(objects["moon"]) > 10
+    assert height(objects["background-1-1"]) == pytest.approx(0, abs=1e-3)
+    full = height(objects["bar"])
+    opened.grainstack.explosion = 0.5
+    bpy.context.view_layer.update()
+    assert height(objects["bar"]) == pytest.approx(1.5 + (full - 1.5) / 2, abs=1e-3)
+    assert height(show(opened, "proud")["bar"]) == pytest.approx(1.5, abs=1e-3)
+
+
+def test_the_explosion_runs_with_scripts_off(opened):
+    drivers = [o.animation_data.drivers[0].driver for o in ours(opened).values() if o.animation_data]
+    assert len(drivers) == 2
+    assert all(driver.is_simple_expression and driver.is_valid for driver in drivers)
+
+
+def test_the_explosion_animates(opened):
+    objects = show(opened, "exploded")
+    opened.grainstack.explosion = 0
+    opened.grainstack.keyframe_insert("explosion", frame=1)
+    opened.grainstack.explosion = 1
+    opened.grainstack.keyframe_insert("explosion", frame=11)
+    heights = []
+    for frame in (1, 6, 11):
+        opened.frame_set(frame)
+        heights.append(height(objects["moon"]))
+    assert heights[0] == pytest.approx(1.5, abs=1e-3)
+    assert heights[0] < heights[1] < heights[2]
+
+
+def test_the_section_opens_the_panel(opened):
+    whole = box_mm(show(opened, "proud").values())
+    cut = box_mm(show(opened, "section").values())
+    assert np.prod((cut[1] - cut[0])[:2]) < 0.9 * np.prod((whole[1] - whole[0])[:2])
+
+
+def test_each_view_brings_back_what_another_hid(opened):
+    first = {name: coordinates(o.data).copy() for name, o in ours(opened).items()}
+    for name in reversed(views.VIEWS):
+        show(opened, name)
+    show(opened, "finished")
+    for name, item in ours(opened).items():
+        assert not item.hide_render
+        assert np.array_equal(coordinates(item.data), first[name])
+
+
+def test_views_make_no_wood_objects_and_leave_none(opened):
+    before = {name: item.as_pointer() for name, item in ours(opened).items()}
+    counts = []
+    for name in [*views.VIEWS, *views.VIEWS]:
+        show(opened, name)
+        counts.append((len(bpy.data.objects), len(bpy.data.meshes)))
+    assert {name: item.as_pointer() for name, item in ours(opened).items()} == before
+    assert counts[: len(views.VIEWS)] == counts[len(views.VIEWS) :]
+
+
+def test_a_view_chosen_in_edit_mode_waits_until_it_can_be_shown(opened):
+    bar = ours(opened)["bar"]
+    bpy.context.view_layer.objects.active = bar
+    bpy.ops.object.mode_set(mode="EDIT")
+    opened.grainstack.view = "proud"
+    assert opened.grainstack.shown == "finished"
+    assert "Edit Mode" in opened.grainstack.trouble
+    bpy.ops.object.mode_set(mode="OBJECT")
+    bpy.ops.grainstack.show_view()
+    assert opened.grainstack.shown == "proud"
+    assert opened.grainstack.trouble == ""
+
+
+def test_a_saved_file_shows_its_views_after_reopening(opened, tmp_path):
+    path = str(tmp_path / "coaster.blend")
+    bpy.ops.wm.save_as_mainfile(filepath=path)
+    bpy.ops.wm.open_mainfile(filepath=path)
+    views.designs.forget_all()  # as in a new session
+    scene = bpy.context.scene
+    assert height(show(scene, "proud")["moon"]) == pytest.approx(1.5, abs=1e-3)
+
+
+def test_a_design_changed_on_disk_is_not_mixed_with_the_scene(opened, coaster, save):
+    coaster["pieces"][0]["at"] = [45, 40]
+    save(coaster)
+    views.designs.forget_all()
+    opened.grainstack.view = "proud"
+    assert opened.grainstack.shown == "finished"
+    assert "changed since it was opened" in opened.grainstack.trouble
+    bpy.ops.grainstack.reload_design()
+    assert opened.grainstack.shown == "proud"
+    assert opened.grainstack.trouble == ""
