@@ -29,7 +29,7 @@ def overlap_regions(stack: Stack) -> list[OverlapRegion]:
     trim = stack.design.panel.face_trim
     pieces = [p for p in stack.pieces if p.depth > trim]
     pockets = np.array([p.pocket_at(trim) for p in pieces], dtype=object)
-    lines = shapely.intersection(shapely.boundary(pockets), stack.finished_box)
+    lines = shapely.boundary(pockets)
     faces = arrange([stack.finished_box], lines, np.zeros(len(lines), dtype=np.int64))
     inner = shapely.point_on_surface(faces.polygons)
     face, pocket = shapely.STRtree(pockets).query(inner, predicate="within")

@@ -21,6 +21,7 @@ from .arrangement import Faces, arrange
 from .closed_mesh import ClosedMesh, Surface, extrude, volume
 from .soften import soften_top
 from .stack import BackgroundPiece, PlacedPiece, Stack, seated
+from .terrain import Terrain, mesh_between, terrain
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -44,6 +45,11 @@ class Block:
     cutters: tuple[PlacedPiece, ...]
     piece: PlacedPiece | None
     background: BackgroundPiece | None
+
+    @property
+    def leans(self) -> bool:
+        """Whether any of its walls leans."""
+        return any(p.piece.taper for p in (*self.cutters, *([self.piece] if self.piece else [])))
 
     @property
     def key(self) -> tuple[object, ...]:
@@ -106,7 +112,7 @@ def panel_blocks(stack: Stack, state: State = "raw") -> list[Block]:
     face = {"raw": 0.0, "proud": np.inf, "finished": -trim}[state]
     boxes = np.array([b.box for b in stack.background], dtype=object)
     pockets = np.array([p.pocket if p.sound else EMPTY for p in stack.pieces], dtype=object)
-    strip, cutter = shapely.STRtree(pockets).query(boxes) if len(pockets) else (np.empty(0, int), np.empty(0, int))
+    strip, cutter = shapely.STRtree(pockets).query(boxes, predicate="intersects") if len(pockets) else (np.empty(0, int), np.empty(0, int))
     blocks = []
     for i, background in enumerate(stack.background):
         cutters = tuple(stack.pieces[j] for j in np.sort(cutter[strip == i]))
@@ -125,13 +131,38 @@ def panel_blocks(stack: Stack, state: State = "raw") -> list[Block]:
 
 def build_meshes(blocks: Sequence[Block], region: BaseGeometry) -> list[ClosedMesh]:
     """The closed meshes of some blocks over a region of the plane (the raw panel, the trimmed one, a part of it)."""
+    upright = [block for block in blocks if not block.leans]
+    meshes = dict(zip(map(id, upright), _upright_meshes(upright, region), strict=True))
+    return [meshes[id(block)] if id(block) in meshes else _leaning_mesh(block, region) for block in blocks]
+
+
+def _upright_meshes(blocks: Sequence[Block], region: BaseGeometry) -> list[ClosedMesh]:
+    """Blocks with upright walls only, all at once."""
+    if not blocks:
+        return []
     footprints = _within([b.footprint for b in blocks], region)
     owner = np.repeat(np.arange(len(blocks)), [len(b.cutters) for b in blocks])
-    cutters = [c for b in blocks for c in b.cutters]
-    lines = _cut_lines([c.pocket for c in cutters], footprints[owner])
+    lines = _cut_lines([shapely.boundary(c.pocket) for b in blocks for c in b.cutters], footprints[owner])
     faces = arrange(footprints, lines, owner)
     bottom = np.array([b.bottom for b in blocks], dtype=float)
     return extrude(faces, bottom, _tops(faces, blocks, footprints))
+
+
+def _leaning_mesh(block: Block, region: BaseGeometry) -> ClosedMesh:
+    """A block with leaning walls, its own or those of a later pocket."""
+    bottom: float | Terrain = block.bottom
+    lines: list[BaseGeometry] = []
+    shape = block.footprint
+    if block.piece is not None and block.piece.piece.taper:
+        bottom = terrain(shape, block.piece.piece.taper, block.top, block.bottom)
+        lines, shape = [bottom.lines()], bottom.region
+    cutters = [c for c in block.cutters if -c.depth < block.top]
+    flat = [(c.pocket, -c.depth) for c in cutters if not c.piece.taper]
+    leaning = [terrain(c.pocket, c.piece.taper, block.top, -c.depth) for c in cutters if c.piece.taper]
+    lines += [shapely.boundary(pocket) for pocket, _ in flat] + [wall.lines() for wall in leaning]
+    footprint = _within([shape], region)[0]
+    around = np.full(len(lines), footprint, dtype=object)
+    return mesh_between(footprint, bottom, block.top, flat, leaning, _cut_lines(lines, around))
 
 
 def _within(shapes: Sequence[BaseGeometry], region: BaseGeometry) -> npt.NDArray[np.object_]:
@@ -143,18 +174,17 @@ def _within(shapes: Sequence[BaseGeometry], region: BaseGeometry) -> npt.NDArray
     return array
 
 
-def _cut_lines(pockets: Sequence[BaseGeometry], footprints: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
-    """The pockets' walls round about their footprints.
+def _cut_lines(lines: Sequence[BaseGeometry], footprints: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
+    """Lines round about their footprints.
 
     They run a little beyond: a line clipped just at the footprint's edge may stop a rounding error short of it, and
     then parts nothing.
     """
-    lines = shapely.boundary(np.array(pockets, dtype=object))
-    boxes = shapely.bounds(footprints) + np.array([-BEYOND, -BEYOND, BEYOND, BEYOND])
-    clipped = [
-        shapely.clip_by_rect(line, *bounds) for line, bounds in zip(lines, boxes.tolist(), strict=True)
-    ]
-    return np.array(clipped, dtype=object)
+    boxes = shapely.bounds(footprints).reshape(-1, 4) + np.array([-BEYOND, -BEYOND, BEYOND, BEYOND])
+    clipped = np.empty(len(lines), dtype=object)
+    for i, (line, bounds) in enumerate(zip(lines, boxes.tolist(), strict=True)):
+        clipped[i] = shapely.clip_by_rect(line, *bounds)
+    return clipped
 
 
 def _tops(faces: Faces, blocks: Sequence[Block], footprints: npt.NDArray[np.object_]) -> Array:

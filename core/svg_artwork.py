@@ -342,9 +342,10 @@ def _root_frame(root: Element) -> tuple[Array, _Size]:
     """From user units to mm, y up, from the lower-left corner of the viewBox (or of the page without one)."""
     box = _view_box(root)
     given = {key: value for key in ("width", "height") if (value := root.get(key)) and "%" not in value}
-    width = _length(given.get("width"), box[2] if box else 0.0, 0.0)
-    height = _length(given.get("height"), box[3] if box else 0.0, 0.0)
-    if box and len(given) == 1:  # the other follows from the shape of the box
+    width, height = (_length(given.get(key), 0.0, 0.0) for key in ("width", "height"))
+    if box and not given:
+        width, height = box[2:]
+    elif box and len(given) == 1:  # the other follows from the shape of the box
         width, height = max(width, height * box[2] / box[3]), max(height, width * box[3] / box[2])
     if width <= 0 or height <= 0:
         raise BadArtwork("the file does not say how large it is: it needs a viewBox, or width and height")

@@ -44,7 +44,7 @@ class Terrain:
     @property
     def region(self) -> BaseGeometry:
         """All within the outer rings."""
-        return shapely.build_area(shapely.multilinestrings([shapely.linestrings(ring) for ring in self.outer]))
+        return shapely.build_area(shapely.multilinestrings(list(self.outer)))
 
     def lines(self) -> BaseGeometry:
         """Outer rings, inner rings and the mitres between them."""
@@ -125,11 +125,12 @@ def mesh_between(
     heights = [t.heights(faces, inner, corner) for t in terrains]
     flat = np.full(faces.count, top)
     for shape, floor in flat_cuts:
-        flat[shapely.within(inner, shape)] = np.minimum(floor, flat[shapely.within(inner, shape)])
+        under = shapely.within(inner, shape)
+        flat[under] = np.minimum(floor, flat[under])
     triangles, face = face_triangles(faces, shapely.within(inner, footprint))
     plane = _Plane(points, corner[triangles], face, np.stack(heights, axis=1))
     levels = {floor for _, floor in flat_cuts} | ({bottom} if isinstance(bottom, float) else set())
-    for difference in _crossings(len(terrains), sorted(levels)):
+    for difference in _crossings(terrains, sorted(levels)):
         plane = plane.split(difference)
     upper = np.minimum(flat[plane.face][:, None], plane.corner_heights(range(len(leaning_cuts))))
     lower = plane.corner_heights([len(terrains) - 1]) if isinstance(bottom, Terrain) else np.full(upper.shape, bottom)
@@ -148,13 +149,16 @@ class _Difference:
         return heights[:, self.one] - (self.level if self.other is None else heights[:, self.other])
 
 
-def _crossings(terrains: int, levels: Iterable[float]) -> Iterator[_Difference]:
+def _crossings(terrains: Sequence[Terrain], levels: Iterable[float]) -> Iterator[_Difference]:
     """Everything whose sign must be the same all over a triangle."""
-    for one, other in combinations(range(terrains), 2):
-        yield _Difference(one, other, 0.0)
+    boxes = [shapely.box(*shapely.bounds(t.region)) for t in terrains]
+    for one, other in combinations(range(len(terrains)), 2):
+        if boxes[one].intersects(boxes[other]):
+            yield _Difference(one, other, 0.0)
     for level in levels:
-        for one in range(terrains):
-            yield _Difference(one, None, level)
+        for one, terrain in enumerate(terrains):
+            if terrain.low < level < terrain.high:
+                yield _Difference(one, None, level)
 
 
 @dataclass(frozen=True)

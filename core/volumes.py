@@ -113,7 +113,8 @@ def _layers(stack: Stack) -> list[_Layer]:
 def _void_areas(stack: Stack, pieces: Sequence[PlacedPiece], depths: Sequence[float]) -> Array:
     """What is neither wood nor a later piece's concern in each piece's pocket at a depth, mm²."""
     pockets = _pockets(stack, pieces, depths)
-    inserts = np.array([_insert(p, depth, pocket) for p, depth, pocket in zip(pieces, depths, pockets, strict=True)])
+    triples = zip(pieces, depths, pockets, strict=True)
+    inserts = np.array([_insert(p, depth, pocket) for p, depth, pocket in triples], dtype=object)
     inserts = _within_panel(stack, inserts)
     taken = _later(stack, pieces, depths, pockets)
     in_pocket, in_insert = shapely.area(taken), shapely.area(shapely.intersection(inserts, taken))
@@ -122,7 +123,7 @@ def _void_areas(stack: Stack, pieces: Sequence[PlacedPiece], depths: Sequence[fl
 
 def _pockets(stack: Stack, pieces: Sequence[PlacedPiece], depths: Sequence[float]) -> Shapes:
     pairs = zip(pieces, depths, strict=True)
-    return _within_panel(stack, np.array([section_at(p.pocket, p.piece.taper, depth) for p, depth in pairs]))
+    return _within_panel(stack, np.array([section_at(p.pocket, p.piece.taper, d) for p, d in pairs], dtype=object))
 
 
 def _insert(placed: PlacedPiece, depth: float, pocket: BaseGeometry) -> BaseGeometry:
