@@ -209,7 +209,7 @@ def table(keys: Mapping[str, Key]) -> Reader:
         if not isinstance(value, dict):
             raise _refuse(place, f"{_shown(value)} is not an object", "Write its keys in curly brackets { }")
         if isinstance(value, _Doubled):
-            raise _refuse(place, f'the key "{value.key}" stands twice', "Keep one of the two")
+            raise _refuse(place, f"the key {_shown(value.key)} stands twice", "Keep one of the two")
         for key in value:
             if key not in keys:
                 raise _unknown_key(key, keys, place)

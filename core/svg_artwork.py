@@ -33,7 +33,7 @@ from .path_data import BadPathData, read_path_data
 
 MM_PER_PX = 25.4 / 96
 MOST_BYTES = 32_000_000
-MOST_ELEMENTS = 50_000
+MOST_ELEMENTS = 20_000
 """Counted as drawn: `use` multiplies them."""
 DEEPEST = 100
 
