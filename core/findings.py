@@ -12,11 +12,11 @@ from typing import Literal
 
 import shapely
 
+from .areas import NOISE_AREA
 from .design import Point
 from .errors import UnusableInput
 from .measures import Loss, Measures, Place, inside, overshoot
 from .stack import PlacedPiece, Stack
-from .areas import NOISE_AREA
 from .woods import find_wood, near_woods
 
 Level = Literal["error", "warning", "note"]
@@ -86,7 +86,14 @@ def bad_outline(m: Measures) -> Iterator[Finding]:
     for placed in m.stack.pieces:
         if placed.problem is not None and placed.outline.is_empty:
             at = placed.problem_at or placed.piece.at
-            yield _of("error", "bad-outline", placed, at, placed.problem, "Draw the outline again so that it is one clean ring")
+            yield _of(
+                "error",
+                "bad-outline",
+                placed,
+                at,
+                placed.problem,
+                "Draw the outline again so that it is one clean ring",
+            )
 
 
 def empty_fit(m: Measures) -> Iterator[Finding]:
@@ -94,15 +101,14 @@ def empty_fit(m: Measures) -> Iterator[Finding]:
     for placed in m.stack.pieces:
         if placed.problem is None or placed.outline.is_empty:
             continue
-        piece = placed.piece
         width = 2 * shapely.maximum_inscribed_circle(placed.outline, 0.001).length
-        if placed.pocket.is_empty:
-            words = f"its widest place measures {width:.2f} mm, and corners are rounded to {piece.corner_radius:.2f} mm"
-            remedy = f"Use a cutter of less than {width:.2f} mm, or draw the piece wider"
-        else:
-            words = f"nothing of the insert is left: its widest place measures {width:.2f} mm before clearance"
-            remedy = "Give it less clearance, or draw the piece wider"
-        yield _of("error", "empty-fit", placed, inside(placed.outline), f"no cutter gets in: {words}" if placed.pocket.is_empty else words, remedy)
+        words = f"nothing of the {_empty_part(placed)} is left: the piece is {width:.2f} mm wide at its widest place"
+        remedy = f"Draw it wider, or use a cutter of less than {width:.2f} mm and less clearance"
+        yield _of("error", "empty-fit", placed, inside(placed.outline), words, remedy)
+
+
+def _empty_part(placed: PlacedPiece) -> str:
+    return "pocket" if placed.pocket.is_empty else "insert"
 
 
 def unknown_wood(m: Measures) -> Iterator[Finding]:
@@ -143,7 +149,9 @@ def outside_panel(m: Measures) -> Iterator[Finding]:
                 continue
             reach, at = overshoot(part, box)
             words = f"its pocket reaches {reach:.2f} mm beyond the panel's {_edge_near(m, at)} edge"
-            yield _of("error", "outside-panel", placed, at, words, "Move it inward, make it smaller, or take a larger panel")
+            yield _of(
+                "error", "outside-panel", placed, at, words, "Move it inward, make it smaller, or take a larger panel"
+            )
 
 
 def _edge_near(m: Measures, at: Point) -> str:

@@ -12,12 +12,12 @@ from functools import lru_cache
 
 import numpy as np
 import shapely
-from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from .areas import EMPTY, NOISE_AREA, quadrant_segments, without_noise
 from .design import Piece
 from .outlines import Outline
+from .taper import inset, lean, settled
 
 RADIUS_SLACK = 0.001
 """Radii are taken this much smaller, mm, so that a slot exactly as wide as the cutter survives."""
@@ -40,6 +40,8 @@ class Fit:
     """Of the outline, what no pocket reaches."""
     filled: BaseGeometry
     """Of the pocket, what the outline does not have."""
+    problem: str | None = None
+    """Why there is no fit, in words; None where there is one."""
 
 
 def grown(shape: BaseGeometry, distance: float) -> BaseGeometry:
@@ -121,15 +123,33 @@ def fit_piece(outline: Outline, piece: Piece) -> Fit:
     """Pocket and insert of a piece by its own fit, in its own frame. Rounding is kept per outline and radius."""
     shape = outline.shape
     if shape.is_empty:
-        return Fit(EMPTY, EMPTY, EMPTY, EMPTY)
-    if piece.is_groove and outline.centre_line is not None and outline.width is not None:
-        return Fit(shape, groove_strip(outline, piece), EMPTY, EMPTY)
-    if piece.fit == "as-drawn":
+        return Fit(EMPTY, EMPTY, EMPTY, EMPTY, outline.problem)
+    if piece.is_groove:
+        pocket, insert = shape, groove_strip(outline, piece)
+    elif piece.fit == "as-drawn":
         pocket, insert = as_drawn_fit(shape, piece)
     else:
         pocket = _rounded(shape.wkb, piece.corner_radius)
-        insert = drawn_in(pocket, piece.side_clearance)
-    return Fit(pocket, insert, _parts(shape, pocket), _parts(pocket, shape))
+        insert = EMPTY
+    if piece.taper and not pocket.is_empty:
+        calm = settled(pocket, *_lean_reach(piece))
+        if calm is None:
+            return Fit(EMPTY, EMPTY, shape, EMPTY, "the walls lean so far that they meet before the pocket's floor")
+        pocket = calm
+    if insert.is_empty and not piece.is_groove and not pocket.is_empty:
+        insert = inset(pocket, piece.side_clearance) if piece.taper else drawn_in(pocket, piece.side_clearance)
+    problem = None
+    if pocket.is_empty or insert.is_empty:
+        problem = "nothing is left of the pocket or the insert after rounding and clearance"
+    return Fit(pocket, insert, _parts(shape, pocket), _parts(pocket, shape), problem)
+
+
+def _lean_reach(piece: Piece) -> tuple[float, float]:
+    """How far the walls of pocket and insert lie inside and outside the outline, from floor to the insert's top, mm."""
+    top = piece.insert_thickness + piece.floor_gap - piece.pocket_depth
+    clearance = piece.side_clearance
+    inwards = lean(piece.taper, piece.pocket_depth) + max(clearance, 0.0)
+    return inwards, lean(piece.taper, max(top, 0.0)) + max(-clearance, 0.0)
 
 
 def as_drawn_fit(outline: BaseGeometry, piece: Piece) -> tuple[BaseGeometry, BaseGeometry]:
@@ -153,9 +173,3 @@ def groove_strip(outline: Outline, piece: Piece) -> BaseGeometry:
 
 def _parts(whole: BaseGeometry, taken: BaseGeometry) -> BaseGeometry:
     return EMPTY if whole is taken else without_noise(shapely.difference(whole, taken))
-
-
-def interior_point(shape: BaseGeometry) -> tuple[float, float]:
-    """A point inside a shape, for messages; the origin where it is empty."""
-    point: Point = shapely.point_on_surface(shape)
-    return (0.0, 0.0) if point.is_empty else (point.x, point.y)

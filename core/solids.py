@@ -54,9 +54,18 @@ class Block:
     @property
     def key(self) -> tuple[object, ...]:
         """Equal keys give equal solids."""
-        source = self.piece.insert if self.piece else self.background
+        own = (id(self.piece.insert), self.piece.piece.taper) if self.piece else (id(self.background), 0.0)
         cutters = frozenset((id(c.pocket), c.depth, c.piece.taper) for c in self.cutters)
-        return (self.name, id(source), self.bottom, self.top, cutters)
+        return (self.name, own, self.bottom, self.top, cutters)
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """What else a solid's mesh depends on."""
+
+    region: BaseGeometry
+    clip: Polygon | None
+    soften: float
 
 
 @dataclass(frozen=True)
@@ -74,6 +83,8 @@ class Solid:
     triangles: npt.NDArray[np.int32]
     surface: npt.NDArray[np.uint8]
     centre_line: Array | None
+    source: Block
+    recipe: Recipe
 
     @property
     def mesh(self) -> ClosedMesh:
@@ -86,7 +97,12 @@ class Solid:
 
 
 def build_solids(
-    stack: Stack, state: State = "raw", *, clip: Polygon | None = None, soften: float = 0.0
+    stack: Stack,
+    state: State = "raw",
+    *,
+    clip: Polygon | None = None,
+    soften: float = 0.0,
+    previous: Iterable[Solid] = (),
 ) -> list[Solid]:
     """Every solid of the panel, background first, then inserts in design order; empty ones are left out.
 
@@ -96,14 +112,26 @@ def build_solids(
             both trims.
         clip: keep only what lies over this polygon (the section view); its cut faces are exact.
         soften: for display only: a chamfer of so many mm round each solid's highest top face.
+        previous: solids of an earlier state of the design. Where nothing that shapes a solid has changed its
+            arrays are taken over as they are: after one piece moved these are all but that piece, the earlier
+            pieces that it overlapped before or after, and the strips that it touches.
     """
     blocks = panel_blocks(stack, state)
-    meshes = build_meshes(blocks, _region(stack, state, clip))
-    if clip is not None:
-        meshes = [_mark_cut(mesh, clip) for mesh in meshes]
-    if soften > 0:
-        meshes = [soften_top(mesh, soften) for mesh in meshes]
-    return [_solid(block, mesh) for block, mesh in zip(blocks, meshes, strict=True) if len(mesh.triangles)]
+    recipe = Recipe(_region(stack, state, clip), clip, soften)
+    known = {solid.source.key: solid.mesh for solid in previous if solid.recipe == recipe}
+    fresh = [block for block in blocks if block.key not in known]
+    made = _finish(build_meshes(fresh, recipe.region), recipe)
+    meshes = known | {block.key: mesh for block, mesh in zip(fresh, made, strict=True)}
+    solids = [_solid(block, meshes[block.key], recipe) for block in blocks]
+    return [solid for solid in solids if len(solid.triangles)]
+
+
+def _finish(meshes: list[ClosedMesh], recipe: Recipe) -> list[ClosedMesh]:
+    if recipe.clip is not None:
+        meshes = [_mark_cut(mesh, recipe.clip) for mesh in meshes]
+    if recipe.soften > 0:
+        meshes = [soften_top(mesh, recipe.soften) for mesh in meshes]
+    return meshes
 
 
 def panel_blocks(stack: Stack, state: State = "raw") -> list[Block]:
@@ -225,18 +253,24 @@ def _mark_cut(mesh: ClosedMesh, clip: Polygon) -> ClosedMesh:
     return ClosedMesh(mesh.vertices, mesh.triangles, surface)
 
 
-def _solid(block: Block, mesh: ClosedMesh) -> Solid:
-    if block.piece is not None:
-        placed = block.piece
-        return Solid(
-            block.name, "insert", placed.piece.wood, placed.grain, placed.index, placed.batch,
-            mesh.vertices, mesh.triangles, mesh.surface, placed.centre_line,
-        )  # fmt: skip
-    assert block.background is not None
+def _solid(block: Block, mesh: ClosedMesh, recipe: Recipe) -> Solid:
+    placed, strip = block.piece, block.background
+    kind: Literal["background", "insert"] = "insert" if placed else "background"
+    wood, grain = (placed.piece.wood, placed.grain) if placed else (strip.wood, strip.grain) if strip else ("", 0.0)
     return Solid(
-        block.name, "background", block.background.wood, block.background.grain, None, 0,
-        mesh.vertices, mesh.triangles, mesh.surface, None,
-    )  # fmt: skip
+        name=block.name,
+        kind=kind,
+        wood=wood,
+        grain=grain,
+        piece=placed.index if placed else None,
+        batch=placed.batch if placed else 0,
+        vertices=mesh.vertices,
+        triangles=mesh.triangles,
+        surface=mesh.surface,
+        centre_line=placed.centre_line if placed else None,
+        source=block,
+        recipe=recipe,
+    )
 
 
 def total_volume(solids: Iterable[Solid]) -> float:

@@ -165,7 +165,7 @@ def build_stack(design: Design, previous: Stack | None = None) -> Stack:
         design=design,
         pieces=pieces,
         batches=tuple(tuple(i for i, b in enumerate(batches) if b == n) for n in range(1, last + 1)),
-        background=background_pieces(design.panel),
+        background=_background(design.panel, previous),
         overlaps=frozenset((placed[i].piece.id, placed[j].piece.id) for i, j in pairs),
     )
 
@@ -179,9 +179,8 @@ def _reusable(design: Design, previous: Stack | None) -> Mapping[str, PlacedPiec
 
 def _place_piece(piece: Piece, outline: Outline, panel: Panel) -> PlacedPiece:
     fit: Fit = fit_piece(outline, piece)
-    problem, problem_at = outline.problem, outline.problem_at
-    if problem is None and (fit.pocket.is_empty or fit.insert.is_empty):
-        problem = "nothing is left of the pocket or the insert after rounding and clearance"
+    problem_at = outline.problem_at
+    if fit.problem is not None and outline.problem is None:
         problem_at = _middle(outline.shape)
     depth = min(piece.pocket_depth, panel.thickness)
     bottom = -depth + piece.floor_gap
@@ -200,7 +199,7 @@ def _place_piece(piece: Piece, outline: Outline, panel: Panel) -> PlacedPiece:
         bottom=bottom,
         grain=grain_direction(shape) if piece.grain is None else piece.grain,
         centre_line=None if line is None else place_points(line, piece),
-        problem=problem,
+        problem=fit.problem,
         problem_at=None if problem_at is None else tuple(place_points([problem_at], piece)[0].tolist()),
         notes=outline.notes,
     )
@@ -222,6 +221,12 @@ def grain_direction(shape: BaseGeometry) -> float:
     if math.isclose(lengths[0], lengths[1], rel_tol=1e-6):
         return float(min(angles, key=abs))
     return float(angles[int(np.argmax(lengths))])
+
+
+def _background(panel: Panel, previous: Stack | None) -> tuple[BackgroundPiece, ...]:
+    if previous is not None and previous.design.panel == panel:
+        return previous.background
+    return background_pieces(panel)
 
 
 def background_pieces(panel: Panel) -> tuple[BackgroundPiece, ...]:

@@ -51,3 +51,73 @@ def inset_ring(ring: Array, distance: float) -> Array:
     mitre = (before + left) / (1 + np.sum(before * left, axis=1))[:, None]
     moved = points + distance * mitre
     return np.concatenate([moved, moved[:1]])
+
+
+def settled(shape: BaseGeometry, inwards: float, outwards: float) -> BaseGeometry | None:
+    """The shape made fit to lean: no edge shrinks to nothing anywhere from `outwards` to `inwards` of it.
+
+    Where an arc was flattened unevenly, an edge may be so short that its neighbours' mitres meet before the floor;
+    such an edge gives way to the point where its neighbours' lines cross, some 0.0001 mm away.
+
+    Returns:
+        The shape, the very same where nothing shrinks away; None where walls of the shape run into each other.
+    """
+    rings = oriented_rings(shape)
+    calm = [_settled_ring(ring, inwards, outwards) for ring in rings]
+    if any(ring is None for ring in calm):
+        return None
+    if all(a is b for a, b in zip(rings, calm, strict=True)):
+        result = shape
+    else:
+        result = shapely.build_area(shapely.multilinestrings(calm))
+    sound = all(_keeps_its_parts(result, distance) for distance in (0.0, inwards, -outwards))
+    return result if sound else None
+
+
+def _settled_ring(ring: Array, inwards: float, outwards: float) -> Array | None:
+    for _ in range(len(ring)):
+        collapsed = _collapsed(ring, inwards) | _collapsed(ring, -outwards)
+        if not collapsed.any():
+            return ring
+        if len(ring) < 5:
+            return None
+        shrunk = _without_edge(ring, int(np.flatnonzero(collapsed)[0]))
+        if shrunk is None:
+            return None
+        ring = shrunk
+    return None
+
+
+def _collapsed(ring: Array, distance: float) -> npt.NDArray[np.bool_]:
+    """Which edges turn round, or shrink below a hair, when the ring moves inwards."""
+    before = np.diff(ring, axis=0)
+    after = np.diff(inset_ring(ring, distance), axis=0)
+    return np.asarray(np.sum(before * after, axis=1) <= 1e-7 * np.hypot(*before.T))
+
+
+def _without_edge(ring: Array, edge: int) -> Array | None:
+    """The ring with an edge replaced by the crossing of its neighbours' lines; None where that is far away."""
+    points = np.roll(ring[:-1], 1 - edge, axis=0)  # the edge runs from points[1] to points[2]
+    a, b, c, d = points[:4]
+    u, v = b - a, d - c
+    cross = u[0] * v[1] - u[1] * v[0]
+    if abs(cross) < 1e-12 * np.hypot(*u) * np.hypot(*v):
+        meet = (b + c) / 2
+    else:
+        w = c - a
+        meet = a + u * ((w[0] * v[1] - w[1] * v[0]) / cross)
+    if np.hypot(*(meet - (b + c) / 2)) > np.hypot(*(c - b)) + 1e-9:
+        return None
+    kept = np.concatenate([points[:1], meet[None], points[3:]])
+    return np.concatenate([kept, kept[:1]])
+
+
+def _keeps_its_parts(shape: BaseGeometry, distance: float) -> bool:
+    """Whether the moved rings still bound as many parts and holes, none crossing."""
+    polygons = []
+    for polygon in shapely.get_parts(shapely.orient_polygons(shape)):
+        rings = [inset_ring(shapely.get_coordinates(r), distance) for r in (polygon.exterior, *polygon.interiors)]
+        holes = [shapely.linearrings(ring) for ring in rings[1:]]
+        polygons.append(shapely.polygons(rings[0], holes or None))
+    ok = shapely.is_valid(polygons).all() and shapely.is_valid(shapely.multipolygons(polygons))
+    return bool(ok and (shapely.area(polygons) > 0).all())

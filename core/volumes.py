@@ -134,7 +134,9 @@ def _insert(placed: PlacedPiece, depth: float, pocket: BaseGeometry) -> BaseGeom
 
 def _later(stack: Stack, pieces: Sequence[PlacedPiece], depths: Sequence[float], pockets: Shapes) -> Shapes:
     """Of each pocket, what the later pockets that reach its depth take."""
-    deep = [[stack.pieces[j] for j in p.under if stack.pieces[j].depth > d] for p, d in zip(pieces, depths, strict=True)]
+    deep = [
+        [stack.pieces[j] for j in p.under if stack.pieces[j].depth > d] for p, d in zip(pieces, depths, strict=True)
+    ]
     rows = np.repeat(np.arange(len(pieces)), [len(later) for later in deep])
     taken = np.full((len(pieces), max(map(len, deep), default=0)), None, dtype=object)
     if len(rows):

@@ -1,0 +1,126 @@
+"""The commands that need no Blender: `python -m core.commands check|solids DESIGN …`.
+
+Results go to stdout and nothing else does. Exit status: 0 done; 1 done, and there are error findings; 2 unusable
+input or usage, told in one line on stderr. Inside Blender the add-on calls the same `main`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NoReturn, get_args
+
+from .check import check_stack, check_text
+from .design import Design
+from .design_file import read_design
+from .errors import UnusableInput
+from .findings import Finding, find_all, refuse_if_unusable
+from .ply import write_solids
+from .solids import State, build_solids
+from .stack import Stack, build_stack
+
+DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        raise UnusableInput(self.prog, "", message, f"Write: {self.usage}")
+
+
+def main(argv: Sequence[str]) -> int:
+    """Run one command; returns the exit status, raises nothing that a maker can cause."""
+    try:
+        options = _parser().parse_args(argv)
+        output, status = options.run(options)
+    except UnusableInput as refused:
+        print(refused, file=sys.stderr)
+        return UNUSABLE
+    except SystemExit as end:  # --help, which argparse has printed
+        return int(end.code or 0)
+    _print(output)
+    return int(status)
+
+
+def check(options: argparse.Namespace) -> tuple[str, int]:
+    """Findings and measures, as a report or as JSON."""
+    stack = _stack(options.design)
+    findings = find_all(stack)
+    found = check_stack(stack, findings)
+    return json.dumps(found, indent=1) if options.json else check_text(stack, found), _status(findings)
+
+
+def solids(options: argparse.Namespace) -> tuple[str, int]:
+    """Every solid as a file; the result is the path of their table of contents."""
+    stack = _stack(options.design)
+    findings = find_all(stack)
+    refuse_if_unusable(stack, findings)
+    made = build_solids(stack, options.state)
+    contents = write_solids(stack, made, options.state, options.out)
+    print(f"{len(made)} solids written", file=sys.stderr)
+    return str(contents), _status(findings)
+
+
+def _stack(path: Path) -> Stack:
+    """The stack of a design file; errors name that file where they name no other."""
+    try:
+        design = read_design(path)
+        refuse_unsupported(design)
+        return build_stack(design)
+    except UnusableInput as refused:
+        if refused.file:
+            raise
+        raise UnusableInput(str(path), refused.place, refused.problem, refused.remedy) from None
+
+
+def refuse_unsupported(design: Design) -> None:
+    """Until solids lean too: refuse what would come out straight.
+
+    Raises:
+        UnusableInput: a piece has a taper.
+    """
+    for index, piece in enumerate(design.pieces):
+        if piece.taper != 0:
+            place = f'pieces[{index}] "{piece.id}".taper'
+            raise UnusableInput(design.file, place, "tapered walls cannot be made yet", "Give a taper of 0")
+
+
+def _status(findings: Sequence[Finding]) -> int:
+    return DONE_WITH_ERRORS if any(finding.level == "error" for finding in findings) else DONE
+
+
+def _print(output: str) -> None:
+    """To stdout; a reader that has gone (`check … | head`) is no error."""
+    try:
+        sys.stdout.write(output + "\n")
+        sys.stdout.flush()
+    except UnicodeEncodeError:  # a terminal with few characters
+        encoding = sys.stdout.encoding or "ascii"
+        sys.stdout.write(output.encode(encoding, "replace").decode(encoding) + "\n")
+    except BrokenPipeError:
+        # Python flushes once more as it ends, and would complain then.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(prog="grainstack", usage="grainstack check|solids DESIGN [options]", allow_abbrev=False)
+    commands = parser.add_subparsers(required=True, metavar="check|solids", parser_class=_Parser)
+    usage = "grainstack check DESIGN [--json]"
+    command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
+    command.add_argument("design", type=Path, metavar="DESIGN")
+    command.add_argument("--json", action="store_true", help="print one JSON object")
+    command.set_defaults(run=check)
+    usage = "grainstack solids DESIGN --out DIR [--state raw|proud|finished]"
+    command = commands.add_parser("solids", usage=usage, help="every solid as a PLY file", allow_abbrev=False)
+    command.add_argument("design", type=Path, metavar="DESIGN")
+    command.add_argument("--out", type=Path, required=True, metavar="DIR")
+    command.add_argument("--state", choices=get_args(State), default="raw", help="raw: z <= 0, untrimmed (default)")
+    command.set_defaults(run=solids)
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
