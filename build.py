@@ -31,6 +31,7 @@ LOCKS = ROOT / "requirements"
 MANIFEST = ROOT / "blender_addon" / "blender_manifest.toml"
 
 PYTHONS = ("3.13", "3.11")  # best first: bpy 5.2.3 LTS, bpy 5.0.1
+UNFINISHED = "unfinished\n"  # in place of a stamp while pip runs
 LAYERS = {
     "core": "geometry, 25 MB to fetch",
     "blender": "Blender as a Python module, 370 MB to fetch, 1 GB on disk",
@@ -151,7 +152,7 @@ def is_minor(version: str, minor: str) -> bool:
 def environment(folder: Path, minors: Sequence[str], locks: Iterable[str]) -> Path:
     """The Python of the virtual environment `folder`, made or repaired so that it holds every one of `locks`."""
     python = folder / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-    version = probe([str(python)], "pip")
+    version = None if is_unfinished(folder) else probe([str(python)], "pip")
     if not version or not any(is_minor(version, minor) for minor in minors):
         command = find_python(minors)
         say(f"making {folder} with Python {probe(command, 'venv')}")
@@ -165,17 +166,25 @@ def environment(folder: Path, minors: Sequence[str], locks: Iterable[str]) -> Pa
 
 
 def install(python: Path, version: str, folder: Path, lock: str) -> None:
-    """Install one lock file. Its stamp is written last, so an interrupted install is done again, in full."""
+    """Install one lock file, unless its stamp, which is written last, says that just this was done."""
     lock_file = LOCKS / f"{lock}.txt"
     stamp = folder / f"{lock}.stamp"
     wanted = f"{sha256(lock_file)} Python {version}\n"
     if stamp.is_file() and stamp.read_text(encoding="utf-8") == wanted:
         return
     say(f"installing {lock} ({LAYERS.get(lock, LAYERS['blender'])}); this happens once")
-    stamp.unlink(missing_ok=True)
-    # What an interrupted pip left looks installed, hence --force-reinstall.
-    pip(python, "install", "--require-hashes", "--force-reinstall", "--only-binary=:all:", "-r", str(lock_file))
+    stamp.write_text(UNFINISHED, encoding="utf-8")
+    try:  # --force-reinstall, since pip believes what is there and looks no further
+        pip(python, "install", "--require-hashes", "--force-reinstall", "--only-binary=:all:", "-r", str(lock_file))
+    except Unusable:
+        stamp.unlink()  # pip has put back what it had begun to replace
+        raise
     stamp.write_text(wanted, encoding="utf-8")
+
+
+def is_unfinished(folder: Path) -> bool:
+    """Whether an install into `folder` was broken off. pip cannot always mend that, so the folder is made anew."""
+    return any(stamp.read_text(encoding="utf-8") == UNFINISHED for stamp in folder.glob("*.stamp"))
 
 
 def pip(python: Path, *arguments: str) -> None:
@@ -188,7 +197,9 @@ def pip(python: Path, *arguments: str) -> None:
         reason = "the package index cannot be reached"
     else:
         reason = next((line for line in reversed(done.stderr.splitlines()) if line.strip()), "pip failed").strip()
-    raise Unusable(f"cannot install packages: {reason}; see to the network or pip's settings and run this again")
+    raise Unusable(
+        f"cannot install packages: {reason}; see to the network or pip's settings, or delete .venv, and run this again"
+    )
 
 
 def missing_libraries() -> dict[str, str]:
@@ -359,7 +370,7 @@ def test(name: str, arguments: list[str]) -> int:
     fetch_wheels(python)  # so that no test waits for the network
     stage()
     os.chdir(ROOT)
-    for tool in (["ruff", "check"], ["ruff", "format", "--check"], ["mypy"]):
+    for tool in (["ruff", "check"], ["ruff", "format", "--check", "--output-format=concise"], ["mypy"]):
         say(" ".join(tool))
         if run(python, "-m", *tool, output=2):
             say("stopped before the tests: mend the above first")

@@ -72,7 +72,7 @@ class Layer:
         monkeypatch.setattr(build, "pip", self.pip)
 
     def pip(self, python: Path, *arguments: str) -> None:
-        assert not self.stamp.exists(), "the stamp is written last"
+        assert build.is_unfinished(self.folder), "the stamp is written last"
         self.calls.append(arguments)
 
     def install(self, version: str = "3.13.0") -> int:
@@ -104,6 +104,29 @@ def test_a_missing_or_other_stamp_repairs(layer: Layer) -> None:
     layer.lock.write_text("something==2\n", encoding="utf-8")
     assert layer.install("3.13.1") == 1
     assert layer.install("3.13.1") == 0
+
+
+def test_an_environment_whose_install_was_broken_off_is_made_anew(
+    layer: Layer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupt(python: Path, *arguments: str) -> None:
+        raise KeyboardInterrupt
+
+    def make(minors: list[str]) -> list[str]:
+        raise build.Unusable("made anew")
+
+    layer.install()
+    assert not build.is_unfinished(layer.folder)
+    layer.stamp.unlink()
+    monkeypatch.setattr(build, "pip", interrupt)
+    with pytest.raises(KeyboardInterrupt):
+        layer.install()
+    assert build.is_unfinished(layer.folder)
+
+    monkeypatch.setattr(build, "probe", lambda command, module: platform.python_version())  # all else is sound
+    monkeypatch.setattr(build, "find_python", make)
+    with pytest.raises(build.Unusable, match="made anew"):
+        build.environment(layer.folder, [HERE], ["core"])
 
 
 def test_a_failed_install_leaves_no_stamp(layer: Layer, monkeypatch: pytest.MonkeyPatch) -> None:
