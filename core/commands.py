@@ -107,7 +107,7 @@ def _print(output: str) -> None:
 
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(prog="grainstack", usage="grainstack check|solids DESIGN [options]", allow_abbrev=False)
-    commands = parser.add_subparsers(required=True, metavar="check|solids", parser_class=_Parser)
+    commands = parser.add_subparsers(required=True, prog="grainstack", metavar="check|solids", parser_class=_Parser)
     usage = "grainstack check DESIGN [--json]"
     command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
