@@ -86,14 +86,8 @@ def bad_outline(m: Measures) -> Iterator[Finding]:
     for placed in m.stack.pieces:
         if placed.problem is not None and placed.outline.is_empty:
             at = placed.problem_at or placed.piece.at
-            yield _of(
-                "error",
-                "bad-outline",
-                placed,
-                at,
-                placed.problem,
-                "Draw the outline again so that it is one clean ring",
-            )
+            remedy = "Draw it again, so that no ring crosses or touches itself or another"
+            yield _of("error", "bad-outline", placed, at, placed.problem, remedy)
 
 
 def empty_fit(m: Measures) -> Iterator[Finding]:
@@ -178,7 +172,7 @@ def floor_too_thin(m: Measures) -> Iterator[Finding]:
 
 
 def not_proud(m: Measures) -> Iterator[Finding]:
-    """An insert's top lies below the finished face. Where the face trim takes the whole pocket, that is told instead."""
+    """An insert's top lies below the finished face; where the face trim takes the whole pocket, that is told."""
     face = -m.panel.face_trim
     for placed in m.sound:
         if _below(placed.top, face) and not _trimmed_away(m, placed):

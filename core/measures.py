@@ -1,4 +1,4 @@
-"""What several findings look at, measured once for all pieces and kept: what the cutter leaves out, where parts bind."""
+"""What several findings look at, measured once for all pieces: what the cutter leaves out, where inserts bind."""
 
 from __future__ import annotations
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -106,7 +107,7 @@ def _layers(stack: Stack) -> list[_Layer]:
         leaning = placed.piece.taper != 0 or any(p.piece.taper != 0 for p in later)
         events = {0.0, placed.depth, -placed.top, -placed.bottom, *(p.depth for p in later)}
         depths = sorted(depth for depth in events if 0 <= depth <= placed.depth)
-        layers += [_Layer(placed, low, high, leaning) for low, high in zip(depths, depths[1:], strict=False)]
+        layers += [_Layer(placed, low, high, leaning) for low, high in pairwise(depths)]
     return layers
 
 
@@ -135,12 +136,13 @@ def _insert(placed: PlacedPiece, depth: float, pocket: BaseGeometry) -> BaseGeom
 def _later(stack: Stack, pieces: Sequence[PlacedPiece], depths: Sequence[float], pockets: Shapes) -> Shapes:
     """Of each pocket, what the later pockets that reach its depth take."""
     deep = [
-        [stack.pieces[j] for j in p.under if stack.pieces[j].depth > d] for p, d in zip(pieces, depths, strict=True)
+        [later for later in map(stack.pieces.__getitem__, placed.under) if later.depth > depth]
+        for placed, depth in zip(pieces, depths, strict=True)
     ]
     rows = np.repeat(np.arange(len(pieces)), [len(later) for later in deep])
     taken = np.full((len(pieces), max(map(len, deep), default=0)), None, dtype=object)
     if len(rows):
-        cutters = _pockets(stack, [p for later in deep for p in later], [depths[row] for row in rows])
+        cutters = _pockets(stack, [p for later in deep for p in later], [depths[row] for row in rows.tolist()])
         columns = np.concatenate([np.arange(len(later)) for later in deep])
         taken[rows, columns] = shapely.intersection(cutters, pockets[rows])
     return np.asarray(shapely.union_all(taken, axis=1), dtype=object)
