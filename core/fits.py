@@ -10,7 +10,6 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 
-import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -77,13 +76,22 @@ def rounded_fit(outline: BaseGeometry, corner_radius: float) -> BaseGeometry:
     radius = corner_radius - RADIUS_SLACK
     fit = closing(opening(outline, radius), radius)
     for _ in range(MAX_BRIDGES):
-        bridges = wider_than(shapely.difference(fit, opening(fit, radius)), THIN)
+        bridges = _bridges(fit, radius)
         if bridges.is_empty:
             break
         fit = closing(opening(shapely.difference(fit, grown(bridges, corner_radius)), radius), radius)
-    if not fit.is_empty and boundary_distance(outline, fit) <= UNMOVED:
+    if not fit.is_empty and boundaries_within(outline, fit, UNMOVED):
         return outline
     return without_noise(shapely.simplify(fit, SIMPLIFY_TOLERANCE))
+
+
+def _bridges(fit: BaseGeometry, radius: float) -> BaseGeometry:
+    """What opening the fit again would still remove, where it is wider than 0.02 mm."""
+    opened = opening(fit, radius)
+    shapely.prepare(opened)
+    if opened.covers(shapely.buffer(fit, -THIN / 2)):  # nothing that wide sticks out: the usual case, and quick
+        return EMPTY
+    return wider_than(shapely.difference(fit, opened), THIN)
 
 
 def wider_than(shape: BaseGeometry, width: float) -> BaseGeometry:
@@ -95,16 +103,15 @@ def wider_than(shape: BaseGeometry, width: float) -> BaseGeometry:
     return result
 
 
-def boundary_distance(one: BaseGeometry, other: BaseGeometry) -> float:
-    """Largest distance from a vertex of either boundary to the other boundary, mm."""
+def boundaries_within(one: BaseGeometry, other: BaseGeometry, distance: float) -> bool:
+    """Whether no vertex of either boundary is further than `distance` from the other boundary."""
 
-    def furthest(from_: BaseGeometry, to: BaseGeometry) -> float:
+    def near(from_: BaseGeometry, to: BaseGeometry) -> bool:
         boundary = shapely.boundary(to)
         shapely.prepare(boundary)
-        points = shapely.points(shapely.get_coordinates(from_))
-        return float(np.max(shapely.distance(boundary, points)))
+        return bool(shapely.dwithin(boundary, shapely.points(shapely.get_coordinates(from_)), distance).all())
 
-    return max(furthest(one, other), furthest(other, one))
+    return near(one, other) and near(other, one)
 
 
 def drawn_in(shape: BaseGeometry, clearance: float) -> BaseGeometry:
@@ -115,8 +122,11 @@ def drawn_in(shape: BaseGeometry, clearance: float) -> BaseGeometry:
 
 
 @lru_cache(maxsize=4096)
-def _rounded(outline_wkb: bytes, corner_radius: float) -> BaseGeometry:
-    return rounded_fit(shapely.from_wkb(outline_wkb), corner_radius)
+def _rounded(outline_wkb: bytes, corner_radius: float) -> BaseGeometry | None:
+    """The fit outline; None where it is the outline itself."""
+    outline = shapely.from_wkb(outline_wkb)
+    fit = rounded_fit(outline, corner_radius)
+    return None if fit is outline else fit
 
 
 def fit_piece(outline: Outline, piece: Piece) -> Fit:
@@ -129,7 +139,8 @@ def fit_piece(outline: Outline, piece: Piece) -> Fit:
     elif piece.fit == "as-drawn":
         pocket, insert = as_drawn_fit(shape, piece)
     else:
-        pocket = _rounded(shape.wkb, piece.corner_radius)
+        rounded = _rounded(shape.wkb, piece.corner_radius)
+        pocket = shape if rounded is None else rounded
         insert = EMPTY
     if piece.taper and not pocket.is_empty:
         calm = settled(pocket, *_lean_reach(piece))
