@@ -8,6 +8,7 @@ and light nothing. Call these after `studio.set_up`, which takes an older sheet 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import chain, pairwise
 
 import bpy
 import numpy as np
@@ -34,9 +35,7 @@ def section_marks(scene: bpy.types.Scene, marks: Sequence[DepthMark]) -> None:
     """
     sheet = Sheet(scene)
     text = sheet.unit * 1.05
-    bars = []
-    for x, y, top, bottom, words in marks:
-        bars.append((sheet.project((x, y, top)), sheet.project((x, y, bottom)), words))
+    bars = [(sheet.project((x, y, top)), sheet.project((x, y, low)), words) for x, y, top, low, words in marks]
     if not bars:
         return
     bars.sort(key=lambda bar: bar[0][0])
@@ -168,7 +167,7 @@ class Sheet:
         """Straight lines through points; `width` in pixels at 1000 lines of height."""
         half = width / 2 * self.unit / 19
         corners = []
-        for (x0, y0), (x1, y1) in zip(points[:-1], points[1:], strict=True):
+        for (x0, y0), (x1, y1) in pairwise(points):
             length = max(np.hypot(x1 - x0, y1 - y0), 1e-9)
             nx, ny = -(y1 - y0) / length * half, (x1 - x0) / length * half
             corners.append([(x0 - nx, y0 - ny), (x1 - nx, y1 - ny), (x1 + nx, y1 + ny), (x0 + nx, y0 + ny)])
@@ -182,18 +181,22 @@ class Sheet:
 
     def _polygons(self, polygons: Sequence[Sequence[Pixels]], ink: str, lift: int) -> None:
         mesh = bpy.data.meshes.new("Grainstack line")
-        corners = [((x - self.width / 2) * self.pixel, (y - self.height / 2) * self.pixel, 0.0) for x, y in sum(polygons, [])]
+        middle = (self.width / 2, self.height / 2)
+        corners = [(*self._offset(corner, middle), 0.0) for corner in chain.from_iterable(polygons)]
         faces, start = [], 0
         for polygon in polygons:
             faces.append(range(start, start + len(polygon)))
             start += len(polygon)
         mesh.from_pydata(corners, [], faces)
         mesh.materials.append(flat_material(ink))
-        self._hang(mesh, (self.width / 2, self.height / 2), lift)
+        self._hang(mesh, middle, lift)
+
+    def _offset(self, place: Pixels, middle: Pixels) -> tuple[float, float]:
+        return (place[0] - middle[0]) * self.pixel, (place[1] - middle[1]) * self.pixel
 
     def _hang(self, data: bpy.types.ID, at: Pixels, lift: int) -> None:
         item = studio.add(self.collection, data.name, data)
         item.parent = self.camera
-        x, y = (at[0] - self.width / 2) * self.pixel, (at[1] - self.height / 2) * self.pixel
+        x, y = self._offset(at, (self.width / 2, self.height / 2))
         item.location = (x, y, -self.distance * (1 - 1e-4 * lift))
         item.visible_diffuse = item.visible_glossy = item.visible_transmission = item.visible_shadow = False

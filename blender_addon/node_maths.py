@@ -20,13 +20,13 @@ class Value:
     def __init__(self, tree, socket):
         self.tree, self.socket = tree, socket
 
-    def node(self, kind: str, inputs=(), output=0, **settings) -> "Value":
+    def node(self, kind: str, inputs=(), output=0, **settings) -> Value:
         return node(self.tree, kind, inputs, output, **settings)
 
-    def maths(self, operation: str, *operands, use_clamp=False) -> "Value":
+    def maths(self, operation: str, *operands, use_clamp=False) -> Value:
         return self.node("ShaderNodeMath", operands, operation=operation, use_clamp=use_clamp)
 
-    def vector(self, operation: str, *operands, output=0) -> "Value":
+    def vector(self, operation: str, *operands, output=0) -> Value:
         return self.node("ShaderNodeVectorMath", operands, output, operation=operation)
 
     def __add__(self, other):
@@ -70,18 +70,22 @@ def node(tree, kind: str, inputs=(), output: int | str = 0, **settings) -> Value
 
 
 def floor(x):
+    """The whole number below."""
     return _apply("floor", x)
 
 
 def fract(x):
+    """What is left above the whole number below."""
     return _apply("fract", x)
 
 
 def absolute(x):
+    """The size without the sign."""
     return _apply("abs", x)
 
 
 def sine(x):
+    """Sine of radians."""
     return _apply("sin", x)
 
 
@@ -108,10 +112,12 @@ def hypotenuse(x, y):
 
 
 def combine(tree, x, y, z) -> Value:
+    """The vector (x, y, z)."""
     return node(tree, "ShaderNodeCombineXYZ", (x, y, z))
 
 
 def separate(vector: Value) -> tuple[Value, Value, Value]:
+    """The three parts of a vector."""
     first = vector.node("ShaderNodeSeparateXYZ", (vector,))
     return first, Value(first.tree, first.socket.node.outputs[1]), Value(first.tree, first.socket.node.outputs[2])
 

@@ -34,7 +34,7 @@ class Lamp:
     colour: tuple[float, float, float] = (1.0, 1.0, 1.0)
 
 
-WARM, COOL = (1.0, 0.96, 0.90), (0.90, 0.95, 1.0)
+WARM, COOL = (1.0, 0.975, 0.94), (0.92, 0.96, 1.0)
 
 
 @dataclass(frozen=True)
@@ -44,19 +44,20 @@ class Setting:
     turn: float
     rise: float
     lamps: tuple[Lamp, ...]
-    lens: float = 70.0
+    lens: float = 80.0
     world: float = 0.25
     exposure: float = 0.0
-    margin: float = 0.07
+    margin: float = 0.06
     """Share of the picture left free on each side."""
-    samples: int = 20
+    samples: int = 8
 
 
 # The mirror image of the camera must not see a lamp through the panel, or a milky veil lies over the wood:
 # low raking light from a far side wakes the fibres, the strip far behind only grazes the coat.
 SETTINGS = {
     "finished": Setting(
-        7.0, 56.0,
+        5.0,
+        60.0,
         (
             Lamp((-1.30, 0.65, 0.90), (0.45, 0.45), 34.0, WARM),
             Lamp((0.9, -1.3, 1.2), (1.0, 1.0), 5.0, COOL),
@@ -65,7 +66,8 @@ SETTINGS = {
         exposure=0.15,
     ),
     "proud": Setting(
-        -18.0, 30.0,
+        -18.0,
+        30.0,
         (
             Lamp((-1.30, 0.45, 0.70), (0.35, 0.35), 32.0, WARM),
             Lamp((0.9, -1.3, 1.0), (1.0, 1.0), 6.0, COOL),
@@ -73,20 +75,24 @@ SETTINGS = {
         exposure=0.15,
     ),
     "exploded": Setting(
-        24.0, 33.0,
+        24.0,
+        33.0,
         (
             Lamp((-1.3, -0.1, 1.5), (0.6, 0.6), 38.0, WARM),
             Lamp((0.8, -1.5, 1.0), (1.0, 1.0), 10.0, COOL),
         ),
-        lens=68.0, world=0.45,
+        lens=68.0,
+        world=0.45,
     ),
     "section": Setting(
-        0.0, 24.0,
+        0.0,
+        24.0,
         (
             Lamp((-0.9, -0.7, 1.0), (0.5, 0.5), 22.0, WARM),
             Lamp((0.7, -1.2, 0.5), (1.0, 1.0), 12.0, COOL),
         ),
-        world=0.40, margin=0.05,
+        world=0.40,
+        margin=0.05,
     ),
     "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=8),
     "findings": Setting(0.0, 90.0, (), margin=0.05, samples=12),
@@ -95,8 +101,14 @@ FLAT = ("overlap", "findings")
 
 
 def set_up(
-    scene: bpy.types.Scene, view: str, panel_box_mm: Box, solids_box_mm: Box, size: tuple[int, int] = (1600, 1000),
-    *, samples: int | None = None, facing: tuple[float, float] = (0.0, -1.0),
+    scene: bpy.types.Scene,
+    view: str,
+    panel_box_mm: Box,
+    solids_box_mm: Box,
+    size: tuple[int, int] = (1600, 1000),
+    *,
+    samples: int | None = None,
+    facing: tuple[float, float] = (0.0, -1.0),
 ) -> bpy.types.Object:
     """Replace the scene's studio by that of a view, and return its camera.
 
@@ -157,7 +169,12 @@ def add(collection: bpy.types.Collection, name: str, data: bpy.types.ID) -> bpy.
 
 
 def _add_camera(
-    collection: bpy.types.Collection, setting: Setting, heading: float, box: np.ndarray, size: tuple[int, int], flat: bool
+    collection: bpy.types.Collection,
+    setting: Setting,
+    heading: float,
+    box: np.ndarray,
+    size: tuple[int, int],
+    flat: bool,
 ) -> bpy.types.Object:
     data = bpy.data.cameras.new(NAME)
     data.sensor_fit, data.lens, data.clip_start, data.clip_end = "HORIZONTAL", setting.lens, 0.01, 200.0
@@ -234,7 +251,7 @@ def _ground_material(pale: bool) -> bpy.types.Material:
         tree = versions.empty_material_tree(material)
         kind = "ShaderNodeEmission" if pale else "ShaderNodeBsdfDiffuse"
         surface = tree.nodes.new(kind)
-        surface.inputs["Color"].default_value = (0.86, 0.85, 0.83, 1.0) if pale else (0.205, 0.200, 0.195, 1.0)
+        surface.inputs["Color"].default_value = (0.86, 0.85, 0.83, 1.0) if pale else (0.30, 0.285, 0.265, 1.0)
         output = tree.nodes.new("ShaderNodeOutputMaterial")
         tree.links.new(surface.outputs[0], output.inputs["Surface"])
         own(material)

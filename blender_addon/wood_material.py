@@ -12,7 +12,7 @@ follows the idea of Liu et al. 2016: rings, pores, rays and drift of colour shar
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache
 
 import bpy
 import numpy as np
@@ -21,7 +21,20 @@ from . import versions
 from .core import colour, log_space
 from .core.woods import find_wood
 from .node_maths import (
-    Value, absolute, arrange, clamp, combine, floor, fract, hypotenuse, node, noise, separate, sine, triangle, white,
+    Value,
+    absolute,
+    arrange,
+    clamp,
+    combine,
+    floor,
+    fract,
+    hypotenuse,
+    node,
+    noise,
+    separate,
+    sine,
+    triangle,
+    white,
 )
 from .wood_species import Look, Tint, look_for
 
@@ -51,8 +64,13 @@ def material_for(wood_name: str) -> bpy.types.Material:
 
 
 def store_wood_coordinates(
-    mesh: bpy.types.Mesh, points_mm: np.ndarray, grain_degrees: float, seed: str,
-    centre_line: np.ndarray | None = None, *, anchor: tuple[float, float] | None = None,
+    mesh: bpy.types.Mesh,
+    points_mm: np.ndarray,
+    grain_degrees: float,
+    seed: str,
+    centre_line: np.ndarray | None = None,
+    *,
+    anchor: tuple[float, float] | None = None,
 ) -> None:
     """Write where each vertex of a filled mesh lies in its log.
 
@@ -64,7 +82,7 @@ def store_wood_coordinates(
     points = np.asarray(points_mm, float)
     if len(points) == 0:
         return
-    board = log_space.board_for(str(seed))
+    board = log_space.board_for(seed)
     if centre_line is not None and len(centre_line) > 1:
         straight, fibre = log_space.lay_along(points, np.asarray(centre_line, float))
     else:
@@ -118,7 +136,7 @@ def _vein(level):
     return clamp((level - 0.56) * 7.0)
 
 
-@lru_cache(maxsize=None)
+@cache
 def _means(look: Look) -> dict[str, float]:
     """Mean of each mask, by Monte Carlo with a fixed seed (error below 0.002)."""
     random = np.random.default_rng(7).random((8, 200_000))
@@ -156,11 +174,20 @@ def _make(name: str, look: Look, base: np.ndarray) -> bpy.types.Material:
         tree.links.new(value.socket, wood.inputs[socket])
     out = {socket.name: Value(tree, socket) for socket in wood.outputs}
     surface = node(
-        tree, "ShaderNodeBsdfPrincipled",
+        tree,
+        "ShaderNodeBsdfPrincipled",
         {
-            "Base Color": out["Colour"], "Metallic": look.sheen, "Roughness": 0.42, "Specular IOR Level": 0.0,
-            "Anisotropic": out["Anisotropy"], "Tangent": fibre, "Normal": out["Fibre Normal"],
-            "Coat Weight": out["Coat"], "Coat Roughness": 0.22, "Coat IOR": 1.5, "Coat Normal": normal,
+            "Base Color": out["Colour"],
+            "Metallic": look.sheen,
+            "Roughness": 0.42,
+            "Specular IOR Level": 0.0,
+            "Anisotropic": out["Anisotropy"],
+            "Tangent": fibre,
+            "Normal": out["Fibre Normal"],
+            "Coat Weight": out["Coat"],
+            "Coat Roughness": 0.22,
+            "Coat IOR": 1.5,
+            "Coat Normal": normal,
         },
     )
     output = tree.nodes.new("ShaderNodeOutputMaterial")

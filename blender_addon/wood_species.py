@@ -1,7 +1,8 @@
 """What each species looks like: figures in millimetres for the procedural wood, no Blender.
 
-Ring width, contrasts and sheen are set by eye against descriptions of the woods; pore and ray sizes of maple, walnut,
-cherry, padauk, purpleheart, yellowheart, wenge and red oak lean on published anatomy, those of the others are from memory.
+Ring width, contrasts and sheen are set by eye against descriptions of the woods; pore and ray sizes of maple,
+walnut, cherry, padauk, purpleheart, yellowheart, wenge and red oak lean on published anatomy, those of the others
+are from memory.
 Colours are not here: they come from the species table. A contrast is how much a feature adds to the base colour,
 as a share of it, in linear red, green, blue: negative darkens.
 """
@@ -49,6 +50,8 @@ class Bands:
 
 @dataclass(frozen=True)
 class Look:
+    """All that the procedural wood needs to know of a species but its colour."""
+
     ring: float
     """Mean ring width."""
     late_share: float
@@ -83,9 +86,11 @@ def dark(amount: float) -> Tint:
 
 
 def pale(amount: float) -> Tint:
+    """The reverse: paler, more so in blue."""
     return (0.8 * amount, amount, 1.15 * amount)
 
 
+# fmt: off
 LOOKS: dict[str, Look] = {
     "hard maple": Look(
         2.4, 0.10, (-0.20, -0.28, -0.36), pores=Pores(0.07, 0.07, 0.25, contrast=dark(0.18)),
@@ -140,12 +145,13 @@ LOOKS: dict[str, Look] = {
         sheen=0.13,
     ),
     "zebrawood": Look(
-        4.5, 0.42, (-0.62, -0.70, -0.74), pores=Pores(0.20, 0.20, 0.75, contrast=dark(0.5)), streak=0.12, drift=0.10,
-        wander=3.0, jitter=0.75, sheen=0.16, ribbon=0.06,
+        9.0, 0.3, dark(0.1), pores=Pores(0.20, 0.20, 0.75, contrast=dark(0.5)),
+        bands=Bands(3.4, 0.36, (-0.66, -0.72, -0.75), 2.0), streak=0.12, drift=0.10, wander=3.0,
+        sheen=0.16, ribbon=0.06,
     ),
     "sapele": Look(
-        6.0, 0.4, dark(0.14), pores=Pores(0.15, 0.15, 0.38, contrast=dark(0.45)), rays=Rays(0.25, 0.4, 0.03, dark(0.05)),
-        streak=0.09, drift=0.10, sheen=0.26, ribbon=0.22,
+        6.0, 0.4, dark(0.14), pores=Pores(0.15, 0.15, 0.38, contrast=dark(0.45)),
+        rays=Rays(0.25, 0.4, 0.03, dark(0.05)), streak=0.09, drift=0.10, sheen=0.26, ribbon=0.22,
     ),
     "American mahogany": Look(
         5.0, 0.35, dark(0.12), (0.12, 0.16, 0.18), Pores(0.22, 0.20, 0.60, contrast=dark(0.55)),
@@ -171,8 +177,8 @@ LOOKS: dict[str, Look] = {
         ribbon=0.08,
     ),
     "American holly": Look(
-        1.8, 0.12, dark(0.05), pores=Pores(0.05, 0.04, 0.20, contrast=dark(0.10)), rays=Rays(0.2, 0.8, 0.03, dark(0.05)),
-        streak=0.025, drift=0.03, sheen=0.12, curl=0.02,
+        1.8, 0.12, dark(0.05), pores=Pores(0.05, 0.04, 0.20, contrast=dark(0.10)),
+        rays=Rays(0.2, 0.8, 0.03, dark(0.05)), streak=0.025, drift=0.03, sheen=0.12, curl=0.02,
     ),
     "African ebony": Look(
         5.0, 0.4, dark(0.15), pores=Pores(0.09, 0.09, 0.42, contrast=dark(0.4)), streak=0.10, drift=0.15, sheen=0.14,
@@ -200,10 +206,11 @@ LOOKS: dict[str, Look] = {
         rays=Rays(2.4, 14.0, 0.10, dark(0.15)), streak=0.05, drift=0.08, sheen=0.14,
     ),
     "pear": Look(
-        2.4, 0.18, dark(0.08), pores=Pores(0.05, 0.04, 0.18, contrast=dark(0.12)), rays=Rays(0.2, 0.5, 0.03, dark(0.06)),
-        streak=0.03, drift=0.06, sheen=0.15,
+        2.4, 0.18, dark(0.08), pores=Pores(0.05, 0.04, 0.18, contrast=dark(0.12)),
+        rays=Rays(0.2, 0.5, 0.03, dark(0.06)), streak=0.03, drift=0.06, sheen=0.15,
     ),
 }
+# fmt: on
 
 _BY_PORES = {
     "ring": LOOKS["white ash"],

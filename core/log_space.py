@@ -41,22 +41,18 @@ class Board:
 def board_for(seed: str) -> Board:
     """The board that a piece of this name is cut from: the same on every machine, for ever."""
     digest = hashlib.blake2b(seed.encode("utf-8"), digest_size=56).digest()
-    which, angle, side, roll, x, y, z = (
-        int.from_bytes(digest[i : i + 7], "big") / 2**56 for i in range(0, 49, 7)
-    )
+    which, angle, side, roll, x, y, z = (int.from_bytes(digest[i : i + 7], "big") / 2**56 for i in range(0, 49, 7))
     tone = digest[49] / 255
-    limit = 0.0
-    for share, low, high in _CUTS:
-        limit += share
-        if which < limit:
-            break
+    edges = np.cumsum([share for share, _, _ in _CUTS])
+    _, low, high = _CUTS[min(int(np.searchsorted(edges, which, side="right")), len(_CUTS) - 1)]
     cut = (low + angle * (high - low)) * (1 if side < 0.5 else -1)
-    return Board(cut, 360 * roll, (2500 * x, 70 * y - 35, 70 + 120 * z), 0.95 + 0.1 * tone)
+    return Board(cut, 360 * roll, (2500 * x, 70 * y - 35, 70 + 120 * z), 0.93 + 0.14 * tone)
 
 
 def log_from_board(points: Array, board: Board) -> Array:
     """Log coordinates (n, 3) of points (n, 3) whose x runs along the fibre and z out of the face, in mm."""
-    return (points @ _about_x(board.cut).T + np.array(board.place)) @ _about_x(board.roll).T
+    log: Array = (points @ _about_x(board.cut).T + np.array(board.place)) @ _about_x(board.roll).T
+    return log
 
 
 def lay_straight(points: Array, grain_degrees: float, anchor: tuple[float, float]) -> tuple[Array, Array]:
