@@ -244,12 +244,12 @@ def notch_filled(m: Measures) -> Iterator[Finding]:
         words = {
             Loss.PART: f"a hole of {area} is filled: {cutter} does not get in",
             Loss.NECK: f"a gap of {area} is closed: {cutter} does not get through",
-            Loss.TIP: f"{cutter} stops {place.reach:.2f} mm short of the end of a notch and fills {area}",
+            Loss.TIP: f"a notch is filled {place.reach:.2f} mm deep, {area}: {cutter} does not get in",
         }
         remedy = {
             Loss.PART: "Draw the hole larger, leave it out, or use a smaller cutter",
             Loss.NECK: "Draw the gap wider, or use a smaller cutter",
-            Loss.TIP: "Draw the notch wider at its end, or use a smaller cutter",
+            Loss.TIP: "Draw the notch wider at its end, hide it under a later piece, or use a smaller cutter",
         }
         if place.loss in words:
             yield _of("warning", "notch-filled", place.placed, place.at, words[place.loss], remedy[place.loss])
@@ -262,10 +262,10 @@ def corners_rounded(m: Measures) -> Iterator[Finding]:
         if place.loss is Loss.CORNER and place.placed.piece.fit == "rounded":
             corners.setdefault(place.placed.index, []).append(place)
     for places in corners.values():
-        worst = max(places, key=lambda place: (place.reach, place.at))
+        worst = max(places, key=lambda place: (round(place.reach, 3), place.at))
         radius = worst.placed.piece.corner_radius
         count = f"{len(places)} corners are" if len(places) > 1 else "1 corner is"
-        words = f"{count} rounded to a radius of {radius:.2f} mm, by {worst.reach:.2f} mm at most, here"
+        words = f"{count} rounded to a radius of {radius:.2f} mm, by up to {worst.reach:.2f} mm"
         remedy = "Nothing to do; a smaller cutter leaves corners sharper"
         yield _of("note", "corners-rounded", worst.placed, worst.at, words, remedy)
 
@@ -274,7 +274,7 @@ def binds(m: Measures) -> Iterator[Finding]:
     """Fitted as drawn: a corner where the sawn insert reaches beyond its pocket."""
     for place in m.binding:
         piece = place.placed.piece
-        words = f"drawn as it is, the insert binds: it reaches {place.interference:.2f} mm into the wood here"
+        words = f"fitted as drawn, the insert binds: it reaches {place.interference:.2f} mm beyond its pocket"
         remedy = (
             f'Fit it "rounded", round the corner to {piece.cutter_radius:.2f} mm, use a smaller cutter, '
             f"or more side clearance than {piece.side_clearance:.2f} mm"

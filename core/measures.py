@@ -46,7 +46,7 @@ class Place:
     area: float
     """mm² cut away or filled there."""
     reach: float
-    """mm from its furthest point to what is left."""
+    """mm from its furthest point to the wall that is left there."""
     at: Point
 
 
@@ -76,7 +76,7 @@ class Measures:
         pieces = [p for p in self.sound if not p.cut.is_empty]
         outlines, pockets = _shapes([p.outline for p in pieces]), _shapes([p.pocket for p in pieces])
         parts, owner = _parts(shapely.difference(outlines, grown(pockets, FELT)))
-        return _places(pieces, parts, owner, pockets, _shapes([p.cut for p in pieces]))
+        return _places(pieces, parts, owner, _shapes([p.cut for p in pieces]))
 
     @cached_property
     def filled(self) -> list[Place]:
@@ -84,7 +84,7 @@ class Measures:
         pieces = [p for p in self.sound if not p.filled.is_empty]
         outlines, pockets = _shapes([p.outline for p in pieces]), _shapes([p.pocket for p in pieces])
         parts, owner = _parts(shapely.difference(grown(pockets, -FELT), outlines))
-        return _places(pieces, parts, owner, shapely.boundary(pockets), _shapes([p.filled for p in pieces]))
+        return _places(pieces, parts, owner, _shapes([p.filled for p in pieces]))
 
     @cached_property
     def binding(self) -> list[BindingPlace]:
@@ -122,26 +122,21 @@ def _parts(shapes: Shapes) -> tuple[Shapes, Ints]:
     return parts[kept], owner[kept]
 
 
-def _places(pieces: list[PlacedPiece], parts: Shapes, owner: Ints, left: Shapes, lost: Shapes) -> list[Place]:
-    """Places from parts of outlines that differ; `left` is what is left of each piece, `lost` all that differs."""
+def _places(pieces: list[PlacedPiece], parts: Shapes, owner: Ints, lost: Shapes) -> list[Place]:
+    """Places from parts of outlines that differ; `lost` is all that differs of each piece."""
     around = shapely.buffer(parts, 2 * FELT, quad_segs=4)
-    contacts = _contacts(around, shapely.boundary([p.pocket for p in pieces])[owner] if pieces else left)
     areas = shapely.area(shapely.intersection(around, lost[owner]))
-    reach, furthest = _furthest(parts, left[owner])
+    walls = shapely.boundary(_shapes([p.pocket for p in pieces]))[owner]
+    touching = shapely.line_merge(shapely.intersection(walls, around))
+    contacts = shapely.get_num_geometries(touching) * ~shapely.is_empty(touching)
+    reach, furthest = _furthest(parts, np.where(contacts > 0, touching, walls))
     middle = shapely.get_coordinates(shapely.point_on_surface(parts))
     places = []
-    for i, part in enumerate(owner.tolist()):
-        placed = pieces[part]
-        loss = _loss(int(contacts[i]), float(reach[i]), _corner_radius(placed))
+    for i, piece in enumerate(owner.tolist()):
+        loss = _loss(int(contacts[i]), float(reach[i]), _corner_radius(pieces[piece]))
         at = furthest[i] if loss in (Loss.TIP, Loss.CORNER) else middle[i]
-        places.append(Place(placed, loss, float(areas[i]), float(reach[i]), _point(at)))
+        places.append(Place(pieces[piece], loss, float(areas[i]), float(reach[i]), _point(at)))
     return places
-
-
-def _contacts(around: Shapes, boundaries: Shapes) -> Ints:
-    """In how many places each part touches the boundary of what is left."""
-    touching = shapely.intersection(boundaries, around)
-    return np.asarray(shapely.get_num_geometries(shapely.line_merge(touching)) * ~shapely.is_empty(touching))
 
 
 def _loss(contacts: int, reach: float, radius: float) -> Loss:
@@ -149,7 +144,7 @@ def _loss(contacts: int, reach: float, radius: float) -> Loss:
         return Loss.PART
     if contacts > 1:
         return Loss.NECK
-    return Loss.TIP if reach > radius else Loss.CORNER
+    return Loss.TIP if reach > radius + FELT else Loss.CORNER
 
 
 def _corner_radius(placed: PlacedPiece) -> float:
