@@ -1,5 +1,15 @@
 """Grainstack in Blender: opens a panel design, shows it in wood, renders its pictures."""
 
-from .registration import register, unregister
 
-__all__ = ["register", "unregister"]
+def register() -> None:
+    """Enable the add-on."""
+    from . import registration  # only here: importing the package must not start Blender's module yet
+
+    registration.register()
+
+
+def unregister() -> None:
+    """Disable it."""
+    from . import registration
+
+    registration.unregister()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from . import stdout
 from .core import commands
 
 _handle: object | None = None
@@ -14,7 +15,7 @@ def run(argv: list[str]) -> int:
     if argv[:1] == ["render"]:
         from . import headless  # only here, so that `python -m grainstack.headless` finds it unimported
 
-        return headless.main(argv)
+        return headless.main(argv, stdout.for_results_alone())
     return commands.main(argv)
 
 

@@ -1,20 +1,23 @@
 """Pictures without a window: `python -m grainstack.headless render DESIGN --view VIEW --out DIR`.
 
 The package is the add-on, merely imported: our properties are registered while it works, operators never.
-Paths of the pictures go to stdout, progress to stderr; Blender's own chatter goes nowhere.
+Paths of the pictures go to stdout, progress to stderr.
 """
 
 from __future__ import annotations
 
 import argparse
-import contextlib
-import os
 import re
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
-from typing import NoReturn
+from typing import NoReturn, TextIO
+
+from . import stdout
+
+if __name__ == "__main__":
+    RESULTS = stdout.for_results_alone()  # before Blender's module is imported, which talks as it starts
 
 import bpy
 
@@ -31,8 +34,8 @@ class _Parser(argparse.ArgumentParser):
         self.exit(UNUSABLE, f"{self.prog}: {message} (see --help)\n")
 
 
-def main(argv: list[str]) -> int:
-    """Render pictures as the arguments say; returns the exit status."""
+def main(argv: list[str], results: TextIO | None = None) -> int:
+    """Render pictures as the arguments say, write their paths to `results` (stdout); returns the exit status."""
     try:
         arguments = _parser().parse_args(argv)
     except SystemExit as end:  # help or wrong usage: argparse has printed its line
@@ -41,13 +44,13 @@ def main(argv: list[str]) -> int:
         opened = designs.read(arguments.design)
         if arguments.batch is not None:
             opened = opened.after_batch(arguments.batch)
-        with properties.registered(), _chatter_silenced():
+        with properties.registered():
             paths = _render_views(opened, arguments)
     except UnusableInput as error:
         print(error, file=sys.stderr)
         return UNUSABLE
     for path in paths:
-        print(path)
+        print(path, file=results, flush=True)
     return DONE_WITH_ERRORS if any(finding.level == "error" for finding in opened.findings) else DONE
 
 
@@ -117,20 +120,5 @@ def _progress(view_name: str) -> Callable[[str], None]:
     return tell
 
 
-@contextlib.contextmanager
-def _chatter_silenced() -> Iterator[None]:
-    """Blender prints its own lines to the process's stdout, which is for results alone."""
-    sys.stdout.flush()
-    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 1)
-    try:
-        yield
-    finally:
-        sys.stdout.flush()
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)
-
-
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main(sys.argv[1:], RESULTS))

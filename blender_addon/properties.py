@@ -23,6 +23,10 @@ def _view_changed(self: SceneSettings, context: bpy.types.Context) -> None:
     views.refresh(self.id_data)
 
 
+def _explosion_changed(self: SceneSettings, context: bpy.types.Context) -> None:
+    self.id_data.update_tag()  # or the drivers sleep when a script moves the slider
+
+
 def _size_changed(self: SceneSettings, context: bpy.types.Context) -> None:
     if not self.shown:
         return
@@ -81,6 +85,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         min=0.0,
         max=1.0,
         subtype="FACTOR",
+        update=_explosion_changed,
     )
     picture_width: IntProperty(
         name="Width",

@@ -57,7 +57,10 @@ def visible_properties(cls):
 
 def test_texts_obey_blenders_own_rules(addon):
     """Labels are in Title Case; tooltips are there, add to the label and have no full stop."""
-    texts = [(cls.bl_label, cls.bl_rna.description) for cls in operators.CLASSES]
+    texts = []
+    for cls in operators.CLASSES:
+        rna = getattr(bpy.ops.grainstack, cls.bl_idname.split(".")[1]).get_rna_type()
+        texts.append((rna.name, rna.description))
     for prop in visible_properties(properties.SceneSettings):
         texts.append((prop.name, prop.description))
         if prop.type == "ENUM":

@@ -3,7 +3,7 @@
 import bpy
 import numpy as np
 import pytest
-from grainstack import views
+from grainstack import designs, views
 
 from .test_scene import box_mm, coordinates, ours
 
@@ -101,7 +101,7 @@ def test_a_saved_file_shows_its_views_after_reopening(opened, tmp_path):
     path = str(tmp_path / "coaster.blend")
     bpy.ops.wm.save_as_mainfile(filepath=path)
     bpy.ops.wm.open_mainfile(filepath=path)
-    views.designs.forget_all()  # as in a new session
+    designs.forget_all()  # as in a new session
     scene = bpy.context.scene
     assert height(show(scene, "proud")["moon"]) == pytest.approx(1.5, abs=1e-3)
 
@@ -109,7 +109,7 @@ def test_a_saved_file_shows_its_views_after_reopening(opened, tmp_path):
 def test_a_design_changed_on_disk_is_not_mixed_with_the_scene(opened, coaster, save):
     coaster["pieces"][0]["at"] = [45, 40]
     save(coaster)
-    views.designs.forget_all()
+    designs.forget_all()
     opened.grainstack.view = "proud"
     assert opened.grainstack.shown == "finished"
     assert "changed since it was opened" in opened.grainstack.trouble
