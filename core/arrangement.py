@@ -48,7 +48,7 @@ def arrange(
 
     Args:
         footprints: one polygon or multipolygon per block, mm.
-        lines: (n,) line geometries; they may reach beyond their footprint.
+        lines: (n,) line geometries; they may reach beyond their footprint, or be empty.
         line_block: (n,) the block that each line cuts.
 
     Returns:
@@ -60,11 +60,14 @@ def arrange(
     block = np.concatenate([np.arange(len(footprints)), line_block])
     parts, source = shapely.get_parts(every, return_index=True)
     block = block[source]
+    is_line = shapely.get_dimensions(parts) == 1  # a clipped line may leave a point where it only touched
+    parts, block = parts[is_line], block[is_line]
     order = np.argsort(block, kind="stable")
-    linework = shapely.multilinestrings(parts[order], indices=block[order])
+    present, group = np.unique(block[order], return_inverse=True)  # blocks off the region have no lines
+    linework = shapely.multilinestrings(parts[order], indices=group.reshape(-1))
     noded = shapely.union_all(linework[:, None], axis=1)
     polygons, owner = shapely.get_parts(shapely.polygonize(noded[:, None]), return_index=True)
-    return faces_of(polygons, np.unique(block)[owner])
+    return faces_of(polygons, present[owner])
 
 
 def faces_of(polygons: npt.NDArray[np.object_], block: Ints) -> Faces:

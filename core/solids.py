@@ -210,8 +210,9 @@ def _cut_lines(lines: Sequence[BaseGeometry], footprints: npt.NDArray[np.object_
     """
     boxes = shapely.bounds(footprints).reshape(-1, 4) + np.array([-BEYOND, -BEYOND, BEYOND, BEYOND])
     clipped = np.empty(len(lines), dtype=object)
-    for i, (line, bounds) in enumerate(zip(lines, boxes.tolist(), strict=True)):
-        clipped[i] = shapely.clip_by_rect(line, *bounds)
+    clipped[:] = EMPTY
+    for i in np.flatnonzero(~shapely.is_empty(footprints)).tolist():
+        clipped[i] = shapely.clip_by_rect(lines[i], *boxes[i].tolist())
     return clipped
 
 

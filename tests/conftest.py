@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 import tempfile
@@ -16,6 +17,14 @@ PROFILE = tempfile.TemporaryDirectory(prefix="grainstack-profile-", ignore_clean
 os.environ["BLENDER_USER_RESOURCES"] = PROFILE.name
 
 build.stage()  # `grainstack`, as pyproject.toml puts it on the path, is what the sources say now
+
+with contextlib.suppress(ImportError):  # the environments that only run Blender have no hypothesis
+    from hypothesis import HealthCheck, settings
+
+    patient = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow, HealthCheck.data_too_large]}
+    settings.register_profile("quick", max_examples=40, derandomize=True, **patient)
+    settings.register_profile("thorough", max_examples=500, **patient)  # pytest --hypothesis-profile=thorough
+    settings.load_profile("quick")
 
 
 @pytest.fixture(scope="session")
