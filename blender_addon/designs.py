@@ -11,9 +11,9 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
-from .core.design_file import read_design
+from .core.commands import load_stack
 from .core.errors import UnusableInput
-from .core.findings import Finding, find_all
+from .core.findings import Finding, find_all, refuse_if_unusable
 from .core.section import SectionCut, section_cut
 from .core.solids import Solid, State, build_solids
 from .core.stack import Stack, build_stack
@@ -21,7 +21,6 @@ from .core.stack import Stack, build_stack
 SOFT_EDGE = 0.2
 """Millimetres: the softened top edges of displayed solids, so that pieces catch light."""
 
-UNBUILDABLE = ("bad-outline", "empty-fit", "unknown-wood")
 SUFFIX = ".panel.json"
 
 
@@ -97,11 +96,9 @@ def read(path: Path) -> OpenDesign:
     Raises:
         UnusableInput: the file cannot be used, or has pieces that cannot be made.
     """
-    stack = build_stack(read_design(path))
-    findings = tuple(find_all(stack))
-    for finding in findings:
-        if finding.code in UNBUILDABLE:
-            raise UnusableInput(str(path), f'piece "{finding.piece}"', finding.text, finding.remedy)
+    stack = load_stack(path)
+    findings = find_all(stack)
+    refuse_if_unusable(stack, findings)
     opened = OpenDesign(path, stack, findings)
     _known[opened.fingerprint] = opened
     return opened

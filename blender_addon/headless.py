@@ -12,7 +12,7 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import NoReturn, TextIO
+from typing import TextIO
 
 from . import stdout
 
@@ -23,47 +23,42 @@ import bpy
 
 from . import designs, properties, render, views
 from . import scene as scenes
+from .core.commands import UNUSABLE, Parser, status_of
 from .core.errors import UnusableInput
 
-DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
+USAGE = f"grainstack render DESIGN --view {'|'.join(views.VIEWS)} [--batch N] --out DIR [--size WxH]"
 SIZE = (1600, 1000)
-
-
-class _Parser(argparse.ArgumentParser):
-    def error(self, message: str) -> NoReturn:
-        self.exit(UNUSABLE, f"{self.prog}: {message} (see --help)\n")
 
 
 def main(argv: list[str], results: TextIO | None = None) -> int:
     """Render pictures as the arguments say, write their paths to `results` (stdout); returns the exit status."""
     try:
         arguments = _parser().parse_args(argv)
-    except SystemExit as end:  # help or wrong usage: argparse has printed its line
-        return int(end.code or 0)
-    try:
         opened = designs.read(arguments.design)
         if arguments.batch is not None:
             opened = opened.after_batch(arguments.batch)
         with properties.registered():
             paths = _render_views(opened, arguments)
-    except UnusableInput as error:
-        print(error, file=sys.stderr)
+    except UnusableInput as refused:
+        print(refused, file=sys.stderr)
         return UNUSABLE
+    except SystemExit as end:  # --help, which argparse has printed
+        return int(end.code or 0)
     for path in paths:
         print(path, file=results, flush=True)
-    return DONE_WITH_ERRORS if any(finding.level == "error" for finding in opened.findings) else DONE
+    return status_of(opened.findings)
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(prog="grainstack")
-    commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    command = commands.add_parser("render", help="render pictures of a design")
+def _parser() -> Parser:
+    parser = Parser(prog="grainstack", usage=USAGE, allow_abbrev=False)
+    commands = parser.add_subparsers(required=True, prog="grainstack", metavar="render", parser_class=Parser)
+    command = commands.add_parser("render", usage=USAGE, help="pictures of a design", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
-    command.add_argument("--view", type=_view_names, required=True, help=f"some of {','.join(views.VIEWS)}")
-    command.add_argument("--batch", type=int, help="show the panel as it stands after this batch")
+    command.add_argument("--view", type=_view_names, required=True, help="one, or several with commas between")
+    command.add_argument("--batch", type=int, metavar="N", help="the panel as it stands after batch N")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
-    command.add_argument("--size", type=_size, default=SIZE, metavar="WxH")
-    command.add_argument("--samples", type=int, help="samples per pixel, instead of the view's own number")
+    command.add_argument("--size", type=_size, default=SIZE, metavar="WxH", help="in pixels (default: 1600x1000)")
+    command.add_argument("--samples", type=int, metavar="N", help="per pixel (default: the view's own number)")
     return parser
 
 

@@ -26,8 +26,11 @@ from .stack import Stack, build_stack
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
 
 
-class _Parser(argparse.ArgumentParser):
+class Parser(argparse.ArgumentParser):
+    """Wrong usage is unusable input, told in one line like the rest."""
+
     def error(self, message: str) -> NoReturn:
+        """Called by argparse."""
         raise UnusableInput(self.prog, "", message, f"Write: {self.usage}")
 
 
@@ -47,25 +50,29 @@ def main(argv: Sequence[str]) -> int:
 
 def check(options: argparse.Namespace) -> tuple[str, int]:
     """Findings and measures, as a report or as JSON."""
-    stack = _stack(options.design)
+    stack = load_stack(options.design)
     findings = find_all(stack)
     found = check_stack(stack, findings)
-    return json.dumps(found, indent=1) if options.json else check_text(stack, found), _status(findings)
+    return json.dumps(found, indent=1) if options.json else check_text(stack, found), status_of(findings)
 
 
 def solids(options: argparse.Namespace) -> tuple[str, int]:
     """Every solid as a file; the result is the path of their table of contents."""
-    stack = _stack(options.design)
+    stack = load_stack(options.design)
     findings = find_all(stack)
     refuse_if_unusable(stack, findings)
     made = build_solids(stack, options.state)
     contents = write_solids(stack, made, options.state, options.out)
     print(f"{len(made)} solids written", file=sys.stderr)
-    return str(contents), _status(findings)
+    return str(contents), status_of(findings)
 
 
-def _stack(path: Path) -> Stack:
-    """The stack of a design file; errors name that file where they name no other."""
+def load_stack(path: Path) -> Stack:
+    """The stack of a design file.
+
+    Raises:
+        UnusableInput: the file, artwork that it names, or what it asks for cannot be used.
+    """
     try:
         design = read_design(path)
         refuse_unsupported(design)
@@ -88,7 +95,8 @@ def refuse_unsupported(design: Design) -> None:
             raise UnusableInput(design.file, place, "tapered walls cannot be made yet", "Give a taper of 0")
 
 
-def _status(findings: Sequence[Finding]) -> int:
+def status_of(findings: Sequence[Finding]) -> int:
+    """The exit status of a command that was done."""
     return DONE_WITH_ERRORS if any(finding.level == "error" for finding in findings) else DONE
 
 
@@ -106,8 +114,8 @@ def _print(output: str) -> None:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(prog="grainstack", usage="grainstack check|solids DESIGN [options]", allow_abbrev=False)
-    commands = parser.add_subparsers(required=True, prog="grainstack", metavar="check|solids", parser_class=_Parser)
+    parser = Parser(prog="grainstack", usage="grainstack check|solids DESIGN [options]", allow_abbrev=False)
+    commands = parser.add_subparsers(required=True, prog="grainstack", metavar="check|solids", parser_class=Parser)
     usage = "grainstack check DESIGN [--json]"
     command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
