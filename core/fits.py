@@ -95,11 +95,14 @@ def simplified(shape: BaseGeometry) -> BaseGeometry:
     Without that a straight edge loses the first vertex of its corner's arc and tilts, which changes the area
     by half a micrometre times its length, ten times what the arc itself may lose.
     """
-    rings = [_simplified_ring(shapely.get_coordinates(ring)) for ring in shapely.get_rings(shape)]
-    counts = 1 + shapely.get_num_interior_rings(shapely.get_parts(shape))
+    if shape.is_empty:
+        return EMPTY
+    polygons = shapely.get_parts(shape)
+    rings = [_simplified_ring(shapely.get_coordinates(ring)) for ring in shapely.get_rings(polygons)]
+    counts = 1 + shapely.get_num_interior_rings(polygons)
     ends = np.cumsum(counts)
     made = [shapely.polygons(rings[a], rings[a + 1 : b] or None) for a, b in zip(ends - counts, ends, strict=True)]
-    result: BaseGeometry = shapely.multipolygons(made) if made else EMPTY
+    result: BaseGeometry = shapely.multipolygons(made)
     return result if result.is_valid else shapely.simplify(shape, SIMPLIFY_TOLERANCE)
 
 

@@ -69,7 +69,7 @@ def settled(shape: BaseGeometry, inwards: float, outwards: float) -> BaseGeometr
     if all(a is b for a, b in zip(rings, calm, strict=True)):
         result = shape
     else:
-        result = shapely.build_area(shapely.multilinestrings(calm))
+        result = shapely.build_area(shapely.multilinestrings([shapely.linestrings(ring) for ring in calm]))
     sound = all(_keeps_its_parts(result, distance) for distance in (0.0, inwards, -outwards))
     return result if sound else None
 

@@ -44,7 +44,7 @@ class Terrain:
     @property
     def region(self) -> BaseGeometry:
         """All within the outer rings."""
-        return shapely.build_area(shapely.multilinestrings(list(self.outer)))
+        return shapely.build_area(shapely.multilinestrings([shapely.linestrings(ring) for ring in self.outer]))
 
     def lines(self) -> BaseGeometry:
         """Outer rings, inner rings and the mitres between them."""
