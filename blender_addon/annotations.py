@@ -17,7 +17,7 @@ from mathutils import Vector
 from . import studio, versions
 from .core import colour
 
-INK, PAPER, LINE = "#22201d", "#faf8f4", "#faf8f4"
+INK, PAPER = "#22201d", "#faf8f4"
 Pixels = tuple[float, float]
 
 DepthMark = tuple[float, float, float, float, str]
@@ -29,33 +29,56 @@ KeyEntry = tuple[str, str]
 
 
 def section_marks(scene: bpy.types.Scene, marks: Sequence[DepthMark]) -> None:
-    """Mark depths on the cut face: a bar from top to bottom of each mark, a thin leader, its words below the panel.
+    """Mark depths on the cut face.
 
-    Words never overlap: they are set in as many rows as needed, each as near below its bar as the others allow.
+    Marks at one place make a column: a bar from top to bottom of each, side by side where they overlap, and one
+    leader to a plate below the panel with their words, from the top down. Plates never overlap.
     """
     sheet = Sheet(scene)
-    text = sheet.unit * 1.05
-    bars = [(sheet.project((x, y, top)), sheet.project((x, y, low)), words) for x, y, top, low, words in marks]
-    if not bars:
+    columns = _columns(marks)
+    if not columns:
         return
-    bars.sort(key=lambda bar: bar[0][0])
-    widths = [sheet.text_width(words, text) + text * 1.1 for _, _, words in bars]
-    rows = int(np.ceil(sum(widths) / (0.94 * sheet.width)))
-    foot = min(low[1] for _, low, _ in bars) - 2.2 * text
-    for row in range(rows):
-        chosen = range(row, len(bars), rows)
-        centres = spread([bars[i][0][0] for i in chosen], [widths[i] for i in chosen], sheet.width)
-        y = max(foot - (rows - 1 - row) * 1.9 * text, (rows - row) * 1.9 * text)
-        for i, centre in zip(chosen, centres, strict=True):
-            high, low, words = bars[i]
-            tick = sheet.unit * 0.28
-            sheet.line([high, low], INK, 3.6, lift=1)
-            for end in (high, low):
-                sheet.line([(end[0] - tick, end[1]), (end[0] + tick, end[1])], INK, 3.6, lift=1)
-                sheet.line([(end[0] - tick + 1, end[1]), (end[0] + tick - 1, end[1])], LINE, 1.4, lift=2)
-            sheet.line([high, low], LINE, 1.4, lift=2)
-            sheet.line([low, (centre, y + 0.75 * text)], LINE, 1.2, lift=1)
-            sheet.plate(words, (centre, y), text, lift=3)
+    text = sheet.unit
+    feet = [sheet.project((*place, min(bottom for _, bottom, _ in bars))) for place, bars in columns]
+    order = sorted(range(len(columns)), key=lambda i: feet[i][0])
+    widths = [max(sheet.text_width(words, text) for _, _, words in columns[i][1]) + 1.5 * text for i in order]
+    centres = spread([feet[i][0] for i in order], widths, sheet.width)
+    y = min(foot[1] for foot in feet) - 3.2 * text
+    for i, centre in zip(order, centres, strict=True):
+        place, bars = columns[i]
+        sheet.line([feet[i], (centre, y)], PAPER, 1.3, lift=1)
+        for lane, (top, bottom, _) in zip(_lanes(bars), bars, strict=True):
+            _depth_bar(sheet, place, top, bottom, lane)
+        sheet.plate([words for _, _, words in bars], (centre, y), text)
+
+
+def _columns(marks: Sequence[DepthMark]) -> list[tuple[Pixels, list[tuple[float, float, str]]]]:
+    """Marks by their place in the plane: (x, y) and [(top, bottom, words)] from the top down."""
+    found: dict[Pixels, list[tuple[float, float, str]]] = {}
+    for x, y, top, bottom, words in marks:
+        found.setdefault((round(x, 2), round(y, 2)), []).append((top, bottom, words))
+    return [(place, sorted(bars, key=lambda bar: (-bar[0], -bar[1]))) for place, bars in found.items()]
+
+
+def _lanes(bars: Sequence[tuple[float, float, str]]) -> list[int]:
+    """For each bar, from the top down, the first lane where it overlaps no other."""
+    ends: list[float] = []
+    lanes = []
+    for top, bottom, _ in bars:
+        lane = next((k for k, end in enumerate(ends) if top <= end + 1e-6), len(ends))
+        ends[lane:lane + 1] = [bottom]
+        lanes.append(lane)
+    return lanes
+
+
+def _depth_bar(sheet: Sheet, place: Pixels, top: float, bottom: float, lane: int) -> None:
+    tick = 0.26 * sheet.unit
+    aside = lane * 2.6 * tick
+    ends = [(x + aside, y) for x, y in (sheet.project((*place, z)) for z in (top, bottom))]
+    for ink, width, grow, lift in ((INK, 3.4, 1.0, 2), (PAPER, 1.5, 0.0, 3)):
+        sheet.line(ends, ink, width, lift)
+        for x, y in ends:
+            sheet.line([(x - tick - grow, y), (x + tick + grow, y)], ink, width, lift)
 
 
 def overlap_key(scene: bpy.types.Scene, entries: Sequence[KeyEntry], title: str = "", note: str = "") -> None:
@@ -84,7 +107,7 @@ def labels(scene: bpy.types.Scene, places: Sequence[Label], scale: float = 0.8) 
     for x, y, z, words in places:
         text = sheet.unit * scale
         centre = sheet.project((x, y, z))
-        sheet.plate(words, (centre[0], centre[1] - 0.36 * text), text, lift=3)
+        sheet.plate([words], (centre[0], centre[1] + 0.78 * text), text)
 
 
 def flat_material(hex_colour: str) -> bpy.types.Material:
@@ -173,11 +196,13 @@ class Sheet:
             corners.append([(x0 - nx, y0 - ny), (x1 - nx, y1 - ny), (x1 + nx, y1 + ny), (x0 + nx, y0 + ny)])
         self._polygons(corners, ink, lift)
 
-    def plate(self, words: str, at: Pixels, size: float, lift: int = 3) -> None:
-        """Centred words on a plate of paper."""
-        half = self.text_width(words, size) / 2 + 0.3 * size
-        self.box((at[0] - half, at[1] - 0.38 * size), (at[0] + half, at[1] + 0.98 * size), PAPER, lift)
-        self.text(words, at, size, INK, "CENTER", lift + 1)
+    def plate(self, lines: Sequence[str], at: Pixels, size: float, lift: int = 4) -> None:
+        """Lines of words on a plate of paper; `at` is the middle of its upper edge."""
+        half = max(self.text_width(words, size) for words in lines) / 2 + 0.35 * size
+        step = 1.25 * size
+        self.box((at[0] - half, at[1] - step * len(lines) - 0.3 * size), (at[0] + half, at[1]), PAPER, lift)
+        for number, words in enumerate(lines, 1):
+            self.text(words, (at[0], at[1] - step * number + 0.13 * size), size, INK, "CENTER", lift + 1)
 
     def _polygons(self, polygons: Sequence[Sequence[Pixels]], ink: str, lift: int) -> None:
         mesh = bpy.data.meshes.new("Grainstack line")

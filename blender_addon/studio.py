@@ -22,6 +22,8 @@ KEY_SHARE = 0.22
 
 Box = tuple[tuple[float, float, float], tuple[float, float, float]]
 """Lowest and highest corner, in mm."""
+Points = np.ndarray
+"""(n, 3) in mm."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,10 @@ class Setting:
     exposure: float = 0.0
     margin: float = 0.06
     """Share of the picture left free on each side."""
-    samples: int = 8
+    drop: float = 0.0
+    """How far below the picture's middle the middle of the points lies, as a share of its height."""
+    samples: int = 12
+    denoised: bool = True
 
 
 # The mirror image of the camera must not see a lamp through the panel, or a milky veil lies over the wood:
@@ -86,15 +91,16 @@ SETTINGS = {
     ),
     "section": Setting(
         0.0,
-        24.0,
+        20.0,
         (
             Lamp((-0.9, -0.7, 1.0), (0.5, 0.5), 22.0, WARM),
             Lamp((0.7, -1.2, 0.5), (1.0, 1.0), 12.0, COOL),
         ),
         world=0.40,
-        margin=0.05,
+        margin=0.04,
+        drop=0.15,
     ),
-    "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=8),
+    "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=32, denoised=False),
     "findings": Setting(0.0, 90.0, (), margin=0.05, samples=12),
 }
 FLAT = ("overlap", "findings")
@@ -104,7 +110,7 @@ def set_up(
     scene: bpy.types.Scene,
     view: str,
     panel_box_mm: Box,
-    solids_box_mm: Box,
+    solids_box_mm: Box | Points,
     size: tuple[int, int] = (1600, 1000),
     *,
     samples: int | None = None,
@@ -113,12 +119,12 @@ def set_up(
     """Replace the scene's studio by that of a view, and return its camera.
 
     panel_box_mm: the whole panel; lights and ground go by it. solids_box_mm: what the picture must hold, lifted parts
-    included; for "section" give the part around the cut that is worth a close look. facing: the way from the panel
-    to the viewer, in x and y; for "section" the normal of the cut.
+    included: a box, or at least three points for a closer frame; for "section" the part of the cut that is worth a
+    close look. facing: the way from the panel to the viewer, in x and y; for "section" the normal of the cut.
     """
     setting = SETTINGS[view]
     collection = _fresh_collection(scene)
-    panel, solids = np.asarray(panel_box_mm, float), np.asarray(solids_box_mm, float)
+    panel, solids = np.asarray(panel_box_mm, float), _points(solids_box_mm)
     heading = np.arctan2(facing[0], -facing[1])
     _render_settings(scene, setting, size, samples)
     camera = _add_camera(collection, setting, heading, solids, size, flat=view in FLAT)
@@ -149,9 +155,10 @@ def collection_of(scene: bpy.types.Scene) -> bpy.types.Collection:
 
 
 def _fresh_collection(scene: bpy.types.Scene) -> bpy.types.Collection:
+    """The collection with nothing of the studio left but its camera, which viewports may be looking through."""
     collection = collection_of(scene)
     for item in list(collection.objects):
-        if not item.get(TAG):
+        if not item.get(TAG) or item.type == "CAMERA":
             continue
         data = item.data
         bpy.data.objects.remove(item)
@@ -168,23 +175,31 @@ def add(collection: bpy.types.Collection, name: str, data: bpy.types.ID) -> bpy.
     return item
 
 
+def _points(box: Box | Points) -> np.ndarray:
+    """The points given, or the eight corners of a box."""
+    rows = np.asarray(box, float)
+    if len(rows) != 2:
+        return rows
+    return np.array([[x, y, z] for x in rows[:, 0] for y in rows[:, 1] for z in rows[:, 2]])
+
+
 def _add_camera(
     collection: bpy.types.Collection,
     setting: Setting,
     heading: float,
-    box: np.ndarray,
+    points: np.ndarray,
     size: tuple[int, int],
     flat: bool,
 ) -> bpy.types.Object:
-    data = bpy.data.cameras.new(NAME)
+    known = (item for item in collection.objects if item.type == "CAMERA" and item.get(TAG))
+    camera = next(known, None) or add(collection, NAME, bpy.data.cameras.new(NAME))
+    data = camera.data
     data.sensor_fit, data.lens, data.clip_start, data.clip_end = "HORIZONTAL", setting.lens, 0.01, 200.0
-    camera = add(collection, NAME, data)
     turn, rise = heading + np.radians(setting.turn), np.radians(setting.rise)
     back = np.array([np.sin(turn) * np.cos(rise), -np.cos(turn) * np.cos(rise), np.sin(rise)])
     right = np.array([np.cos(turn), np.sin(turn), 0.0])
     axes = np.stack([right, np.cross(back, right), back])
-    corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]]) * METRES
-    seen = corners @ axes.T
+    seen = points * METRES @ axes.T
 
     free = np.array([setting.margin, setting.margin * size[0] / size[1]])
     if flat:
@@ -197,6 +212,7 @@ def _add_camera(
     else:
         half = data.sensor_width / 2 / data.lens * np.array([1, size[1] / size[0]]) * (1 - 2 * free)
         place = _fit(seen, half)
+        place[1] += setting.drop * 2 * half[1] * (place[2] - seen[:, 2].mean())
     rotation = Matrix([list(column) for column in axes.T]).to_4x4()
     camera.matrix_world = Matrix.Translation(Vector(place @ axes)) @ rotation
     return camera
@@ -251,7 +267,7 @@ def _ground_material(pale: bool) -> bpy.types.Material:
         tree = versions.empty_material_tree(material)
         kind = "ShaderNodeEmission" if pale else "ShaderNodeBsdfDiffuse"
         surface = tree.nodes.new(kind)
-        surface.inputs["Color"].default_value = (0.86, 0.85, 0.83, 1.0) if pale else (0.30, 0.285, 0.265, 1.0)
+        surface.inputs["Color"].default_value = (0.86, 0.85, 0.83, 1.0) if pale else (0.25, 0.24, 0.225, 1.0)
         output = tree.nodes.new("ShaderNodeOutputMaterial")
         tree.links.new(surface.outputs[0], output.inputs["Surface"])
         own(material)
@@ -283,5 +299,6 @@ def _render_settings(scene: bpy.types.Scene, setting: Setting, size: tuple[int, 
     cycles.max_bounces, cycles.diffuse_bounces, cycles.glossy_bounces = 4, 3, 2
     cycles.caustics_reflective = cycles.caustics_refractive = False
     cycles.blur_glossy = 1.0
-    versions.use_best_denoiser(scene)
+    if not (setting.denoised and versions.use_best_denoiser(scene)):
+        cycles.use_denoising = False
     versions.standard_view(scene, setting.exposure)
