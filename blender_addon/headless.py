@@ -95,8 +95,7 @@ def _render_views(opened: designs.OpenDesign, arguments: argparse.Namespace) -> 
             path = render.picture_path(arguments.out, opened.name, name, arguments.batch)
             paths.append(render.render_picture(scene, path, _progress(name)))
     finally:
-        scenes.clear(scene)
-        bpy.data.scenes.remove(scene)
+        scenes.close(scene)
     return paths
 
 

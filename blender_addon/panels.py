@@ -10,7 +10,7 @@ from . import views
 from .scene import is_ours
 
 LEVEL_ICONS = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}
-SHOWN_FINDINGS = 5
+SHOWN_FINDINGS = 4
 
 
 class SidebarPanel:
@@ -85,11 +85,24 @@ class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
         counts = layout.row()
         for level, icon in LEVEL_ICONS.items():
             counts.label(text=str(sum(item.level == level for item in findings)), icon=icon)
-        for item in findings[:SHOWN_FINDINGS]:
-            _text(layout.column(align=True), context, item.text, LEVEL_ICONS[item.level])
-        if len(findings) > SHOWN_FINDINGS:
-            more = bpy.app.translations.pgettext_rpt("And {} more")
-            layout.label(text=more.format(len(findings) - SHOWN_FINDINGS), translate=False)
+        _list_findings(layout, context, [item for item in findings if item.level != "note"])
+
+
+class GRAINSTACK_PT_notes(OpenedPanel, bpy.types.Panel):
+    """What is good to know, but nothing to mend."""
+
+    bl_label = "Notes"
+    bl_parent_id = "GRAINSTACK_PT_findings"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Only while there are notes."""
+        return any(item.level == "note" for item in context.scene.grainstack.findings)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        notes = [item for item in context.scene.grainstack.findings if item.level == "note"]
+        _list_findings(self.layout, context, notes)
 
 
 class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
@@ -106,6 +119,16 @@ class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
         size.prop(settings, "picture_height")
         layout.prop(settings, "folder")
         layout.operator("grainstack.render_view", icon="RENDER_STILL")
+
+
+def _list_findings(
+    layout: bpy.types.UILayout, context: bpy.types.Context, findings: list[bpy.types.PropertyGroup]
+) -> None:
+    for item in findings[:SHOWN_FINDINGS]:
+        _text(layout.column(align=True), context, item.text, LEVEL_ICONS[item.level])
+    if len(findings) > SHOWN_FINDINGS:
+        more = bpy.app.translations.pgettext_rpt("And {} more")
+        layout.label(text=more.format(len(findings) - SHOWN_FINDINGS), translate=False)
 
 
 def _fact(layout: bpy.types.UILayout, label: str, value: str) -> None:
@@ -130,4 +153,10 @@ def draw_import_entry(self: bpy.types.Menu, context: bpy.types.Context) -> None:
     self.layout.operator("grainstack.open_design", text="Grainstack Panel (.panel.json)")
 
 
-CLASSES = (GRAINSTACK_PT_design, GRAINSTACK_PT_view, GRAINSTACK_PT_findings, GRAINSTACK_PT_picture)
+CLASSES = (
+    GRAINSTACK_PT_design,
+    GRAINSTACK_PT_view,
+    GRAINSTACK_PT_findings,
+    GRAINSTACK_PT_notes,
+    GRAINSTACK_PT_picture,
+)

@@ -70,14 +70,18 @@ def clear(scene: bpy.types.Scene) -> None:
     """Remove our objects and collections; what the maker put among them moves to the scene's collection."""
     for item in list(own_objects(scene)):
         remove(item)
-    lights_and_camera = studio.collection_of(scene)
-    for item in list(lights_and_camera.objects):
-        if item.get(studio.TAG):
-            remove(item)
-    _dissolve(lights_and_camera, scene)
     if root := scene.grainstack.collection:
         for collection in (*root.children_recursive, root):
             _dissolve(collection, scene)
+
+
+def close(scene: bpy.types.Scene) -> None:
+    """Remove a scene of our own, with its studio."""
+    clear(scene)
+    for item in list(studio.collection_of(scene).objects):
+        remove(item)
+    bpy.data.collections.remove(studio.collection_of(scene))
+    bpy.data.scenes.remove(scene)
 
 
 def _dissolve(collection: bpy.types.Collection, scene: bpy.types.Scene) -> None:

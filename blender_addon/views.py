@@ -6,6 +6,7 @@ and redo take meshes and property back and forth together.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -106,8 +107,8 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
     if view.opened:
         _stage_section(scene, opened, size, samples)
     else:
-        boxes = _panel_box(opened, view), _solids_box(opened, view)
-        studio.set_up(scene, view.name, *boxes, size, samples=samples)
+        shown = _panel_box(opened, view), _solids_points(opened, view)
+        studio.set_up(scene, view.name, *shown, size, samples=samples)
     if view.mapped:
         annotations.overlap_key(scene, overlap.key(opened.stack), "Layers and depth", "Depth below the raw face, mm")
     scene.update_tag()
@@ -120,11 +121,13 @@ def _stage_section(scene: bpy.types.Scene, opened: OpenDesign, size: tuple[int, 
     length = math.hypot(x1 - x0, y1 - y0)
     facing = ((y1 - y0) / length, -(x1 - x0) / length)
     panel = _panel_box(opened, view)
-    marks = _busiest(opened.cut.marks, CLOSE_UP * opened.stack.design.panel.thickness)
+    thickness = opened.stack.design.panel.thickness
+    marks = _busiest(opened.cut.marks, CLOSE_UP * thickness)
     seen = [(m.x, m.y, z) for m in marks for z in (m.z_top, m.z_bottom)] or [(x0, y0, 0.0), (x1, y1, 0.0)]
     box = np.array([np.min(seen, axis=0), np.max(seen, axis=0)])
-    box[:, 0] += (-CLOSE_UP, CLOSE_UP)
-    box[:, 2] = panel[0, 2], max(0.0, box[1, 2])
+    # Some face behind the cut, for the eye to know the pieces again, and below it room for the words.
+    box += [(-thickness / 2, 0.0, 0.0), (thickness / 2, CLOSE_UP * thickness / 2, 0.0)]
+    box[:, 2] = -2 * thickness, max(0.0, box[1, 2])
     studio.set_up(scene, view.name, panel, box, size, samples=samples, facing=facing)
     words = [(m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}") for m in marks]
     annotations.section_marks(scene, words)
@@ -171,12 +174,13 @@ def _panel_box(opened: OpenDesign, view: View) -> NDArray[np.float64]:
     return np.array([(left, low, -panel.thickness), (right, high, top)])
 
 
-def _solids_box(opened: OpenDesign, view: View) -> NDArray[np.float64]:
-    """Lower and upper corner (2, 3) of all that is shown, lifted as far as the slider goes."""
+def _solids_points(opened: OpenDesign, view: View) -> NDArray[np.float64]:
+    """The corners (n, 3) of the boxes of all that is shown, lifted as far as the slider goes."""
     lifts = exploded_lifts(opened.stack)
-    lows, highs = [], []
+    points = []
     for solid in opened.solids(view.state, opened=view.opened):
-        lift = (0.0, 0.0, lifts[solid.piece] if view.lifted and solid.piece is not None else 0.0)
-        lows.append(solid.vertices.min(axis=0) + lift)
-        highs.append(solid.vertices.max(axis=0) + lift)
-    return np.array([np.min(lows, axis=0), np.max(highs, axis=0)])
+        lift = lifts[solid.piece] if view.lifted and solid.piece is not None else 0.0
+        low, high = solid.vertices.min(axis=0), solid.vertices.max(axis=0)
+        corners = np.array(list(itertools.product(*zip(low, high, strict=True))))
+        points.append(corners + np.array([0.0, 0.0, lift]))
+    return np.concatenate(points)

@@ -116,3 +116,11 @@ def test_a_design_changed_on_disk_is_not_mixed_with_the_scene(opened, coaster, s
     bpy.ops.grainstack.reload_design()
     assert opened.grainstack.shown == "proud"
     assert opened.grainstack.trouble == ""
+
+
+def test_viewports_keep_their_camera_from_view_to_view_and_design_to_design(opened, coaster, save):
+    camera = opened.camera.as_pointer()
+    show(opened, "exploded")
+    opened.grainstack.picture_width = 800
+    bpy.ops.grainstack.open_design(filepath=str(save(coaster, "other")))
+    assert opened.camera.as_pointer() == camera
