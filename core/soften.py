@@ -7,6 +7,7 @@ import numpy.typing as npt
 import shapely
 
 from .closed_mesh import ClosedMesh, Surface
+from .pinches import split_pinches
 from .triangulate import triangulate
 
 Array = npt.NDArray[np.float64]
@@ -18,19 +19,42 @@ def soften_top(mesh: ClosedMesh, size: float) -> ClosedMesh:
     if not len(mesh.triangles):
         return mesh
     highest = mesh.vertices[:, 2].max()
-    lowest = mesh.vertices[:, 2].min()
-    is_top = (mesh.surface == Surface.TOP) & (mesh.vertices[mesh.triangles[:, 0], 2] == highest)
+    is_top = (mesh.surface == Surface.TOP) & (mesh.vertices[mesh.triangles, 2] == highest).all(axis=1)
     if not is_top.any():
         return mesh
-    rim = _rim_edges(mesh.triangles[is_top].astype(np.int64), len(mesh.vertices))
-    down = min(size, (highest - lowest) / 2)
-    vertices = mesh.vertices.copy()
-    vertices[rim.reshape(-1), 2] = highest - down
-    caps, extra = _chamfered_cap(mesh.vertices[:, :2], rim, size)
+    vertices, all_triangles = _welded(mesh.vertices, mesh.triangles.astype(np.int64))
+    rim = _rim_edges(all_triangles[is_top], len(vertices))
+    caps, extra = _chamfered_cap(vertices[:, :2], rim, size)
+    lowered = vertices.copy()
+    lowered[rim[:, 0], 2] -= _drops(vertices, rim[:, 0], size)
     inner = np.column_stack([extra, np.full(len(extra), highest)])
-    triangles = np.concatenate([mesh.triangles[~is_top], caps.astype(np.int32)])
+    vertices, triangles = np.concatenate([lowered, inner]), np.concatenate([all_triangles[~is_top], caps])
+    if len(lowered) < len(mesh.vertices):
+        vertices, triangles = split_pinches(vertices, triangles)
     surface = np.concatenate([mesh.surface[~is_top], np.full(len(caps), Surface.TOP, np.uint8)])
-    return _without_unused(ClosedMesh(np.concatenate([vertices, inner]), triangles, surface))
+    return _without_unused(ClosedMesh(vertices, triangles.astype(np.int32), surface))
+
+
+def _welded(vertices: Array, triangles: Ints) -> tuple[Array, Ints]:
+    """The mesh with all vertices at one place made one, as they were before pinches were split."""
+    order = np.lexsort(vertices.T)
+    new = np.ones(len(order), dtype=bool)
+    new[1:] = np.any(np.diff(vertices[order], axis=0) != 0, axis=1)
+    if new.all():
+        return vertices, triangles
+    number = np.empty(len(order), dtype=np.int64)
+    number[order] = np.cumsum(new) - 1
+    return vertices[order][new], number[triangles]
+
+
+def _drops(vertices: Array, rim: Ints, size: float) -> Array:
+    """How far each vertex of a rim goes down: at most half way to the next vertex below it."""
+    order = np.lexsort(vertices.T[[2, 1, 0]])
+    places = vertices[order]
+    step = np.full(len(order), np.ptp(vertices[:, 2]))
+    above = np.all(places[1:, :2] == places[:-1, :2], axis=1)
+    step[order[1:][above]] = np.diff(places[:, 2])[above]
+    return np.minimum(size, step[rim] / 2)
 
 
 def _rim_edges(triangles: Ints, count: int) -> Ints:

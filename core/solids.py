@@ -48,8 +48,9 @@ class Block:
 
     @property
     def leans(self) -> bool:
-        """Whether any of its walls leans."""
-        return any(p.piece.taper for p in (*self.cutters, *([self.piece] if self.piece else [])))
+        """Whether any of its walls leans, its own or one that a later pocket cuts into it."""
+        own = self.piece is not None and self.piece.piece.taper != 0
+        return own or any(c.piece.taper and -c.depth < self.top for c in self.cutters)
 
     @property
     def key(self) -> tuple[object, ...]:

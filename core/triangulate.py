@@ -48,10 +48,13 @@ def triangulate_shape(shape: BaseGeometry) -> tuple[Array, Ints]:
     corners, triangles = [np.empty((0, 2))], [np.empty((0, 3), np.int64)]
     count = 0
     for polygon in shapely.get_parts(shape):
-        rings = [shapely.get_coordinates(ring)[:-1] for ring in (polygon.exterior, *polygon.interiors)]
-        corners.append(np.concatenate(rings))
-        triangles.append(triangulate(corners[-1], np.cumsum([len(ring) for ring in rings], dtype=np.uint32)) + count)
-        count += len(corners[-1])
+        rings = [shapely.get_coordinates(ring) for ring in (polygon.exterior, *polygon.interiors)]
+        ends = np.cumsum([len(ring) for ring in rings])
+        number = np.concatenate([np.append(np.arange(len(ring) - 1), 0) for ring in rings])  # the last is the first
+        number += np.repeat(np.concatenate([[0], ends[:-1]]) - np.arange(len(rings)), [len(ring) for ring in rings])
+        triangles.append(number[triangulate(np.concatenate(rings), ends.astype(np.uint32))] + count)
+        corners += [ring[:-1] for ring in rings]
+        count += int(ends[-1]) - len(rings)
     return np.concatenate(corners), np.concatenate(triangles)
 
 
