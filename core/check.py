@@ -10,11 +10,26 @@ from typing import Any
 import shapely
 
 from .design_file import read_design
+from .errors import UnusableInput
 from .findings import LEVELS, Finding, find_all
 from .stack import PlacedPiece, Stack, build_stack
 from .volumes import Volumes, measure_volumes
 
 FORMAT = "grainstack-check/1"
+
+
+def load_stack(path: Path | str) -> Stack:
+    """The stack of a design file.
+
+    Raises:
+        UnusableInput: the file, artwork that it names, or the order that it asks for cannot be used.
+    """
+    try:
+        return build_stack(read_design(path))
+    except UnusableInput as refused:
+        if refused.file:
+            raise
+        raise UnusableInput(str(path), refused.place, refused.problem, refused.remedy) from None
 
 
 def check_design(path: Path | str) -> dict[str, Any]:
@@ -23,7 +38,7 @@ def check_design(path: Path | str) -> dict[str, Any]:
     Raises:
         UnusableInput: the file, or artwork that it names, cannot be used at all.
     """
-    return check_stack(build_stack(read_design(path)))
+    return check_stack(load_stack(path))
 
 
 def check_stack(stack: Stack, findings: Sequence[Finding] | None = None) -> dict[str, Any]:

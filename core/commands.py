@@ -14,14 +14,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn, get_args
 
-from .check import check_stack, check_text
-from .design import Design
-from .design_file import read_design
+from .check import check_stack, check_text, load_stack
 from .errors import UnusableInput
 from .findings import Finding, find_all, refuse_if_unusable
 from .ply import write_solids
 from .solids import State, build_solids
-from .stack import Stack, build_stack
 
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
 
@@ -65,34 +62,6 @@ def solids(options: argparse.Namespace) -> tuple[str, int]:
     contents = write_solids(stack, made, options.state, options.out)
     print(f"{len(made)} solids written", file=sys.stderr)
     return str(contents), status_of(findings)
-
-
-def load_stack(path: Path) -> Stack:
-    """The stack of a design file.
-
-    Raises:
-        UnusableInput: the file, artwork that it names, or what it asks for cannot be used.
-    """
-    try:
-        design = read_design(path)
-        refuse_unsupported(design)
-        return build_stack(design)
-    except UnusableInput as refused:
-        if refused.file:
-            raise
-        raise UnusableInput(str(path), refused.place, refused.problem, refused.remedy) from None
-
-
-def refuse_unsupported(design: Design) -> None:
-    """Until solids lean too: refuse what would come out straight.
-
-    Raises:
-        UnusableInput: a piece has a taper.
-    """
-    for index, piece in enumerate(design.pieces):
-        if piece.taper != 0:
-            place = f'pieces[{index}] "{piece.id}".taper'
-            raise UnusableInput(design.file, place, "tapered walls cannot be made yet", "Give a taper of 0")
 
 
 def status_of(findings: Sequence[Finding]) -> int:

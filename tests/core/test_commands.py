@@ -93,6 +93,14 @@ def test_solids_with_error_findings_are_written_and_end_with_1(
     assert Path(out.strip()).is_file()
 
 
+def test_walls_lean_by_the_design_files_taper(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    volumes = []
+    for taper in (0, 3):
+        _, out, _ = run(capsys, "check", design(tmp_path, {"taper": taper}), "--json")
+        volumes.append(json.loads(out)["pieces"][0]["pocket_volume"])
+    assert volumes[1] < volumes[0] - 100
+
+
 def test_help_goes_to_stdout(capsys: pytest.CaptureFixture[str]) -> None:
     status, out, err = run(capsys, "check", "--help")
     assert (status, err) == (0, "")
@@ -203,8 +211,7 @@ def test_a_reader_that_has_gone_is_no_error() -> None:
 
 
 def test_a_terminal_with_few_characters_gets_the_report_all_the_same(tmp_path: Path) -> None:
-    done = module(
-        "check", design(tmp_path, {}, title="Teich Nr. 3, 水"), env={**os.environ, "PYTHONIOENCODING": "ascii"}
-    )
+    path = design(tmp_path, {}, title="Teich Nr. 3, 水")
+    done = module("check", path, env={**os.environ, "PYTHONIOENCODING": "ascii"})
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.startswith("Teich Nr. 3, ?\n")
