@@ -121,3 +121,23 @@ def _keeps_its_parts(shape: BaseGeometry, distance: float) -> bool:
         polygons.append(shapely.polygons(rings[0], holes or None))
     ok = shapely.is_valid(polygons).all() and shapely.is_valid(shapely.multipolygons(polygons))
     return bool(ok and (shapely.area(polygons) > 0).all())
+
+
+def stands_proud(oversize: float, taper: float) -> float:
+    """How far an insert that is larger than its pocket by `oversize` per side stands proud before it is pressed home.
+
+    mm; endless where the walls are upright. From the right triangle of wall, depth and oversize.
+    """
+    if oversize <= 0:
+        return 0.0
+    return oversize / math.tan(math.radians(taper)) if taper > 0 else math.inf
+
+
+def edge_shift(taper: float, face_trim: float) -> float:
+    """How far trimming the face by `face_trim` moves a leaning edge inwards, mm."""
+    return lean(taper, face_trim)
+
+
+def closing_depth(width: float, taper: float) -> float:
+    """The depth at which both walls of a pocket so wide at the face meet, mm; endless where they are upright."""
+    return width / (2 * math.tan(math.radians(taper))) if taper > 0 else math.inf

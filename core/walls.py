@@ -1,0 +1,210 @@
+"""Wood between two pockets: walls too thin to stand, and edges that nearly meet.
+
+A wall counts only where it still stands when all is cut: a third pocket that is cut in the same batch or later
+takes it away or hides it, and so does the edge trim. A patch inside a body is an overlap and makes no wall; what
+it leaves of the body is a remnant. Flush pockets, which share an edge within 1e-6 mm, have no wood between them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from .areas import NOISE_AREA
+from .design import Point
+from .stack import PlacedPiece, Stack
+from .witness import anywhere_wider, common_points, widest_place
+
+Ints = npt.NDArray[np.int64]
+Shapes = npt.NDArray[np.object_]
+
+HAIR = 0.5
+"""Wood thinner than this, mm, is no wall but a hair that crumbles (common practice)."""
+FLUSH = 1e-6
+"""Pockets nearer than this, mm, share an edge."""
+ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Wall:
+    """What stands between two pockets at its thinnest place. Pieces are indices into the stack, in design order."""
+
+    earlier: int
+    later: int
+    gap: float
+    """Least distance of the two pockets at the face, mm, exact for their straight edges."""
+    height: float
+    """Down to the shallower pocket's floor, mm."""
+    at: Point
+    """Middle of the shortest connection."""
+    one_batch: bool
+    """Both pockets are open at the same time."""
+
+
+@dataclass(frozen=True)
+class Bite:
+    """An overlap that is nowhere wider than a hair."""
+
+    earlier: int
+    later: int
+    width: float
+    """Diameter of the largest disc in the overlap, mm."""
+    at: Point
+
+
+@dataclass(frozen=True)
+class Rim:
+    """What is left between a pocket and an edge of the finished panel that it does not reach."""
+
+    piece: int
+    gap: float
+    at: Point
+
+
+def thin_walls(stack: Stack, min_wall: float) -> list[Wall]:
+    """Walls from 0.5 mm up to `min_wall` between pockets of one batch."""
+    return [w for w in walls(stack, min_wall) if w.one_batch and w.gap >= HAIR - ROUNDING]
+
+
+def nearly_meeting(stack: Stack) -> list[Wall]:
+    """Pockets, of one batch or not, with less than 0.5 mm between them."""
+    return walls(stack, HAIR)
+
+
+def walls(stack: Stack, below: float) -> list[Wall]:
+    """Everything thinner than `below` mm that stands between two pockets, one wall per pair, by design order."""
+    pieces = [placed for placed in stack.pieces if placed.sound]
+    if len(pieces) < 2:
+        return []
+    pockets = np.array([p.pocket for p in pieces], dtype=object)
+    shapely.prepare(pockets)
+    tree = shapely.STRtree(pockets)
+    first, second = _near_and_apart(stack, pieces, tree, below)
+    lines = shapely.shortest_line(pockets[first], pockets[second])
+    found = []
+    for i, j, line, in_the_way in zip(first, second, lines, _meeting(tree, lines), strict=True):
+        pair = (pieces[i], pieces[j])
+        others = [pieces[k].pocket for k in in_the_way if k not in (i, j) and _counts(pieces[k], *pair)]
+        if line.length > FLUSH and (others or not stack.finished_box.covers(line)):
+            line = _standing_connection(stack, tree, pieces, (int(i), int(j)), below)
+        if FLUSH < line.length < below - ROUNDING:
+            found.append(_wall(*pair, line))
+    return sorted(found, key=lambda wall: (wall.later, wall.earlier))
+
+
+def _near_and_apart(
+    stack: Stack, pieces: Sequence[PlacedPiece], tree: shapely.STRtree, below: float
+) -> tuple[Ints, Ints]:
+    """Pairs of pockets that do not overlap, nearer than `below`. Looked at closely are those alone whose boxes are."""
+    pockets = tree.geometries
+    low, high = np.split(shapely.bounds(pockets), 2, axis=1)
+    around = shapely.box(*(low - below).T, *(high + below).T)
+    first, second = tree.query(around)
+    overlap = np.zeros((len(stack.pieces),) * 2, dtype=bool)
+    for placed in pieces:
+        overlap[placed.index, list(placed.under)] = True
+    index = np.array([p.index for p in pieces])
+    apart = (first < second) & ~overlap[index[first], index[second]]
+    first, second = first[apart], second[apart]
+    near = shapely.dwithin(pockets[first], pockets[second], below)
+    return first[near], second[near]
+
+
+def _wall(one: PlacedPiece, other: PlacedPiece, line: BaseGeometry) -> Wall:
+    (x0, y0), (x1, y1) = shapely.get_coordinates(line).tolist()
+    return Wall(
+        earlier=one.index,
+        later=other.index,
+        gap=float(line.length),
+        height=min(one.depth, other.depth),
+        at=((x0 + x1) / 2, (y0 + y1) / 2),
+        one_batch=one.batch == other.batch,
+    )
+
+
+def _meeting(tree: shapely.STRtree, shapes: Shapes) -> list[list[int]]:
+    """For each shape the pockets that it meets."""
+    met: list[list[int]] = [[] for _ in shapes]
+    for shape, pocket in tree.query(shapes, predicate="intersects").T.tolist():
+        met[shape].append(pocket)
+    return met
+
+
+def _counts(placed: PlacedPiece, *pair: PlacedPiece) -> bool:
+    """Whether a third pocket takes away what stands between a pair: one cut before both is but their ground."""
+    return placed.batch >= min(one.batch for one in pair)
+
+
+def _standing_connection(
+    stack: Stack, tree: shapely.STRtree, pieces: Sequence[PlacedPiece], pair: tuple[int, int], below: float
+) -> BaseGeometry:
+    """The shortest connection of two pockets' edges where neither is cut away; of no length where none is left."""
+    i, j = pair
+    bounds = shapely.bounds([pieces[i].pocket, pieces[j].pocket])
+    low, high = bounds[:, :2].max(axis=0) - below, bounds[:, 2:].min(axis=0) + below
+    region = shapely.intersection(shapely.box(*low, *high), stack.finished_box)  # no short connection leaves it
+    near = tree.query(region, predicate="intersects").tolist()
+    others = [pieces[k].pocket for k in near if k not in pair and _counts(pieces[k], pieces[i], pieces[j])]
+    cut = shapely.union_all(shapely.intersection(others, region))
+    edges = [shapely.difference(shapely.intersection(pieces[k].pocket.boundary, region), cut) for k in pair]
+    line: BaseGeometry = shapely.shortest_line(*edges)
+    if line is None or shapely.intersection(line, cut).length > FLUSH:
+        return shapely.LineString()
+    return line
+
+
+# --- Overlaps -------------------------------------------------------------------------------------------------------
+
+
+def shallow_bites(stack: Stack) -> list[Bite]:
+    """Overlaps nowhere wider than 0.5 mm, as far as they are not cut away or trimmed off."""
+    pairs = [(placed.index, j) for placed in stack.pieces for j in placed.under]
+    if not pairs:
+        return []
+    pockets = np.array([p.pocket for p in stack.pieces], dtype=object)
+    shapely.prepare(pockets)
+    earlier, later = np.array(pairs).T
+    unsure = np.isnan(common_points(pockets[earlier], pockets[later], HAIR / 2)[:, 0])
+    earlier, later = earlier[unsure], later[unsure]
+    shared = shapely.intersection(pockets[earlier], pockets[later])
+    thin = ~anywhere_wider(shared, HAIR + ROUNDING)
+    found = []
+    for i, j, overlap in zip(earlier[thin].tolist(), later[thin].tolist(), shared[thin], strict=True):
+        seen = _seen(stack, i, j, overlap)
+        width, _ = widest_place(overlap)
+        if seen.area > NOISE_AREA:
+            found.append(Bite(i, j, width, widest_place(seen)[1]))
+    return sorted(found, key=lambda bite: (bite.later, bite.earlier))
+
+
+def _seen(stack: Stack, i: int, j: int, overlap: BaseGeometry) -> BaseGeometry:
+    """The overlap inside the edge trim, without what other pockets take of the earlier piece there."""
+    others = [stack.pieces[k].pocket for k in stack.pieces[i].under if k != j]
+    seen: BaseGeometry = shapely.intersection(overlap, stack.finished_box)
+    return shapely.difference(seen, shapely.union_all(others)) if others else seen
+
+
+# --- The panel's edge -----------------------------------------------------------------------------------------------
+
+
+def rims(stack: Stack, below: float) -> list[Rim]:
+    """Pockets that end less than `below` mm inside an edge of the finished panel, with the nearest place.
+
+    A pocket that reaches the edge has no rim there. The raw edge is of no account: it is cut off, or it is
+    the finished edge.
+    """
+    panel = np.array(shapely.bounds(stack.finished_box))
+    found = []
+    for placed in stack.pieces:
+        gaps = (np.array(shapely.bounds(placed.pocket)) - panel) * (1, 1, -1, -1) if placed.sound else np.empty(0)
+        for side in np.flatnonzero((gaps > FLUSH) & (gaps < below - ROUNDING)).tolist():
+            points, axis = shapely.get_coordinates(placed.pocket), side % 2
+            nearest = points[np.argmin(np.abs(points[:, axis] - panel[side]))]
+            nearest[axis] = (nearest[axis] + panel[side]) / 2
+            found.append(Rim(placed.index, float(gaps[side]), (float(nearest[0]), float(nearest[1]))))
+    return found

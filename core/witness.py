@@ -1,0 +1,79 @@
+"""Points that lie well inside two shapes at once, found without cutting the shapes up."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+Array = npt.NDArray[np.float64]
+Shapes = npt.NDArray[np.object_]
+
+_TRIES = [(0.5, 0.5), (0.25, 0.25), (0.75, 0.75), (0.25, 0.75), (0.75, 0.25)]
+_TRIES += [(0.5, 0.25), (0.5, 0.75), (0.25, 0.5), (0.75, 0.5)]
+"""Where to look in the rectangle that two shapes' bounds share."""
+
+
+def common_points(one: Shapes, other: Shapes, room: float) -> Array:
+    """For each pair of shapes a point of both that is farther than `room` from either boundary.
+
+    Most pairs that share much have such a point near the middle of what their bounds share, so that the
+    few others alone need an intersection.
+
+    Args:
+        one, other: (n,) polygons or multipolygons; prepare them first.
+        room: mm.
+
+    Returns:
+        (n, 2) mm; nan where none was found, which does not mean that there is none.
+    """
+    points = np.full((len(one), 2), np.nan)
+    if not len(one):
+        return points
+    bounds, more = shapely.bounds(one), shapely.bounds(other)
+    low, high = np.maximum(bounds[:, :2], more[:, :2]), np.minimum(bounds[:, 2:], more[:, 2:])
+    open_ = np.flatnonzero((high - low > 2 * room).all(axis=1))
+    for share in _TRIES:
+        tried = low[open_] + share * (high[open_] - low[open_])
+        good = _well_inside(one[open_], tried, room) & _well_inside(other[open_], tried, room)
+        points[open_[good]] = tried[good]
+        open_ = open_[~good]
+    return points
+
+
+def _well_inside(shapes: Shapes, points: Array, room: float) -> npt.NDArray[np.bool_]:
+    inside = np.asarray(shapely.contains_xy(shapes, *points.T))
+    some = np.flatnonzero(inside)
+    near = shapely.dwithin(shapely.boundary(shapes[some]), shapely.points(points[some]), room)
+    inside[some[near]] = False
+    return inside
+
+
+def inside(shape: shapely.Geometry) -> tuple[float, float]:
+    """A point inside a shape."""
+    point = shapely.point_on_surface(shape)
+    return (float(point.x), float(point.y))
+
+
+def widest_place(shape: shapely.Geometry) -> tuple[float, tuple[float, float]]:
+    """Diameter, within 0.001 mm, and middle of the largest disc in a shape of one or more parts."""
+    best, at = 0.0, (0.0, 0.0)
+    for part in shapely.get_parts(shape):
+        if part.area > 0:
+            radius = shapely.maximum_inscribed_circle(part, 0.0005)
+            if 2 * radius.length > best:
+                x, y = shapely.get_coordinates(radius)[0].tolist()
+                best, at = 2 * float(radius.length), (x, y)
+    return best, at
+
+
+def anywhere_wider(shapes: Shapes, width: float) -> npt.NDArray[np.bool_]:
+    """Which shapes a disc of diameter `width` fits into.
+
+    Every point of a shape is at most the largest disc's radius from its boundary, so that area is at most
+    radius times perimeter: what has more area than that needs no closer look.
+    """
+    wide = np.asarray(shapely.area(shapes) > width / 2 * shapely.length(shapes))
+    left = np.flatnonzero(~wide)
+    wide[left] = ~shapely.is_empty(shapely.buffer(shapes[left], -width / 2, quad_segs=16))
+    return wide
