@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import sys
+
 import bpy
 
 from . import stdout
 from .core import commands
+
+USAGE = "blender --command grainstack check|solids|render DESIGN [options]"
 
 _handle: object | None = None
 
@@ -16,7 +20,10 @@ def run(argv: list[str]) -> int:
         from . import headless  # only here, so that `python -m grainstack.headless` finds it unimported
 
         return headless.main(argv, stdout.for_results_alone())
-    return commands.main(argv)
+    if argv[:1] in (["check"], ["solids"]):
+        return commands.main(argv)
+    print(f"There is no such command. Write: {USAGE}", file=sys.stderr)
+    return commands.UNUSABLE
 
 
 def register() -> None:

@@ -31,7 +31,7 @@ class GRAINSTACK_OT_open_design(bpy.types.Operator, ImportHelper):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return _in_object_mode(cls, context)
+        return _may_change(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         return _open(self, context, Path(bpy.path.abspath(self.filepath)))
@@ -46,7 +46,7 @@ class GRAINSTACK_OT_reload_design(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return _has_design(cls, context) and _in_object_mode(cls, context)
+        return _has_design(cls, context) and _may_change(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         return _open(self, context, Path(context.scene.grainstack.design_path))
@@ -61,7 +61,7 @@ class GRAINSTACK_OT_show_view(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return _has_design(cls, context) and _in_object_mode(cls, context)
+        return _has_design(cls, context) and _may_change(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         settings = context.scene.grainstack
@@ -81,10 +81,12 @@ class GRAINSTACK_OT_render_view(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if bpy.app.is_job_running("RENDER"):
-            cls.poll_message_set("Wait until the picture that is rendering is done, or stop it with Esc")
+        if not _has_design(cls, context) or not _may_change(cls, context):
             return False
-        return _has_design(cls, context) and _in_object_mode(cls, context)
+        if context.scene.grainstack.shown != context.scene.grainstack.view:
+            cls.poll_message_set("Show the chosen view first")
+            return False
+        return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
@@ -140,11 +142,14 @@ def _refuse(operator: bpy.types.Operator, error: UnusableInput) -> set[str]:
     return {"CANCELLED"}
 
 
-def _in_object_mode(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    if context.mode == "OBJECT":
-        return True
-    cls.poll_message_set("Switch to Object Mode first")
-    return False
+def _may_change(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
+    if context.mode != "OBJECT":
+        cls.poll_message_set("Switch to Object Mode first")
+        return False
+    if bpy.app.is_job_running("RENDER"):
+        cls.poll_message_set("Wait for the picture that is rendering, or stop it with Esc")
+        return False
+    return True
 
 
 def _has_design(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:

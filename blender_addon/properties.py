@@ -16,7 +16,6 @@ from bpy.props import (
 )
 
 from . import views
-from .core.errors import UnusableInput
 
 
 def _view_changed(self: SceneSettings, context: bpy.types.Context) -> None:
@@ -28,12 +27,9 @@ def _explosion_changed(self: SceneSettings, context: bpy.types.Context) -> None:
 
 
 def _size_changed(self: SceneSettings, context: bpy.types.Context) -> None:
-    if not self.shown:
-        return
-    try:
-        views.stage(self.id_data, views.design_of(self.id_data))
-    except UnusableInput as error:
-        self.trouble = str(error)
+    if self.shown:
+        self.shown = ""  # until it is framed anew
+        views.refresh(self.id_data)
 
 
 class FindingItem(bpy.types.PropertyGroup):

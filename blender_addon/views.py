@@ -147,6 +147,9 @@ def refresh(scene: bpy.types.Scene) -> None:
     settings = scene.grainstack
     if settings.shown == settings.view or not scenes.is_ours(scene):
         return
+    if bpy.app.is_job_running("RENDER"):
+        settings.trouble = "Wait for the picture that is rendering, then show the view"
+        return
     if any(item.mode != "OBJECT" for item in scenes.own_objects(scene)):
         settings.trouble = "Leave Edit Mode, then show the view"  # Blender loses a mesh filled in Edit Mode
         return

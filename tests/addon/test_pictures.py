@@ -6,8 +6,13 @@ from pathlib import Path
 
 import bpy
 import grainstack
+import numpy as np
 import pytest
-from grainstack import headless
+from bpy_extras.object_utils import world_to_camera_view
+from grainstack import command_line, headless, overlap, views
+from grainstack.core import colour
+from grainstack.core.woods import find_wood
+from mathutils import Vector
 
 SMALL = ["--size", "96x60", "--samples", "1"]
 
@@ -28,6 +33,59 @@ def test_the_button_saves_the_view_and_restores_the_output(opened, tmp_path):
     bpy.ops.grainstack.render_view()
     assert size_of(tmp_path / "new folder" / "coaster-finished.png") == (96, 60)
     assert opened.render.filepath == "/tmp/mine"
+
+
+PLACES = {"hard maple": (30, 48), "padauk": (80, 38), "black walnut": (12, 15), "cherry": (100, 12), "sapele": (80, 65)}
+"""Where each wood of the coaster is seen, mm on the panel."""
+
+
+def pixel(scene, path, point_mm) -> np.ndarray:
+    """Encoded sRGB of the picture where a point of the panel's finished face is seen."""
+    x, y, _ = world_to_camera_view(scene, scene.camera, Vector((*point_mm, -0.5)) / 1000)
+    image = bpy.data.images.load(str(path))
+    width, height = image.size
+    pixels = np.array(image.pixels[:]).reshape(height, width, 4)
+    bpy.data.images.remove(image)
+    row, column = int(y * height), int(x * width)
+    return pixels[row - 1 : row + 2, column - 1 : column + 2, :3].mean(axis=(0, 1))
+
+
+def lab(srgb) -> np.ndarray:
+    return colour.lab_from_linear(colour.linear_from_srgb(srgb))
+
+
+def test_each_piece_is_seen_in_its_own_wood(opened, tmp_path):
+    """The pixel where a piece lies is nearer to its wood's settled colour than to any other's."""
+    settings = opened.grainstack
+    settings.picture_width, settings.picture_height, settings.folder = 240, 150, str(tmp_path)
+    opened.cycles.samples = 8
+    bpy.ops.grainstack.render_view()
+    species = {wood: find_wood(wood) for wood in PLACES}
+    table = {wood: lab_of(found) for wood, found in species.items()}
+    for wood, place in PLACES.items():
+        seen = lab(pixel(opened, tmp_path / "coaster-finished.png", place))
+        assert min(table, key=lambda other: np.linalg.norm(table[other] - seen)) == wood, (wood, seen, table)
+
+
+def lab_of(species) -> np.ndarray:
+    return colour.lab_from_linear(colour.settled(species.fresh_colour, species.aged_colour))
+
+
+def test_the_overlap_map_shows_exactly_the_colours_of_its_key(opened, tmp_path):
+    settings = opened.grainstack
+    settings.view = "overlap"
+    settings.picture_width, settings.picture_height, settings.folder = 240, 150, str(tmp_path)
+    bpy.ops.grainstack.render_view()
+    words = {text: hex_colour for hex_colour, text in overlap.key(views.design_of(opened).stack)}
+    assert set(words) == {"background", "1 layer, 6.00", "1 layer, 9.00", "2 layers, 9.00"}
+    for text, place in {
+        "background": (12, 15),
+        "1 layer, 6.00": (30, 40),
+        "1 layer, 9.00": (80, 38),
+        "2 layers, 9.00": (54, 38),
+    }.items():
+        seen = pixel(opened, tmp_path / "coaster-overlap.png", place)
+        assert seen == pytest.approx(colour.srgb_from_hex(words[text]), abs=1.5 / 255), text
 
 
 def test_a_folder_that_cannot_be_made_is_refused_in_words(opened, tmp_path):
@@ -115,3 +173,16 @@ def test_the_module_runs_as_a_program_with_a_clean_stdout(coaster, save, tmp_pat
     assert done.returncode == 0, done.stderr
     assert done.stdout == f"{tmp_path / 'coaster-finished.png'}\n"
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("argv", [[], ["paint"]])
+def test_blenders_command_names_all_of_ours(argv, capfd):
+    assert command_line.run(argv) == 2
+    assert capfd.readouterr().err.splitlines() == [
+        "There is no such command. Write: blender --command grainstack check|solids|render DESIGN [options]"
+    ]
+
+
+def test_blenders_command_checks(coaster, save, capfd):
+    assert command_line.run(["check", str(save(coaster)), "--json"]) == 0
+    assert '"format": "grainstack-check/1"' in capfd.readouterr().out
