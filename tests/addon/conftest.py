@@ -3,10 +3,9 @@
 import copy
 import json
 
+import bpy
+import grainstack
 import pytest
-
-bpy = pytest.importorskip("bpy", reason="needs Blender as a Python module")
-grainstack = pytest.importorskip("grainstack", reason="needs the staged build")
 
 COASTER = {
     "format": "grainstack-panel/1",
