@@ -126,8 +126,9 @@ def _stage_section(scene: bpy.types.Scene, opened: OpenDesign, size: tuple[int, 
     seen = [(m.x, m.y, z) for m in marks for z in (m.z_top, m.z_bottom)] or [(x0, y0, 0.0), (x1, y1, 0.0)]
     box = np.array([np.min(seen, axis=0), np.max(seen, axis=0)])
     # Some face behind the cut, for the eye to know the pieces again, and below it room for the words.
-    box += [(-thickness / 2, 0.0, 0.0), (thickness / 2, CLOSE_UP * thickness / 2, 0.0)]
-    box[:, 2] = -2 * thickness, max(0.0, box[1, 2])
+    box[:, 0] += (-thickness / 2, thickness / 2)
+    box[1, 1] = min(box[1, 1] + CLOSE_UP * thickness / 2, panel[1, 1])
+    box[:, 2] = panel[0, 2] - thickness, max(0.0, box[1, 2])
     studio.set_up(scene, view.name, panel, box, size, samples=samples, facing=facing)
     words = [(m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}") for m in marks]
     annotations.section_marks(scene, words)
