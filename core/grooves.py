@@ -68,13 +68,13 @@ def _line(placed: PlacedPiece) -> Array:
 def tightest_bend(placed: PlacedPiece) -> Bend:
     """The least radius to which the strip must be bent to lie in its groove.
 
-    Within its play the strip may cut corners, so the line is first thinned within the strip's clearance, which
-    takes off the wobble of flattening or tracing; of an arc it leaves points that still lie on the arc. At each
-    point the radius is that of the circle through it and its neighbours. A lone corner of the line, turning by
-    angle a, may be rounded as far as the play p on both sides lets the strip swing: p + p = R (1 / cos(a/2) - 1).
+    The line is first thinned within a third of the strip's play, which takes off the wobble of flattening or
+    tracing and leaves points that still lie on the line. At each point the radius is that of the circle through it
+    and its neighbours: exact on arcs. A lone corner of the line, turning by angle a, may be rounded as far as the
+    play p on both sides lets the strip swing: p + p = R (1 / cos(a/2) - 1).
     """
     play = max(placed.piece.strip_clearance, LEAST_PLAY)
-    points = shapely.get_coordinates(shapely.simplify(shapely.linestrings(_line(placed)), play))
+    points = shapely.get_coordinates(shapely.simplify(shapely.linestrings(_line(placed)), play / 3))
     if len(points) > 3 and np.array_equal(points[0], points[-1]):
         points = np.vstack([points, points[1]])
     if len(points) < 3:

@@ -95,10 +95,10 @@ def _standing(stack: Stack, placed: PlacedPiece, hole: Polygon, others: list[Pla
     own = [placed] if shapely.get_num_geometries(placed.pocket) > 1 else []
     cut_now = [k.pocket for k in others if k.batch == placed.batch and k is not placed] + [k.pocket for k in own]
     cut_later = [k.pocket for k in others if k.batch > placed.batch]
-    standing = shapely.difference(hole, shapely.union_all(cut_now)) if cut_now else hole
-    left = shapely.intersection(standing, stack.finished_box)
+    standing = without_noise(shapely.difference(hole, shapely.union_all(cut_now)) if cut_now else hole)
+    left = without_noise(shapely.intersection(standing, stack.finished_box))
     left = shapely.difference(left, shapely.union_all(cut_later)) if cut_later else left
-    for part in shapely.get_parts(without_noise(standing)):
+    for part in shapely.get_parts(standing):
         remains = np.array([shapely.intersection(part, left)], dtype=object)
         if not shapely.get_num_interior_rings(part) and anywhere_wider(remains, HAIR)[0]:
             yield Island(placed.index, part, placed.depth)

@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from .design import Point
 from .stack import PlacedPiece, Stack
+from .witness import lines_of
 
 Array = npt.NDArray[np.float64]
 
@@ -42,7 +43,7 @@ class EdgeJoint:
     length: float
     """For how long it is nearer than 1 mm, mm."""
     distance: float
-    """Of the two at the nearest place, mm."""
+    """Of the edge from the middle of that stretch, mm."""
     outside: bool
     """The joint lies beside the pocket, and a sliver of a strip between them; else the pocket takes the joint away."""
     at: Point
@@ -87,10 +88,13 @@ def joints_along_edges(stack: Stack) -> list[EdgeJoint]:
     edges = shapely.boundary(np.array([p.pocket for p in pieces], dtype=object))
     piece, slab = shapely.STRtree(slabs).query(edges, predicate="intersects")
     near = shapely.intersection(edges[piece], slabs[slab])
+    tree = shapely.STRtree([p.pocket for p in pieces])
     found = []
     for p, j, part in zip(piece.tolist(), slab.tolist(), near, strict=True):
         if _may_run_along(part, every[j].line):
-            found += _runs(stack, pieces[p], every[j], part)
+            meeting = tree.query(every[j].line, predicate="intersects").tolist()
+            others = [pieces[k].pocket for k in meeting if k != p]
+            found += _runs(stack, pieces[p], every[j], part, others)
     return found
 
 
@@ -98,28 +102,32 @@ def _may_run_along(edge: BaseGeometry, line: BaseGeometry) -> bool:
     """Whether stretches within 1 mm can make 10 mm in a row: an edge that only crosses the joint is soon past it."""
     x0, _, x1, _ = shapely.bounds(line)
     along = 0 if x1 > x0 else 1
-    starts, ends = shapely.bounds(shapely.get_parts(shapely.line_merge(edge)))[:, [along, 2 + along]].T
+    starts, ends = shapely.bounds(shapely.get_parts(shapely.line_merge(lines_of(edge))))[:, [along, 2 + along]].T
+    if not len(starts):
+        return False
     order = np.argsort(starts)
     starts, ends = starts[order] - NEAR, np.maximum.accumulate(ends[order]) + NEAR
     breaks = np.flatnonzero(starts[1:] > ends[:-1])
     return bool((ends[np.r_[breaks, -1]] - starts[np.r_[0, breaks + 1]]).max() > ALONG)
 
 
-def _runs(stack: Stack, placed: PlacedPiece, joint: Joint, edge: BaseGeometry) -> list[EdgeJoint]:
-    """The stretches of one joint that run along one piece's edge."""
+def _runs(
+    stack: Stack, placed: PlacedPiece, joint: Joint, edge: BaseGeometry, others: list[BaseGeometry]
+) -> list[EdgeJoint]:
+    """The stretches of one joint that run along one piece's edge, where other pockets leave it."""
     box = stack.finished_box
     later = shapely.union_all([stack.pieces[j].pocket for j in placed.under])
-    seen = shapely.difference(shapely.intersection(edge, box), later)
-    touching = [stack.pieces[j].pocket for j in (*placed.over, *placed.under)]
-    left = shapely.difference(shapely.intersection(joint.line, box), shapely.union_all(touching))
-    beside = shapely.intersection(left, shapely.buffer(seen, NEAR, quad_segs=64))
+    seen = shapely.difference(lines_of(shapely.intersection(lines_of(edge), box)), later)
+    beside = lines_of(shapely.intersection(joint.line, shapely.buffer(seen, NEAR, quad_segs=64)))
+    beside = lines_of(shapely.intersection(beside, box))
+    for pocket in others:
+        beside = shapely.difference(beside, pocket)
     found = []
     for stretch in shapely.get_parts(shapely.line_merge(beside)):
         if stretch.length > ALONG + ROUNDING:
-            nearest = shapely.shortest_line(stretch, seen)
             middle = shapely.line_interpolate_point(stretch, 0.5, normalized=True)
             outside = not placed.pocket.contains(middle)
-            distance = float(nearest.length)
+            distance = float(shapely.distance(middle, seen))
             at = (float(middle.x), float(middle.y))
             found.append(EdgeJoint(placed.index, joint, float(stretch.length), distance, outside, at))
     return found

@@ -9,7 +9,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from .areas import EMPTY, NOISE_AREA
+from .areas import EMPTY, NOISE_AREA, without_noise
 from .design import Point
 from .stack import PlacedPiece, Stack
 from .taper import section_at
@@ -84,9 +84,10 @@ def _place(
         clear = stack.finished_box.contains(spot) and not shapely.dwithin(deeper, spot, HAIR / 2).any()
         if clear:
             return (float(point[0]), float(point[1]))
-    left = shapely.intersection(shapely.intersection(wood, floor), stack.finished_box)
+    left = without_noise(shapely.intersection(wood, floor))
+    left = without_noise(shapely.intersection(left, stack.finished_box))
     for pocket in deeper:
-        left = shapely.difference(left, pocket)
+        left = without_noise(shapely.difference(left, pocket))
     middles = shapely.buffer(left, -HAIR / 2)
     return None if middles.is_empty else inside(middles)
 

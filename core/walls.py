@@ -15,10 +15,10 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from .areas import NOISE_AREA
+from .areas import NOISE_AREA, without_noise
 from .design import Point
 from .stack import PlacedPiece, Stack
-from .witness import anywhere_wider, common_points, widest_place
+from .witness import anywhere_wider, common_points, lines_of, widest_place
 
 Ints = npt.NDArray[np.int64]
 Shapes = npt.NDArray[np.object_]
@@ -147,11 +147,15 @@ def _standing_connection(
     i, j = pair
     bounds = shapely.bounds([pieces[i].pocket, pieces[j].pocket])
     low, high = bounds[:, :2].max(axis=0) - below, bounds[:, 2:].min(axis=0) + below
-    region = shapely.intersection(shapely.box(*low, *high), stack.finished_box)  # no short connection leaves it
-    near = tree.query(region, predicate="intersects").tolist()
+    bounds = shapely.bounds(stack.finished_box)
+    low, high = np.maximum(low, bounds[:2]), np.minimum(high, bounds[2:])  # no short connection leaves this rectangle
+    if (low >= high).any():
+        return shapely.LineString()
+    near = tree.query(shapely.box(*low, *high), predicate="intersects").tolist()
     others = [pieces[k].pocket for k in near if k not in pair and _counts(pieces[k], pieces[i], pieces[j])]
-    cut = shapely.union_all(shapely.intersection(others, region))
-    edges = [shapely.difference(shapely.intersection(pieces[k].pocket.boundary, region), cut) for k in pair]
+    cut = without_noise(shapely.union_all(others))
+    near_edges = [lines_of(shapely.clip_by_rect(pieces[k].pocket.boundary, *low, *high)) for k in pair]
+    edges = [shapely.difference(edge, cut) for edge in near_edges]
     line: BaseGeometry = shapely.shortest_line(*edges)
     if line is None or shapely.intersection(line, cut).length > FLUSH:
         return shapely.LineString()
@@ -176,16 +180,17 @@ def shallow_bites(stack: Stack) -> list[Bite]:
     found = []
     for i, j, overlap in zip(earlier[thin].tolist(), later[thin].tolist(), shared[thin], strict=True):
         seen = _seen(stack, i, j, overlap)
-        width, _ = widest_place(overlap)
         if seen.area > NOISE_AREA:
-            found.append(Bite(i, j, width, widest_place(seen)[1]))
+            width, at = widest_place(overlap)
+            cut_down = overlap.area - seen.area > NOISE_AREA
+            found.append(Bite(i, j, width, widest_place(seen)[1] if cut_down else at))
     return sorted(found, key=lambda bite: (bite.later, bite.earlier))
 
 
 def _seen(stack: Stack, i: int, j: int, overlap: BaseGeometry) -> BaseGeometry:
     """The overlap inside the edge trim, without what other pockets take of the earlier piece there."""
     others = [stack.pieces[k].pocket for k in stack.pieces[i].under if k != j]
-    seen: BaseGeometry = shapely.intersection(overlap, stack.finished_box)
+    seen = without_noise(shapely.intersection(overlap, stack.finished_box))
     return shapely.difference(seen, shapely.union_all(others)) if others else seen
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 Array = npt.NDArray[np.float64]
 Shapes = npt.NDArray[np.object_]
@@ -49,13 +50,19 @@ def _well_inside(shapes: Shapes, points: Array, room: float) -> npt.NDArray[np.b
     return inside
 
 
-def inside(shape: shapely.Geometry) -> tuple[float, float]:
+def lines_of(shape: BaseGeometry) -> BaseGeometry:
+    """The lines of an overlay's result, without the points where shapes only touched; what GEOS takes again."""
+    parts = shapely.get_parts(shape)
+    return shapely.multilinestrings(parts[shapely.get_dimensions(parts) == 1])
+
+
+def inside(shape: BaseGeometry) -> tuple[float, float]:
     """A point inside a shape."""
     point = shapely.point_on_surface(shape)
     return (float(point.x), float(point.y))
 
 
-def widest_place(shape: shapely.Geometry) -> tuple[float, tuple[float, float]]:
+def widest_place(shape: BaseGeometry) -> tuple[float, tuple[float, float]]:
     """Diameter, within 0.001 mm, and middle of the largest disc in a shape of one or more parts."""
     best, at = 0.0, (0.0, 0.0)
     for part in shapely.get_parts(shape):
