@@ -13,12 +13,11 @@ import numpy as np
 from mathutils import Matrix, Vector
 
 from . import versions
+from .core.exploded import ELEVATION
 
 METRES = 0.001
 NAME = "Grainstack studio"
 TAG = "grainstack_studio"
-KEY_SHARE = 0.22
-"""Share of the picture's width, at its right, that flat views keep free for a key."""
 
 Box = tuple[tuple[float, float, float], tuple[float, float, float]]
 """Lowest and highest corner, in mm."""
@@ -53,8 +52,12 @@ class Setting:
     """Share of the picture left free on each side."""
     drop: float = 0.0
     """How far below the picture's middle the middle of the points lies, as a share of its height."""
-    samples: int = 12
+    samples: int = 10
     denoised: bool = True
+    key_share: float = 0.0
+    """Share of the picture's width, at its right, that is kept free for a key."""
+    parallel: bool = False
+    """Seen without perspective."""
 
 
 # The mirror image of the camera must not see a lamp through the panel, or a milky veil lies over the wood:
@@ -79,15 +82,16 @@ SETTINGS = {
         ),
         exposure=0.15,
     ),
-    "exploded": Setting(
-        24.0,
-        33.0,
+    "exploded": Setting(  # as the lifts are computed: straight on and without perspective
+        0.0,
+        ELEVATION,
         (
             Lamp((-1.3, -0.1, 1.5), (0.6, 0.6), 38.0, WARM),
             Lamp((0.8, -1.5, 1.0), (1.0, 1.0), 10.0, COOL),
         ),
-        lens=68.0,
         world=0.45,
+        margin=0.03,
+        parallel=True,
     ),
     "section": Setting(
         0.0,
@@ -100,8 +104,8 @@ SETTINGS = {
         margin=0.04,
         drop=0.15,
     ),
-    "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=32, denoised=False),
-    "findings": Setting(0.0, 90.0, (), margin=0.05, samples=12),
+    "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=32, denoised=False, key_share=0.22, parallel=True),
+    "findings": Setting(0.0, 90.0, (), margin=0.05, samples=12, key_share=0.22, parallel=True),
 }
 FLAT = ("overlap", "findings")
 
@@ -127,7 +131,7 @@ def set_up(
     panel, solids = np.asarray(panel_box_mm, float), _points(solids_box_mm)
     heading = np.arctan2(facing[0], -facing[1])
     _render_settings(scene, setting, size, samples)
-    camera = _add_camera(collection, setting, heading, solids, size, flat=view in FLAT)
+    camera = _add_camera(collection, setting, heading, solids, size)
     scene.camera = camera
     if view in FLAT:
         _add_flat_light(collection)
@@ -189,7 +193,6 @@ def _add_camera(
     heading: float,
     points: np.ndarray,
     size: tuple[int, int],
-    flat: bool,
 ) -> bpy.types.Object:
     known = (item for item in collection.objects if item.type == "CAMERA" and item.get(TAG))
     camera = next(known, None) or add(collection, NAME, bpy.data.cameras.new(NAME))
@@ -202,13 +205,13 @@ def _add_camera(
     seen = points * METRES @ axes.T
 
     free = np.array([setting.margin, setting.margin * size[0] / size[1]])
-    if flat:
+    if setting.parallel:
         low, high = seen.min(axis=0), seen.max(axis=0)
-        share = 1 - 2 * free - [KEY_SHARE, 0]
+        share = 1 - 2 * free - [setting.key_share, 0]
         width = max((high - low)[:2] / share * [1, size[0] / size[1]])
         data.type, data.ortho_scale = "ORTHO", width
         middle = (low + high) / 2
-        place = np.array([middle[0] + width * KEY_SHARE / 2, middle[1], high[2] + 1.0])
+        place = np.array([middle[0] + width * setting.key_share / 2, middle[1], high[2] + 1.0])
     else:
         half = data.sensor_width / 2 / data.lens * np.array([1, size[1] / size[0]]) * (1 - 2 * free)
         place = _fit(seen, half)

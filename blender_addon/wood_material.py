@@ -141,7 +141,7 @@ def _means(look: Look) -> dict[str, float]:
     """Mean of each mask, by Monte Carlo with a fixed seed (error below 0.002)."""
     random = np.random.default_rng(7).random((8, 200_000))
     ring, shade, edge, x, y, centre_x, centre_y, size = random
-    means = {"late": _latewood(look, ring, shade, edge).mean(), "vein": _vein(0.5 + 0.36 * (x + y + size - 1.5)).mean()}
+    means = {"late": _latewood(look, ring, shade, edge).mean(), "vein": _vein(0.5 + 0.23 * (x + y + size - 1.5)).mean()}
     if look.pores:
         early = _earlywood(look, ring)
         distance = np.hypot(x - 0.25 - centre_x / 2, y - 0.25 - centre_y / 2)
