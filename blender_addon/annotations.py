@@ -85,7 +85,7 @@ def overlap_key(scene: bpy.types.Scene, entries: Sequence[KeyEntry], title: str 
     """The key at the right of a flat view: a title, a swatch with words for each entry, and a note below."""
     sheet = Sheet(scene)
     text = sheet.unit * 1.05
-    left = sheet.width * (1 - studio.KEY_SHARE - 0.005)
+    left = sheet.width * (1 - studio.SETTINGS["overlap"].key_share - 0.005)
     step = min(2.0 * text, 0.8 * sheet.height / max(len(entries) + 3, 1))
     y = sheet.height / 2 + step * (len(entries) + 1) / 2
     if title:

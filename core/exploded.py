@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from .stack import Stack
 
-ELEVATION = 28.0
+ELEVATION = 25.0
 """Degrees above the panel at which the exploded view is seen, from the panel's lower edge, without perspective."""
 MARGIN = 5.0
 """Clear space between layers in the view, mm on the panel."""
