@@ -44,6 +44,8 @@ PACKAGE = {
     "blender_addon": "",
     "core": "core",
     "assets/species.csv": "assets/species.csv",
+    "assets/bending.csv": "assets/bending.csv",
+    "assets/cutters.csv": "assets/cutters.csv",
     "assets/LICENSE": "assets/LICENSE",
     "LICENSE": "LICENSE",
 }

@@ -55,13 +55,22 @@ def thin_skins(stack: Stack, min_skin: float) -> list[Skin]:
     floors = np.array([_floor(later) for _, later in pairs], dtype=object)
     shapely.prepare(wood)
     shapely.prepare(floors)
-    points = common_points(wood, floors, HAIR / 2)
+    deeper = [_deeper(stack, *pair) for pair in pairs]
+    points = common_points(wood, floors, HAIR / 2, deeper)
+    off = ~shapely.contains_xy(stack.finished_box, *points.T)
     found = []
-    for (placed, later), shape, floor, point in zip(pairs, wood, floors, points, strict=True):
-        at = _place(stack, placed, later, shape, floor, point)
+    for n, (placed, later) in enumerate(pairs):
+        at: Point | None = (float(points[n, 0]), float(points[n, 1]))
+        if off[n]:
+            at = _place(stack.finished_box, wood[n], floors[n], deeper[n])
         if at is not None:
             found.append(Skin(placed.index, later.index, skin_thickness(placed, later), at))
     return sorted(found, key=lambda skin: (skin.later, skin.earlier))
+
+
+def _deeper(stack: Stack, placed: PlacedPiece, later: PlacedPiece) -> list[BaseGeometry]:
+    """Floors of the pockets that cut deeper into a piece than that one."""
+    return [_floor(k) for k in (stack.pieces[j] for j in placed.under) if k.depth > later.depth + ROUNDING]
 
 
 def skin_thickness(earlier: PlacedPiece, later: PlacedPiece) -> float:
@@ -74,20 +83,14 @@ def _floor(placed: PlacedPiece) -> BaseGeometry:
     return section_at(placed.pocket, placed.piece.taper, placed.depth)
 
 
-def _place(
-    stack: Stack, placed: PlacedPiece, later: PlacedPiece, wood: BaseGeometry, floor: BaseGeometry, point: Shapes
-) -> Point | None:
-    """Where the skin is there; None where other pockets, or the edge trim, leave nothing of it."""
-    deeper = [_floor(k) for k in (stack.pieces[j] for j in placed.under) if k.depth > later.depth + ROUNDING]
-    if not np.isnan(point[0]):
-        spot = shapely.points(point)
-        clear = stack.finished_box.contains(spot) and not shapely.dwithin(deeper, spot, HAIR / 2).any()
-        if clear:
-            return (float(point[0]), float(point[1]))
-    left = without_noise(shapely.intersection(wood, floor))
-    left = without_noise(shapely.intersection(left, stack.finished_box))
+def _place(box: BaseGeometry, wood: BaseGeometry, floor: BaseGeometry, deeper: list[BaseGeometry]) -> Point | None:
+    """Where the skin is there; None where other pockets, or the edge trim, leave but a hair of it."""
+    left: BaseGeometry = without_noise(shapely.intersection(wood, floor))
     for pocket in deeper:
-        left = without_noise(shapely.difference(left, pocket))
+        left = shapely.difference(left, pocket)
+        if left.is_empty:
+            return None
+    left = without_noise(shapely.intersection(left, box))
     middles = shapely.buffer(left, -HAIR / 2)
     return None if middles.is_empty else inside(middles)
 

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from .areas import NOISE_AREA, without_noise
 from .design import Point
 from .stack import PlacedPiece, Stack
-from .witness import anywhere_wider, common_points, lines_of, widest_place
+from .witness import anywhere_wider, common_points, widest_place
 
 Ints = npt.NDArray[np.int64]
 Shapes = npt.NDArray[np.object_]
@@ -28,6 +28,7 @@ HAIR = 0.5
 FLUSH = 1e-6
 """Pockets nearer than this, mm, share an edge."""
 ROUNDING = 1e-9
+_NOTHING = shapely.LineString()
 
 
 @dataclass(frozen=True)
@@ -150,15 +151,17 @@ def _standing_connection(
     bounds = shapely.bounds(stack.finished_box)
     low, high = np.maximum(low, bounds[:2]), np.minimum(high, bounds[2:])  # no short connection leaves this rectangle
     if (low >= high).any():
-        return shapely.LineString()
+        return _NOTHING
     near = tree.query(shapely.box(*low, *high), predicate="intersects").tolist()
     others = [pieces[k].pocket for k in near if k not in pair and _counts(pieces[k], pieces[i], pieces[j])]
-    cut = without_noise(shapely.union_all(others))
-    near_edges = [lines_of(shapely.clip_by_rect(pieces[k].pocket.boundary, *low, *high)) for k in pair]
-    edges = [shapely.difference(edge, cut) for edge in near_edges]
+    edges = np.array([shapely.clip_by_rect(pieces[k].pocket.boundary, *low, *high) for k in pair], dtype=object)
+    for pocket in others:
+        edges = shapely.difference(edges, pocket)
+        if shapely.is_empty(edges).any():
+            return _NOTHING
     line: BaseGeometry = shapely.shortest_line(*edges)
-    if line is None or shapely.intersection(line, cut).length > FLUSH:
-        return shapely.LineString()
+    if line is None or (shapely.length(shapely.intersection(line, others)) > FLUSH).any():
+        return _NOTHING
     return line
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 import shapely
@@ -10,12 +12,12 @@ from shapely.geometry.base import BaseGeometry
 Array = npt.NDArray[np.float64]
 Shapes = npt.NDArray[np.object_]
 
-_TRIES = [(0.5, 0.5), (0.25, 0.25), (0.75, 0.75), (0.25, 0.75), (0.75, 0.25)]
-_TRIES += [(0.5, 0.25), (0.5, 0.75), (0.25, 0.5), (0.75, 0.5)]
-"""Where to look in the rectangle that two shapes' bounds share."""
+_SHARES = (0.5, 0.25, 0.75, 0.1, 0.9)
+_TRIES = sorted(((x, y) for x in _SHARES for y in _SHARES), key=lambda at: max(abs(at[0] - 0.5), abs(at[1] - 0.5)))
+"""Where to look in the rectangle that two shapes' bounds share, its middle first."""
 
 
-def common_points(one: Shapes, other: Shapes, room: float) -> Array:
+def common_points(one: Shapes, other: Shapes, room: float, beside: Sequence[Sequence[BaseGeometry]] = ()) -> Array:
     """For each pair of shapes a point of both that is farther than `room` from either boundary.
 
     Most pairs that share much have such a point near the middle of what their bounds share, so that the
@@ -24,6 +26,7 @@ def common_points(one: Shapes, other: Shapes, room: float) -> Array:
     Args:
         one, other: (n,) polygons or multipolygons; prepare them first.
         room: mm.
+        beside: for each pair shapes from which the point must keep the same distance.
 
     Returns:
         (n, 2) mm; nan where none was found, which does not mean that there is none.
@@ -31,23 +34,25 @@ def common_points(one: Shapes, other: Shapes, room: float) -> Array:
     points = np.full((len(one), 2), np.nan)
     if not len(one):
         return points
+    edges, more_edges = shapely.boundary(one), shapely.boundary(other)
+    kept_off = np.array([shape for shapes in beside for shape in shapes], dtype=object)
+    pair = np.repeat(np.arange(len(beside)), [len(shapes) for shapes in beside]).astype(np.int64)
+    shapely.prepare(kept_off)
     bounds, more = shapely.bounds(one), shapely.bounds(other)
     low, high = np.maximum(bounds[:, :2], more[:, :2]), np.minimum(bounds[:, 2:], more[:, 2:])
-    open_ = np.flatnonzero((high - low > 2 * room).all(axis=1))
+    left = np.flatnonzero((high - low > 2 * room).all(axis=1))
     for share in _TRIES:
-        tried = low[open_] + share * (high[open_] - low[open_])
-        good = _well_inside(one[open_], tried, room) & _well_inside(other[open_], tried, room)
-        points[open_[good]] = tried[good]
-        open_ = open_[~good]
+        tried = low + share * (high - low)
+        good = left[shapely.contains_xy(one[left], *tried[left].T)]
+        good = good[shapely.contains_xy(other[good], *tried[good].T)]
+        for shapes in (edges, more_edges):
+            good = good[~shapely.dwithin(shapes[good], shapely.points(tried[good]), room)]
+        looked_at = np.isin(pair, good)
+        near = shapely.dwithin(kept_off[looked_at], shapely.points(tried[pair[looked_at]]), room)
+        good = np.setdiff1d(good, pair[looked_at][near])
+        points[good] = tried[good]
+        left = np.setdiff1d(left, good)
     return points
-
-
-def _well_inside(shapes: Shapes, points: Array, room: float) -> npt.NDArray[np.bool_]:
-    inside = np.asarray(shapely.contains_xy(shapes, *points.T))
-    some = np.flatnonzero(inside)
-    near = shapely.dwithin(shapely.boundary(shapes[some]), shapely.points(points[some]), room)
-    inside[some[near]] = False
-    return inside
 
 
 def lines_of(shape: BaseGeometry) -> BaseGeometry:
