@@ -87,7 +87,10 @@ def joints_along_edges(stack: Stack) -> list[EdgeJoint]:
     slabs = np.array([joint.line.buffer(NEAR, cap_style="square") for joint in every], dtype=object)
     edges = shapely.boundary(np.array([p.pocket for p in pieces], dtype=object))
     piece, slab = shapely.STRtree(slabs).query(edges, predicate="intersects")
-    near = shapely.intersection(edges[piece], slabs[slab])
+    bounds = shapely.bounds(slabs)
+    near = np.array([shapely.clip_by_rect(edges[p], *bounds[j]) for p, j in zip(piece, slab, strict=True)], dtype=object)
+    long = shapely.length(near) + 2 * NEAR * shapely.get_num_geometries(near) > ALONG
+    piece, slab, near = piece[long], slab[long], near[long]
     tree = shapely.STRtree([p.pocket for p in pieces])
     found = []
     for p, j, part in zip(piece.tolist(), slab.tolist(), near, strict=True):
