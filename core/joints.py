@@ -88,7 +88,8 @@ def joints_along_edges(stack: Stack) -> list[EdgeJoint]:
     edges = shapely.boundary(np.array([p.pocket for p in pieces], dtype=object))
     piece, slab = shapely.STRtree(slabs).query(edges, predicate="intersects")
     bounds = shapely.bounds(slabs)
-    near = np.array([shapely.clip_by_rect(edges[p], *bounds[j]) for p, j in zip(piece, slab, strict=True)], dtype=object)
+    clipped = [shapely.clip_by_rect(edges[p], *bounds[j]) for p, j in zip(piece, slab, strict=True)]
+    near = np.array(clipped, dtype=object)
     long = shapely.length(near) + 2 * NEAR * shapely.get_num_geometries(near) > ALONG
     piece, slab, near = piece[long], slab[long], near[long]
     tree = shapely.STRtree([p.pocket for p in pieces])
