@@ -79,9 +79,7 @@ def blob(seed: int, radius: float, count: int = 48) -> Points:
     """A smooth closed curve round the origin, between 0.4 and 1.6 times its radius."""
     waves = np.random.default_rng(seed)
     angle = 2 * np.pi * np.arange(count) / count
-    wobble = sum(
-        waves.uniform(-0.3, 0.3) / k**0.5 * np.cos(k * angle + waves.uniform(0, 6.3)) for k in range(2, 6)
-    )
+    wobble = sum(waves.uniform(-0.3, 0.3) / k**0.5 * np.cos(k * angle + waves.uniform(0, 6.3)) for k in range(2, 6))
     return _polar(radius * np.clip(1 + wobble, 0.4, 1.6))
 
 
@@ -221,7 +219,11 @@ GRID_PANEL = make_panel(
     12,
     8,
     5,
-    strips=(Strip(4, (Segment(8, "ash"),)), Strip(4, (Segment(4, "ash"), Segment(4, "elm"))), Strip(4, (Segment(8, "ash"),))),
+    strips=(
+        Strip(4, (Segment(8, "ash"),)),
+        Strip(4, (Segment(4, "ash"), Segment(4, "elm"))),
+        Strip(4, (Segment(8, "ash"),)),
+    ),
     wood=None,
 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import manifold3d
 import numpy as np
@@ -79,7 +80,7 @@ def slab_volumes(stack: Stack) -> Volumes:
     inserts = {p.piece.id: 0.0 for p in stack.pieces if p.sound}
     voids = 0.0
     depths = slab_depths(stack)
-    for upper, lower in zip(depths[:-1], depths[1:], strict=True):
+    for upper, lower in pairwise(depths):
         middle, height = (upper + lower) / 2, lower - upper
         left: BaseGeometry = stack.box
         for placed in reversed(stack.pieces):

@@ -57,7 +57,9 @@ def test_collinear_corners_are_kept(columns, rows, hole):
 
 
 def test_a_shape_of_several_parts_is_triangulated_part_by_part():
-    shape = shapely.union_all([shapely.box(0, 0, 10, 10).difference(shapely.box(2, 2, 4, 4)), shapely.box(20, 0, 25, 5)])
+    shape = shapely.union_all(
+        [shapely.box(0, 0, 10, 10).difference(shapely.box(2, 2, 4, 4)), shapely.box(20, 0, 25, 5)]
+    )
     corners, triangles = triangulate_shape(shape)
     assert len(corners) == 12
     assert len(triangles) == 8 + 2
@@ -122,7 +124,7 @@ def test_stairs_have_the_volume_of_their_steps():
 
 
 def test_a_chamfer_takes_its_triangle_all_round():
-    """Chamfer s on a box a x b: the frustum rule s/3 (A0 + A1 + sqrt..) in its prismatoid form, s/6 (A0 + 4 Am + A1)."""
+    """Chamfer s on a box a x b, by the prismatoid rule s/6 (A0 + 4 Am + A1) (DERIVED, solid geometry)."""
     a, b, h, s = 20.0, 12.0, 6.0, 0.3
     mesh = soften_top(extruded(shapely.box(0, 0, a, b), h), s)
     areas = [(a - 2 * t) * (b - 2 * t) for t in (0, s / 2, s)]

@@ -101,17 +101,15 @@ def inset_sharp(row: Row) -> Iterator[tuple[float, float]]:
 
 def opening_by_disc(row: Row) -> Iterator[tuple[float, float]]:
     r, shape = inputs(row)["r"], shape_of(row)
-    if row["shape"].startswith("slot"):  # as wide as the cutter: a knife's edge, so the radius that fits use
-        opened = opening(shape, r - RADIUS_SLACK)
-    else:
-        opened = opening(shape, r)
+    slot = row["shape"].startswith("slot")  # as wide as the cutter: a knife's edge, so the radius that fits use
+    opened = opening(shape, r - RADIUS_SLACK if slot else r)
     tolerance = arc_area(4 * math.pi * r) + 1e-6 * float(row["expected"])
     if row["quantity"] == "part_count":
         yield shapely.get_num_geometries(opened), 0
     elif row["quantity"] == "area_lost":
         yield shape.area - opened.area, tolerance
     else:
-        yield measure(opened, row), tolerance + (0.001 if row["shape"].startswith("slot") else 0)
+        yield measure(opened, row), tolerance + (0.001 if slot else 0)
     if row["shape"].startswith("annulus") and r > 4:
         yield rounded_fit(shape, r).area, 0
 
@@ -147,7 +145,9 @@ def discs(row: Row) -> Iterator[tuple[float, float]]:
 
 def ordered_overlap(row: Row) -> Iterator[tuple[float, float]]:
     pieces = [
-        make_piece(name, rectangle(x1 - x0, y1 - y0, x0, y0), at=(10, 10), side_clearance=0.0, cutter_diameter=POINT_CUTTER)
+        make_piece(
+            name, rectangle(x1 - x0, y1 - y0, x0, y0), at=(10, 10), side_clearance=0.0, cutter_diameter=POINT_CUTTER
+        )
         for name, (x0, y0, x1, y1) in inputs(row).items()
     ]
     seen = [remnant.area for remnant in build_stack(make_design(pieces)).remnants]
@@ -234,9 +234,7 @@ def identity(row: Row) -> Iterator[tuple[float, float]]:
         "sector": lambda: arc_outline(kind, given["R"], given["angle_deg"]),
         "segment": lambda: arc_outline(kind, given["R"], given["angle_deg"]),
         "stadium": lambda: LineOutline(((0.0, 0.0), (given["L"] - given["w"], 0.0)), given["w"]),
-        "ellipse": lambda: PathOutline(
-            "M {a} 0 A {a} {b} 0 0 1 -{a} 0 A {a} {b} 0 0 1 {a} 0 Z".format(**given)
-        ),
+        "ellipse": lambda: PathOutline("M {a} 0 A {a} {b} 0 0 1 -{a} 0 A {a} {b} 0 0 1 {a} 0 Z".format(**given)),
         "five-point": lambda: PolygonOutline(tuple(star(int(given["points"]), given["R"], given["r"]))),
         "Koch": lambda: koch(given["side"], int(given["level"])),
     }[kind]()

@@ -17,7 +17,7 @@ from tests.core.designs import designs, disc, fewer, make_design, make_panel, ma
 
 @st.composite
 def changes(draw, tapers=(0.0,)):
-    """A design, and the same with a piece moved, deepened, taken out, put elsewhere in the order, or the panel trimmed."""
+    """A design, and the same after a piece moved, deepened, went or changed its order, or the panel was trimmed."""
     before = draw(designs(most=5, tapers=tapers))
     pieces = list(before.pieces)
     i = draw(st.integers(0, len(pieces) - 1))
@@ -55,7 +55,7 @@ def assert_same_as_anew(before, after, state):
 
 
 def measures(solid):
-    """Volume, area of each kind of surface, and extent: the order of vertices may differ where pieces changed places."""
+    """Volume, area of each kind of surface, and extent; vertices may be numbered anew where pieces swap."""
     a, b, c = np.moveaxis(solid.vertices[solid.triangles], 1, 0)
     areas = np.linalg.norm(np.cross(b - a, c - a), axis=1) / 2
     extent = [*solid.vertices.min(axis=0), *solid.vertices.max(axis=0)]

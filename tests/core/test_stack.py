@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import networkx as nx
 import pytest
@@ -81,7 +82,7 @@ def test_a_ring_is_refused_and_named_and_nothing_else_is(design):
     ring = re.findall(r"p\d+", refused.value.problem)
     assert len(ring) >= 2
     assert ring[0] == ring[-1]
-    for one, other in zip(ring[:-1], ring[1:], strict=True):
+    for one, other in pairwise(ring):
         assert graph.has_edge(one, other) or graph.has_edge(other, one)
 
 
@@ -114,7 +115,9 @@ def test_shared_edges_and_points_are_no_overlap():
 
 def test_a_piece_within_an_island_overlaps_nothing():
     """It may be inlaid on the same day as the ring round it."""
-    stack = build_stack(make_design([make_piece("a", ring(20, 10, 90), at=(50, 40)), make_piece("b", disc(9), at=(50, 40))]))
+    stack = build_stack(
+        make_design([make_piece("a", ring(20, 10, 90), at=(50, 40)), make_piece("b", disc(9), at=(50, 40))])
+    )
     assert [p.batch for p in stack.pieces] == [1, 1]
 
 
@@ -209,7 +212,14 @@ def test_scale_comes_before_rounding():
 
 @pytest.mark.parametrize(
     ("size", "turn", "grain"),
-    [((40, 10), 0, 0), ((10, 40), 0, 90), ((20, 20), 0, 0), ((40, 10), 30, 30), ((40, 10), 135, -45), ((40, 10), 180, 0)],
+    [
+        ((40, 10), 0, 0),
+        ((10, 40), 0, 90),
+        ((20, 20), 0, 0),
+        ((40, 10), 30, 30),
+        ((40, 10), 135, -45),
+        ((40, 10), 180, 0),
+    ],
 )
 def test_grain_follows_the_length_where_none_is_given(size, turn, grain):
     placed = build_stack(make_design([make_piece("a", rectangle(*size), turn=turn)])).pieces[0]
