@@ -110,6 +110,19 @@ def labels(scene: bpy.types.Scene, places: Sequence[Label], scale: float = 0.8) 
         sheet.plate([words], (centre[0], centre[1] + 0.78 * text), text)
 
 
+def batch_labels(scene: bpy.types.Scene, batches: Sequence[tuple[str, Sequence[float]]]) -> None:
+    """Words at the left, level with each batch, and a line from them to a place (x, y, z) of the batch."""
+    sheet = Sheet(scene)
+    text = sheet.unit * 1.05
+    ends = [sheet.project(place) for _, place in batches]
+    heights = spread([y for _, y in ends], [1.9 * text] * len(ends), sheet.height)
+    for (words, _), end, y in zip(batches, ends, heights, strict=True):
+        left = 0.03 * sheet.width
+        start = left + sheet.text_width(words, text) + 0.6 * text
+        sheet.line([(start, y), (max(start, end[0] - abs(end[1] - y)), y), end], PAPER, 1.2)
+        sheet.text(words, (left, y - 0.35 * text), text, PAPER)
+
+
 def flat_material(hex_colour: str) -> bpy.types.Material:
     """A material that shows exactly this colour in the Standard view at exposure 0, whatever the light."""
     name = f"Grainstack flat {hex_colour}"

@@ -49,6 +49,7 @@ class ObjectMark(bpy.types.PropertyGroup):
             ("background", "Background", "A piece of the background", 1),
             ("insert", "Insert", "The wood that fills a piece's pocket", 2),
             ("map", "Map", "The overlap map", 3),
+            ("threads", "Threads", "The ways of the lifted inserts", 4),
         ),
         options={"HIDDEN"},
     )

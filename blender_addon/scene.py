@@ -11,13 +11,17 @@ from collections.abc import Iterable, Iterator
 import bpy
 
 from . import studio
-from .core.exploded import exploded_lifts
+from .annotations import flat_material
+from .core.exploded import Thread, exploded_lifts, threads
 from .core.solids import Solid
 from .designs import OpenDesign
 from .meshes import METRES, fill
 from .wood_material import material_for
 
 OVERLAP_MAP = "Overlap Map"
+THREADS = "Threads"
+THREAD_COLOUR, THREAD_RADIUS = "#a9a49a", 0.3
+"""Of the threads between lifted inserts and their pockets; mm."""
 EXPLODED = 2
 """The exploded view's number in the view property, for drivers to compare with."""
 
@@ -60,10 +64,12 @@ def build(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     for piece in opened.stack.background:
         _new_object(background, piece.name, "background", piece.wood)
     batches = [_new_collection(root, f"Batch {number}") for number in range(1, len(opened.stack.batches) + 1)]
-    for placed, lift in zip(opened.stack.pieces, exploded_lifts(opened.stack), strict=True):
+    lifts = exploded_lifts(opened.stack)
+    for placed, lift in zip(opened.stack.pieces, lifts, strict=True):
         insert = _new_object(batches[placed.batch - 1], placed.piece.id, "insert", placed.piece.wood)
         _drive_lift(insert, scene, lift)
     _new_object(root, OVERLAP_MAP, "map")
+    _add_threads(root, scene, threads(opened.stack, lifts))
 
 
 def clear(scene: bpy.types.Scene) -> None:
@@ -116,6 +122,11 @@ def overlap_map(scene: bpy.types.Scene) -> bpy.types.Object:
     return next(item for item in own_objects(scene) if item.grainstack.kind == "map")
 
 
+def thread_object(scene: bpy.types.Scene) -> bpy.types.Object:
+    """The object that holds the exploded view's threads."""
+    return next(item for item in own_objects(scene) if item.grainstack.kind == "threads")
+
+
 def set_hidden(item: bpy.types.Object, hidden: bool) -> None:
     """Hide or show an object in viewport and pictures alike."""
     item.hide_viewport = item.hide_render = hidden
@@ -127,23 +138,46 @@ def _new_collection(parent: bpy.types.Collection, name: str) -> bpy.types.Collec
     return collection
 
 
+def _add_threads(root: bpy.types.Collection, scene: bpy.types.Scene, ways: Iterable[Thread]) -> None:
+    """One curve with a thread for each lifted part; the explosion slider draws it out."""
+    curve = bpy.data.curves.new(THREADS, "CURVE")
+    curve.dimensions, curve.bevel_depth, curve.bevel_resolution = "3D", THREAD_RADIUS * METRES, 0
+    curve.materials.append(flat_material(THREAD_COLOUR))
+    for way in ways:
+        spline = curve.splines.new("POLY")
+        spline.points.add(1)
+        for point, z in zip(spline.points, (way.low, way.high), strict=True):
+            point.co = (way.x * METRES, way.y * METRES, z * METRES, 1.0)
+    item = _own_object(root, THREADS, "threads", curve)
+    _drive(item, scene, "scale", f"explosion if view == {EXPLODED} else 0")
+
+
 def _new_object(collection: bpy.types.Collection, name: str, kind: str, wood: str | None = None) -> bpy.types.Object:
     mesh = bpy.data.meshes.new(name)
     if wood is not None:
         mesh.materials.append(material_for(wood))
-    item = bpy.data.objects.new(name, mesh)
+    return _own_object(collection, name, kind, mesh)
+
+
+def _own_object(collection: bpy.types.Collection, name: str, kind: str, data: bpy.types.ID) -> bpy.types.Object:
+    item = bpy.data.objects.new(name, data)
     item.grainstack.kind, item.grainstack.id = kind, name
     collection.objects.link(item)
     return item
 
 
 def _drive_lift(item: bpy.types.Object, scene: bpy.types.Scene, lift: float) -> None:
-    """Let the explosion slider lift the object; a simple expression runs with scripts off, and animates."""
-    driver = item.driver_add("location", 2).driver
+    """Let the explosion slider lift the object."""
+    _drive(item, scene, "location", f"{lift * METRES:.6f} * explosion if view == {EXPLODED} else 0")
+
+
+def _drive(item: bpy.types.Object, scene: bpy.types.Scene, channel: str, expression: str) -> None:
+    """Drive the z of a channel by view and explosion; a simple expression runs with scripts off, and animates."""
+    driver = item.driver_add(channel, 2).driver
     driver.type = "SCRIPTED"
     for name in ("view", "explosion"):
         variable = driver.variables.new()
         variable.name, variable.type = name, "SINGLE_PROP"
         target = variable.targets[0]
         target.id_type, target.id, target.data_path = "SCENE", scene, f"grainstack.{name}"
-    driver.expression = f"{lift * METRES:.6f} * explosion if view == {EXPLODED} else 0"
+    driver.expression = expression

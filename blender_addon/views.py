@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from . import annotations, overlap, studio
 from . import scene as scenes
 from .core.errors import UnusableInput
-from .core.exploded import exploded_lifts
+from .core.exploded import exploded_lifts, threads
 from .core.section import SectionMark
 from .core.solids import State
 from .designs import OpenDesign, find
@@ -92,6 +92,7 @@ def show(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
     """Fill the scene's meshes for a view, and light, frame and mark it."""
     scenes.fill_objects(scene, opened, () if view.mapped else opened.solids(view.state, opened=view.opened))
     overlap.fill_map(scenes.overlap_map(scene), opened.stack if view.mapped else None)
+    scenes.set_hidden(scenes.thread_object(scene), not view.lifted)
     settings = scene.grainstack
     settings.shown = view.name  # before `view`, whose update asks whether there is anything to do
     settings.view = view.name
@@ -111,7 +112,20 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
         studio.set_up(scene, view.name, *shown, size, samples=samples)
     if view.mapped:
         annotations.overlap_key(scene, overlap.key(opened.stack), "Layers and depth", "Depth below the raw face, mm")
+    if view.lifted:
+        annotations.batch_labels(scene, _batch_places(opened, settings.explosion))
     scene.update_tag()
+
+
+def _batch_places(opened: OpenDesign, explosion: float) -> list[tuple[str, tuple[float, float, float]]]:
+    """Each batch's name and the lifted place of its leftmost piece."""
+    lifts = exploded_lifts(opened.stack)
+    places = []
+    for number, batch in enumerate(opened.stack.batches, 1):
+        ways = [thread for thread in threads(opened.stack, lifts) if thread.piece in batch]
+        first = min(ways, key=lambda thread: thread.x)
+        places.append((f"Batch {number}", (first.x, first.y, explosion * first.high)))
+    return places
 
 
 def _stage_section(scene: bpy.types.Scene, opened: OpenDesign, size: tuple[int, int], samples: int | None) -> None:

@@ -131,6 +131,7 @@ class Piece:
 
     @property
     def cutter_radius(self) -> float:
+        """mm"""
         return self.cutter_diameter / 2
 
     @property

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import shapely
 from shapely import affinity
@@ -37,6 +39,32 @@ def exploded_lifts(stack: Stack, elevation: float = ELEVATION) -> tuple[float, .
         placed.append(affinity.translate(outline, 0.0, shift))
         lifts.append(shift / reach)
     return tuple(lifts[p.batch - 1] if p.batch else 0.0 for p in stack.pieces)
+
+
+@dataclass(frozen=True)
+class Thread:
+    """The upright way of one part of an insert from the floor it is glued to, up to where it is lifted; mm."""
+
+    x: float
+    y: float
+    low: float
+    high: float
+    piece: int
+
+
+def threads(stack: Stack, lifts: Sequence[float]) -> tuple[Thread, ...]:
+    """A thread for each part of each insert; an insert that lies in an earlier one hangs above that one."""
+    found = []
+    for placed in stack.pieces:
+        if not placed.sound:
+            continue
+        for part in shapely.get_parts(placed.insert):
+            point = shapely.point_on_surface(part)
+            beneath = [j for j in placed.over if stack.pieces[j].pocket.contains(point)]
+            ground = lifts[beneath[-1]] if beneath else 0.0
+            high = lifts[placed.index] + placed.bottom
+            found.append(Thread(point.x, point.y, ground - placed.depth, high, placed.index))
+    return tuple(found)
 
 
 def _shape(stack: Stack, batch: tuple[int, ...]) -> BaseGeometry:

@@ -206,7 +206,8 @@ def as_drawn_fit(outline: BaseGeometry, piece: Piece) -> tuple[BaseGeometry, Bas
 
 def groove_strip(outline: Outline, piece: Piece) -> BaseGeometry:
     """The strip in a groove: the line's width less `strip_clearance` per side, ends square."""
-    assert outline.centre_line is not None and outline.width is not None
+    assert outline.centre_line is not None
+    assert outline.width is not None
     half = outline.width / 2 - piece.strip_clearance
     if half <= 0:
         return EMPTY

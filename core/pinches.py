@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import numpy.typing as npt
 
@@ -33,7 +35,7 @@ def _twins(vertices: Array, triangles: Ints, start: Ints, order: Ints, key: Ints
     """The opposite half-edge of each half-edge; where four or more meet, the next one round through the solid."""
     twin = np.full(len(start), -1)
     bounds = np.flatnonzero(np.r_[True, key[1:] != key[:-1], True])
-    for low, high in zip(bounds[:-1], bounds[1:], strict=True):
+    for low, high in pairwise(bounds.tolist()):
         edges = order[low:high]
         if high - low > 2:
             edges = _paired_round(vertices, triangles, start, edges)
@@ -74,5 +76,5 @@ def _split(vertices: Array, triangles: Ints, twin: Ints) -> tuple[Array, Ints]:
         if np.array_equal(lowest, label):
             break
         label = lowest
-    groups, first, index = np.unique(label, return_index=True, return_inverse=True)
+    _, first, index = np.unique(label, return_index=True, return_inverse=True)
     return vertices[flat[first]], index.reshape(-1, 3)

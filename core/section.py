@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Literal
 
 import numpy as np
@@ -146,7 +146,7 @@ def _spans(stack: Stack, line: tuple[Point, Point]) -> list[_Span]:
         ends.update(shapely.line_locate_point(cut, shapely.points(shapely.get_coordinates(chord))).tolist())
     stops = sorted(ends)
     spans = []
-    for start, end in zip(stops[:-1], stops[1:], strict=True):
+    for start, end in pairwise(stops):
         middle = cut.interpolate((start + end) / 2)
         over = tuple(p for p in crossed if p.pocket.contains(middle))
         if end - start > 0.05 and over:
