@@ -16,6 +16,12 @@ from shapely.geometry.base import BaseGeometry
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Keys = npt.NDArray[np.uint64]
+Geometries = npt.NDArray[np.object_]
+
+ODD = np.uint64(0x9E3779B97F4A7C15)
+"""2^64 over the golden ratio: multiplying by it spreads low bits over the high ones."""
+HALF = np.uint64(32)
 
 
 @dataclass(frozen=True)
@@ -38,12 +44,11 @@ class Faces:
 
     @property
     def count(self) -> int:
+        """How many faces."""
         return len(self.block)
 
 
-def arrange(
-    footprints: Sequence[BaseGeometry], lines: npt.NDArray[np.object_], line_block: Ints
-) -> Faces:
+def arrange(footprints: Sequence[BaseGeometry] | Geometries, lines: Geometries, line_block: Ints) -> Faces:
     """Cut each footprint by its lines.
 
     Args:
@@ -80,12 +85,50 @@ def faces_of(polygons: npt.NDArray[np.object_], block: Ints) -> Faces:
     return Faces(polygons, block, corners, rings, polys)
 
 
-def corner_ids(corners: Array) -> Ints:
-    """(c,) one id per distinct position, exact to the last bit."""
-    bits = np.ascontiguousarray(corners + 0.0).view(np.uint64)  # + 0.0: no minus zero
-    keys = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15) ^ (bits[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F) >> np.uint64(7))
-    _, first, ids = np.unique(keys, return_index=True, return_inverse=True)
-    ids = ids.reshape(-1)
-    if not np.array_equal(corners[first][ids], corners):  # two positions share a key: sort them truly
-        _, ids = np.unique(corners, axis=0, return_inverse=True)
-    return np.asarray(ids.reshape(-1), dtype=np.int64)
+def corner_ids(corners: Array, block: Ints) -> tuple[Ints, Ints]:
+    """Number the distinct corners of each block.
+
+    Args:
+        corners: (c, 2) positions; two are the same only where they are so to the last bit.
+        block: (c,) the block of each, rising.
+
+    Returns:
+        (n,) a corner of each number, block after block, and (c,) the number of each corner.
+    """
+    bits = (corners + 0.0).view(np.uint64)  # + 0.0: no minus zero
+    return group(bits[:, 0], bits[:, 1], block.astype(np.uint64))
+
+
+def group(*columns: Keys) -> tuple[Ints, Ints]:
+    """Number the distinct rows of some columns.
+
+    As `np.unique` with index and inverse, but nothing is sorted: rows are hashed into a table, and each slot of it
+    keeps one row, which leads all equal to it. Those of other rows that lost their slot go round again.
+
+    Args:
+        columns: one or more of (n,).
+
+    Returns:
+        (m,) a row of each number, rising, and (n,) the number of each row.
+    """
+    count = len(columns[0])
+    mixed = np.zeros(count, np.uint64)
+    for column in columns:
+        mixed = (mixed ^ column) * ODD
+        mixed ^= mixed >> HALF
+    bits = max(4, (2 * count).bit_length())
+    table = np.empty(1 << bits, np.int64)
+    leader = np.empty(count, np.int64)
+    rest = np.arange(count)
+    while len(rest):
+        mixed = mixed * ODD
+        slot = mixed >> np.uint64(64 - bits)
+        table[slot] = rest
+        found = table[slot]
+        same = np.ones(len(rest), dtype=bool)
+        for column in columns:
+            same &= column[found] == column[rest]
+        leader[rest[same]] = found[same]
+        rest, mixed = rest[~same], mixed[~same]
+    leads = leader == np.arange(count)
+    return np.flatnonzero(leads), (np.cumsum(leads) - 1)[leader]

@@ -7,13 +7,15 @@ level is split there, so every edge meets its twin.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from .arrangement import Faces, corner_ids
+from .arrangement import Faces, corner_ids, group
 from .pinches import split_pinches
 from .triangulate import face_triangles
 
@@ -57,6 +59,11 @@ class _Table:
     levels: Array  # all blocks' levels, one after another
     level_start: Ints  # (blocks + 1,)
 
+    @property
+    def levels_at(self) -> Ints:
+        """(p,) how many keys each position has."""
+        return np.diff(self.level_start)[self.block]
+
 
 def extrude(faces: Faces, bottom: Array, top: Array) -> list[ClosedMesh]:
     """One closed mesh per block.
@@ -79,31 +86,29 @@ def extrude(faces: Faces, bottom: Array, top: Array) -> list[ClosedMesh]:
     keys = table.base[table.corner[caps]]
     upper = keys + top_level[cap_face][:, None]
     lower = (keys + floor_level[cap_face][:, None])[:, ::-1]
-    used = np.zeros(int(table.base[-1] + table.levels.size) if len(table.base) else 0, dtype=bool)
+    used = np.zeros(int(table.levels_at.sum()), dtype=bool)
     for some in (upper, lower, walls.ends):
         used[some.reshape(-1)] = True
     vertex = np.cumsum(used) - 1
     sides, side_wall = wall_triangles(vertex[walls.ends])
-
-    triangles = np.concatenate([vertex[upper], sides, vertex[lower]])
-    block = np.concatenate([faces.block[cap_face], walls.block[side_wall], faces.block[cap_face]])
-    surface = np.repeat(
-        np.array([Surface.TOP, Surface.WALL, Surface.BOTTOM], np.uint8), [len(upper), len(sides), len(lower)]
-    )
-    pinched = _pinched_vertices(vertex[walls.ends], int(vertex[-1]) + 1 if len(vertex) else 0)
-    return _per_block(len(bottom), triangles, block, surface, _vertices(table, used), pinched)
+    runs = [
+        _Run(vertex[upper], faces.block[cap_face], Surface.TOP),
+        _Run(sides, walls.block[side_wall], Surface.WALL),
+        _Run(vertex[lower], faces.block[cap_face], Surface.BOTTOM),
+    ]
+    pinched = _pinched_vertices(vertex[walls.ends], int(used.sum()))
+    return _per_block(len(bottom), runs, _vertices(table, used), pinched)
 
 
 def _table(faces: Faces, bottom: Array, top: Array) -> _Table:
     ring_block = np.repeat(faces.block, np.diff(faces.face_rings))
     corner_block = np.repeat(ring_block, np.diff(faces.ring_starts))
-    ids = corner_ids(faces.corners)
-    _, first, corner = np.unique(corner_block * (ids.max(initial=0) + 1) + ids, return_index=True, return_inverse=True)
+    first, corner = corner_ids(faces.corners, corner_block)
     block = corner_block[first]
     levels, level_start = _levels(faces, bottom, top)
     count = np.diff(level_start)
     base = np.concatenate([[0], np.cumsum(count[block])[:-1]]) if len(block) else np.empty(0, np.int64)
-    return _Table(faces.corners[first], block, base.astype(np.int64), corner.reshape(-1), levels, level_start)
+    return _Table(faces.corners[first], block, base.astype(np.int64), corner, levels, level_start)
 
 
 def _levels(faces: Faces, bottom: Array, top: Array) -> tuple[Array, Ints]:
@@ -140,41 +145,45 @@ def _walls(faces: Faces, table: _Table, floor_level: Ints, top_level: Ints) -> _
     starts[last] = False
     at = np.flatnonzero(starts)
     start, end, face = table.corner[at], table.corner[at + 1], corner_face[at]
-    count = len(table.positions)
-    key = np.minimum(start, end) * count + np.maximum(start, end)
-    order = np.argsort(key, kind="stable")
-    start, end, face, key = start[order], end[order], face[order], key[order]
-    twin = np.full(len(key), -1)
-    pairs = np.flatnonzero(key[1:] == key[:-1])
-    twin[pairs], twin[pairs + 1] = pairs + 1, pairs
+    lead, edge = group(np.minimum(start, end).astype(np.uint64), np.maximum(start, end).astype(np.uint64))
+    lead = lead[edge]
+    twin = np.full(len(at), -1)
+    pairs = np.flatnonzero(lead != np.arange(len(at)))
+    twin[pairs], twin[lead[pairs]] = lead[pairs], pairs
     beyond = np.where(twin >= 0, top_level[face[twin]], floor_level[face])
     wall = np.flatnonzero(top_level[face] > beyond)
     u, v, f, foot = start[wall], end[wall], face[wall], beyond[wall]
     head = top_level[f]
     base_u, base_v = table.base[u], table.base[v]
     ends = np.stack([base_u + foot, base_u + head, base_v + foot, base_v + head], axis=1)
-    block = faces.block[f]
-    by_block = np.argsort(block, kind="stable")
-    return _Walls(ends[by_block], block[by_block])
+    return _Walls(ends, faces.block[f])
 
 
 def wall_triangles(ends: Ints) -> tuple[Ints, Ints]:
-    """Triangles of walls given by vertices (w, 4); vertices between foot and head have the numbers between."""
+    """Triangles (t, 3) of walls, and the wall (t,) of each, wall after wall.
+
+    Args:
+        ends: (w, 4) vertices at the foot and head of a wall's start, foot and head of its end; those between foot
+            and head have the numbers between.
+    """
     foot_u, head_u, foot_v, head_v = ends.T
     up_u, up_v = head_u - foot_u, head_v - foot_v
-    wall_v = np.repeat(np.arange(len(ends)), up_v)
-    step_v = np.arange(len(wall_v)) - np.repeat(np.cumsum(up_v) - up_v, up_v)
-    right = foot_v[wall_v] + step_v
-    wall_u = np.repeat(np.arange(len(ends)), up_u)
-    step_u = np.arange(len(wall_u)) - np.repeat(np.cumsum(up_u) - up_u, up_u)
-    left = foot_u[wall_u] + step_u
-    triangles = np.concatenate(
-        [
-            np.stack([foot_u[wall_v], right, right + 1], axis=1),
-            np.stack([left, head_v[wall_u], left + 1], axis=1),
-        ]
-    )
-    return triangles, np.concatenate([wall_v, wall_u])
+    wall_v, step_v = _steps(up_v)
+    wall_u, step_u = _steps(up_u)
+    right, left = foot_v[wall_v] + step_v, foot_u[wall_u] + step_u
+    per_wall = up_u + up_v
+    first = np.cumsum(per_wall) - per_wall
+    triangles = np.empty((int(per_wall.sum()), 3), np.int64)
+    triangles[first[wall_v] + step_v] = np.stack([foot_u[wall_v], right, right + 1], axis=1)
+    triangles[(first + up_v)[wall_u] + step_u] = np.stack([left, head_v[wall_u], left + 1], axis=1)
+    return triangles, np.repeat(np.arange(len(ends)), per_wall)
+
+
+def _steps(counts: Ints) -> tuple[Ints, Ints]:
+    """Each number i counts[i] times over, and beside it 0, 1, ... up to counts[i] - 1."""
+    number = np.repeat(np.arange(len(counts)), counts)
+    step = np.arange(len(number)) - (np.cumsum(counts) - counts)[number]
+    return number, step
 
 
 def _pinched_vertices(ends: Ints, count: int) -> npt.NDArray[np.bool_]:
@@ -188,32 +197,39 @@ def _pinched_vertices(ends: Ints, count: int) -> npt.NDArray[np.bool_]:
 def _vertices(table: _Table, used: npt.NDArray[np.bool_]) -> tuple[Array, Ints]:
     """Positions and blocks of the used keys."""
     keys = np.flatnonzero(used)
-    corner = np.searchsorted(table.base, keys, side="right") - 1
+    corner = np.repeat(np.arange(len(table.base)), table.levels_at)[used]
     block = table.block[corner]
     z = table.levels[table.level_start[block] + keys - table.base[corner]]
     return np.column_stack([table.positions[corner], z]), block
 
 
+@dataclass(frozen=True)
+class _Run:
+    """Triangles of one surface, block after block."""
+
+    triangles: Ints
+    block: Ints
+    surface: Surface
+
+    def of_blocks(self, count: int) -> list[Ints]:
+        """The triangles of each block."""
+        ends = np.searchsorted(self.block, np.arange(count + 1)).tolist()
+        return [self.triangles[low:high] for low, high in pairwise(ends)]
+
+
 def _per_block(
-    count: int,
-    triangles: Ints,
-    block: Ints,
-    surface: npt.NDArray[np.uint8],
-    vertices: tuple[Array, Ints],
-    pinched: npt.NDArray[np.bool_],
+    count: int, runs: Sequence[_Run], vertices: tuple[Array, Ints], pinched: npt.NDArray[np.bool_]
 ) -> list[ClosedMesh]:
     positions, vertex_block = vertices
-    order = np.argsort(block, kind="stable")
-    triangles, surface = triangles[order], surface[order]
-    triangle_ends = np.searchsorted(block[order], np.arange(count + 1))
-    vertex_ends = np.searchsorted(vertex_block, np.arange(count + 1))
+    ends = np.searchsorted(vertex_block, np.arange(count + 1)).tolist()
+    surfaces = np.array([run.surface for run in runs], np.uint8)
     meshes = []
-    for b in range(count):
-        some, own = slice(*triangle_ends[b : b + 2]), slice(*vertex_ends[b : b + 2])
-        points, local = positions[own], triangles[some] - own.start
-        if pinched[own].any():
-            points, local = split_pinches(points, local)
-        meshes.append(ClosedMesh(points, local.astype(np.int32), surface[some]))
+    for (low, high), *parts in zip(pairwise(ends), *(run.of_blocks(count) for run in runs), strict=True):
+        points, triangles = positions[low:high], np.concatenate(parts) - low
+        if pinched[low:high].any():
+            points, triangles = split_pinches(points, triangles)
+        surface = np.repeat(surfaces, [len(part) for part in parts])
+        meshes.append(ClosedMesh(points, triangles.astype(np.int32), surface))
     return meshes
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -27,6 +28,8 @@ Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 State = Literal["raw", "proud", "finished"]
 
+AT_ONCE = 64
+"""Blocks per pass over whole arrays: enough to make few calls, few enough to stay in the processor's cache."""
 BEYOND = 0.01
 """How far lines run beyond the footprint that they cut, mm."""
 
@@ -52,7 +55,7 @@ class Block:
         own = self.piece is not None and self.piece.piece.taper != 0
         return own or any(c.piece.taper and -c.depth < self.top for c in self.cutters)
 
-    @property
+    @cached_property
     def key(self) -> tuple[object, ...]:
         """Equal keys give equal solids."""
         own = (id(self.piece.insert), self.piece.piece.taper) if self.piece else (id(self.background), 0.0)
@@ -89,6 +92,7 @@ class Solid:
 
     @property
     def mesh(self) -> ClosedMesh:
+        """Its surface alone."""
         return ClosedMesh(self.vertices, self.triangles, self.surface)
 
     @property
@@ -141,7 +145,7 @@ def panel_blocks(stack: Stack, state: State = "raw") -> list[Block]:
     face = {"raw": 0.0, "proud": np.inf, "finished": -trim}[state]
     boxes = np.array([b.box for b in stack.background], dtype=object)
     pockets = np.array([p.pocket if p.sound else EMPTY for p in stack.pieces], dtype=object)
-    strip, cutter = shapely.STRtree(pockets).query(boxes, predicate="intersects") if len(pockets) else (np.empty(0, int), np.empty(0, int))
+    strip, cutter = shapely.STRtree(pockets).query(boxes, predicate="intersects")
     blocks = []
     for i, background in enumerate(stack.background):
         cutters = tuple(stack.pieces[j] for j in np.sort(cutter[strip == i]))
@@ -161,7 +165,10 @@ def panel_blocks(stack: Stack, state: State = "raw") -> list[Block]:
 def build_meshes(blocks: Sequence[Block], region: BaseGeometry) -> list[ClosedMesh]:
     """The closed meshes of some blocks over a region of the plane (the raw panel, the trimmed one, a part of it)."""
     upright = [block for block in blocks if not block.leans]
-    meshes = dict(zip(map(id, upright), _upright_meshes(upright, region), strict=True))
+    meshes: dict[int, ClosedMesh] = {}
+    for first in range(0, len(upright), AT_ONCE):
+        some = upright[first : first + AT_ONCE]
+        meshes.update(zip(map(id, some), _upright_meshes(some, region), strict=True))
     return [meshes[id(block)] if id(block) in meshes else _leaning_mesh(block, region) for block in blocks]
 
 

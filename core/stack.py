@@ -18,9 +18,9 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from .areas import EMPTY, NOISE_AREA
 from .design import Design, Panel, Piece
 from .errors import UnusableInput
-from .areas import EMPTY, NOISE_AREA
 from .fits import Fit, fit_piece
 from .outlines import Outline, load_outline
 from .placing import place, place_points
@@ -70,6 +70,7 @@ class PlacedPiece:
 
     @property
     def sound(self) -> bool:
+        """Whether it is there at all."""
         return self.problem is None
 
     def pocket_at(self, depth: float) -> BaseGeometry:
@@ -149,7 +150,7 @@ def build_stack(design: Design, previous: Stack | None = None) -> Stack:
         for piece in design.pieces
         if piece.id not in kept
     }
-    placed = [replace(kept.get(p.id) or made[p.id], index=i) for i, p in enumerate(design.pieces)]
+    placed = [_having(kept.get(p.id) or made[p.id], index=i) for i, p in enumerate(design.pieces)]
     pairs = _overlapping_pairs(placed, set(made), previous)
     batches = _batches(design, placed, pairs)
     over: list[list[int]] = [[] for _ in placed]
@@ -158,7 +159,7 @@ def build_stack(design: Design, previous: Stack | None = None) -> Stack:
         over[later].append(earlier)
         under[earlier].append(later)
     pieces = tuple(
-        replace(p, batch=batches[i], over=tuple(over[i]), under=tuple(under[i])) for i, p in enumerate(placed)
+        _having(p, batch=batches[i], over=tuple(over[i]), under=tuple(under[i])) for i, p in enumerate(placed)
     )
     last = max(batches, default=0)
     return Stack(
@@ -168,6 +169,12 @@ def build_stack(design: Design, previous: Stack | None = None) -> Stack:
         background=_background(design.panel, previous),
         overlaps=frozenset((placed[i].piece.id, placed[j].piece.id) for i, j in pairs),
     )
+
+
+def _having(placed: PlacedPiece, **facts: object) -> PlacedPiece:
+    """The piece with these facts: itself where they hold already, since copying all of them adds up."""
+    same = all(getattr(placed, name) == fact for name, fact in facts.items())
+    return placed if same else replace(placed, **facts)  # type: ignore[arg-type]
 
 
 def _reusable(design: Design, previous: Stack | None) -> Mapping[str, PlacedPiece]:

@@ -118,9 +118,8 @@ def mesh_between(
     faces = arrange([footprint], lines, np.zeros(len(lines), dtype=np.int64))
     inner = shapely.point_on_surface(faces.polygons)
     shapely.prepare(footprint)
-    corner = corner_ids(faces.corners)
-    points = np.empty((int(corner.max()) + 1, 2))
-    points[corner] = faces.corners
+    first, corner = corner_ids(faces.corners, np.zeros(len(faces.corners), dtype=np.int64))
+    points = faces.corners[first]
     terrains = [*leaning_cuts, *([bottom] if isinstance(bottom, Terrain) else [])]
     heights = [t.heights(faces, inner, corner) for t in terrains]
     flat = np.full(faces.count, top)

@@ -16,15 +16,15 @@ Ints = npt.NDArray[np.int64]
 
 def face_triangles(faces: Faces, chosen: npt.NDArray[np.bool_]) -> tuple[Ints, Ints]:
     """Triangles (t, 3) of the chosen faces of arrangements, as corner numbers, and the face (t,) of each."""
-    triangles: list[Ints] = [np.empty((0, 3), np.int64)]
-    starts, rings = faces.ring_starts, faces.face_rings
     numbers = np.flatnonzero(chosen)
-    for face in numbers.tolist():
-        begin = starts[rings[face]]
-        ends = starts[rings[face] + 1 : rings[face + 1] + 1] - begin
-        triangles.append(triangulate(faces.corners[begin : begin + ends[-1]], ends.astype(np.uint32)) + begin)
+    ends = faces.ring_starts[1:].astype(np.uint32)
+    triangles: list[Ints] = [np.empty((0, 3), np.int64)]
+    for first, last in zip(faces.face_rings[numbers].tolist(), faces.face_rings[numbers + 1].tolist(), strict=True):
+        begin, end = faces.ring_starts[first], faces.ring_starts[last]
+        triangles.append(triangulate(faces.corners[begin:end], ends[first:last] - np.uint32(begin)))
     counts = [len(some) for some in triangles[1:]]
-    return np.concatenate(triangles), np.repeat(numbers, counts)
+    begins = faces.ring_starts[faces.face_rings[numbers]]
+    return np.concatenate(triangles) + np.repeat(begins, counts)[:, None], np.repeat(numbers, counts)
 
 
 def triangulate(corners: Array, ring_ends: npt.NDArray[np.uint32]) -> Ints:
