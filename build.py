@@ -36,6 +36,7 @@ LAYERS = {
     "core": "geometry, 25 MB to fetch",
     "blender": "Blender as a Python module, 370 MB to fetch, 1 GB on disk",
     "test": "test tools, 80 MB to fetch",
+    "benchmark": "the peer that it measures beside Blender, 2 MB to fetch",
 }
 BLENDERS = {"4.2.23": "3.11", "4.5.15": "3.11", "5.0.1": "3.11", "5.2.3": "3.13", "5.3.0": "3.13"}  # oldest first
 
@@ -391,6 +392,11 @@ def test(name: str, arguments: list[str]) -> int:
     return max(status if status in (0, 1) else 2 for status in statuses)
 
 
+def benchmark(name: str, arguments: list[str]) -> int:
+    """How fast solids are made, beside general mesh booleans."""
+    return run(blender_environment(name), "-m", name, *arguments)
+
+
 class Command(NamedTuple):
     """What one word on the command line does."""
 
@@ -403,6 +409,7 @@ COMMANDS = {
     "check": Command(geometry, "DESIGN [--json]: findings and measures, no Blender"),
     "render": Command(pictures, "DESIGN --view VIEW --out DIR: pictures"),
     "solids": Command(geometry, "DESIGN --out DIR: every solid as a PLY file"),
+    "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
     "package": Command(package, "the Blender extension's zip, to dist/"),
     "test": Command(test, "[--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"),
 }
@@ -413,7 +420,7 @@ def main(arguments: list[str]) -> int:
     name, rest = (arguments or [""])[0], arguments[1:]
     if name in ("-h", "--help"):
         print("python build.py COMMAND ...\n")
-        print("\n".join(f"  {name:9}{command.help}" for name, command in COMMANDS.items()))
+        print("\n".join(f"  {name:10}{command.help}" for name, command in COMMANDS.items()))
         return 0
     try:
         if name not in COMMANDS:

@@ -6,16 +6,23 @@ import argparse
 import json
 import sys
 
+from core.commands import Parser
+from core.errors import UnusableInput
+
 from . import measure, table
 
 
 def main(arguments: list[str]) -> int:
     """Run the benchmark and return the exit status."""
-    parser = argparse.ArgumentParser(prog="build.py benchmark", description=__doc__)
+    parser = Parser(prog="build.py benchmark", usage="build.py benchmark [--markdown]", description=__doc__)
     parser.add_argument("--markdown", action="store_true", help="print the table for the README")
     parser.add_argument("--child", help=argparse.SUPPRESS)
     parser.add_argument("--count", type=int, help=argparse.SUPPRESS)
-    options = parser.parse_args(arguments)
+    try:
+        options = parser.parse_args(arguments)
+    except UnusableInput as wrong:
+        print(wrong, file=sys.stderr)
+        return 2
     if options.child == "memory":
         print(json.dumps(measure.own_peak_memory(options.count)))
         return 0

@@ -96,7 +96,9 @@ class Manifold:
         import manifold3d
 
         solid = manifold3d.CrossSection([prism.ring]).extrude(prism.top - prism.bottom)
-        return solid.translate((0.0, 0.0, prism.bottom))
+        solid = solid.translate((0.0, 0.0, prism.bottom))
+        solid.num_tri()  # works it out now, not in the first cut
+        return solid
 
     def cut(self) -> None:
         """Take the pockets from the bodies, up to meshes that can be read."""
@@ -171,6 +173,7 @@ class Blender:
         for body in self.bodies:
             for modifier in body.modifiers:
                 modifier.show_viewport = True
+            body.update_tag(refresh={"DATA"})  # or Blender would keep what it made the time before
         graph = self._evaluate()
         self.meshes = [body.evaluated_get(graph).data for body in self.bodies]
 
