@@ -5,11 +5,12 @@ The tables below are the format. `docs/design-file.md` says the same in the make
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 import re
 import unicodedata
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
 from graphlib import CycleError, TopologicalSorter
@@ -330,8 +331,48 @@ def read_design(path: Path | str) -> Design:
     Raises:
         UnusableInput: the file cannot be read, is not JSON, or breaks a rule of the format.
     """
+    return design_of(read_document(path), path)
+
+
+def read_document(path: Path | str) -> Any:
+    """The file's JSON value just as it stands, so that it can be written again; `design_of` checks it.
+
+    Raises:
+        UnusableInput: the file cannot be read, or is not JSON.
+    """
+    with _naming(path):
+        return _json(Path(path))
+
+
+def design_of(document: Any, path: Path | str, pieces: Sequence[Piece] | None = None) -> Design:
+    """The design that a document says.
+
+    Args:
+        document: the JSON value of a design file.
+        path: the file that it comes from or will be; relative names inside it start from its folder.
+        pieces: its pieces where they were read before (by `piece_of`); the document's own are then not looked at.
+
+    Raises:
+        UnusableInput: it breaks a rule of the format.
+    """
+    with _naming(path):
+        return _design(document, Path(path), pieces)
+
+
+def piece_of(entry: Any, workshop: Workshop, folder: Path, place: str) -> Piece:
+    """One piece of a document, by itself.
+
+    Raises:
+        UnusableInput: it breaks a rule of the format; its place starts with `place`.
+    """
+    return _piece(table(PIECE)(entry, place), workshop, folder, place)
+
+
+@contextlib.contextmanager
+def _naming(path: Path | str) -> Iterator[None]:
+    """What is refused names the file."""
     try:
-        return _design(_json(Path(path)), Path(path))
+        yield
     except RecursionError:
         raise UnusableInput(str(path), "", "it is nested too deeply", "A design has six levels") from None
     except UnusableInput as refused:
@@ -374,14 +415,14 @@ def _whole(digits: str) -> float:
     return int(digits) if len(digits) < 300 else float(digits)
 
 
-def _design(value: Any, path: Path) -> Design:
+def _design(value: Any, path: Path, known: Sequence[Piece] | None) -> Design:
     if not isinstance(value, dict):
         raise _refuse("", f"the file holds {_shown(value)}, not a design", "Write it in curly brackets { }")
     _check_format(value)
-    read = table(DESIGN)(value, "")
+    read = table(DESIGN)(value if known is None else {**value, "pieces": []}, "")
     workshop = Workshop(**read["workshop"])
     _check_cutter(workshop, "workshop", workshop.corner_radius)
-    pieces = tuple(
+    pieces = tuple(known or ()) or tuple(
         _piece(entry, workshop, path.parent, f'pieces[{index}] "{entry["id"]}"')
         for index, entry in enumerate(read["pieces"])
     )

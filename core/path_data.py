@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from svgelements import Arc, Close, CubicBezier, Move, QuadraticBezier
@@ -47,6 +48,7 @@ class Subpath:
     """Ends with Z, or where it began."""
 
 
+@lru_cache(maxsize=2048)  # a design under edit is read again and again; arrays are never written to
 def read_path_data(data: str) -> tuple[Subpath, ...]:
     """The subpaths of SVG path data, in its own units and axes. Runs without length are left out.
 
