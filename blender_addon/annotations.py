@@ -18,6 +18,8 @@ from . import studio, versions
 from .core import colour
 
 INK, PAPER = "#22201d", "#faf8f4"
+BOLD = 0.018
+"""How far bold letters are drawn outward, in heights of a line: Blender brings one font."""
 Pixels = tuple[float, float]
 
 DepthMark = tuple[float, float, float, float, str]
@@ -164,6 +166,12 @@ def spread(wanted: Sequence[float], widths: Sequence[float], limit: float) -> li
     return centres
 
 
+def _corners(at: Pixels, radius: float, sides: int, first: float) -> list[Pixels]:
+    """Corners of an even polygon, counter-clockwise."""
+    angles = np.radians(first) + 2 * np.pi * np.arange(sides) / sides
+    return [(at[0] + radius * float(np.cos(a)), at[1] + radius * float(np.sin(a))) for a in angles]
+
+
 class Sheet:
     """Draws on the plane in front of the scene's camera, in pixels. A higher `lift` lies on top."""
 
@@ -189,10 +197,13 @@ class Sheet:
         """About how wide words are, for laying out."""
         return 0.54 * size * len(words)
 
-    def text(self, words: str, at: Pixels, size: float, ink: str, align: str = "LEFT", lift: int = 4) -> None:
+    def text(
+        self, words: str, at: Pixels, size: float, ink: str, align: str = "LEFT", lift: int = 4, *, bold: bool = False
+    ) -> None:
         """Words whose baseline starts (or is centred) at a place; `size` is the font's, in pixels."""
         data = bpy.data.curves.new("Grainstack text", "FONT")
         data.body, data.size, data.align_x = words, size * self.pixel, align
+        data.offset = BOLD * size * self.pixel if bold else 0.0
         data.materials.append(flat_material(ink))
         self._hang(data, at, lift)
 
@@ -208,6 +219,20 @@ class Sheet:
             nx, ny = -(y1 - y0) / length * half, (x1 - x0) / length * half
             corners.append([(x0 - nx, y0 - ny), (x1 - nx, y1 - ny), (x1 + nx, y1 + ny), (x0 + nx, y0 + ny)])
         self._polygons(corners, ink, lift)
+
+    def disc(self, at: Pixels, radius: float, fill: str, sides: int, first: float = 0.0, lift: int = 0) -> None:
+        """A polygon of so many sides, its first corner so many degrees from the right; of many sides, a disc."""
+        self._polygons([_corners(at, radius, sides, first)], fill, lift)
+
+    def ring(
+        self, at: Pixels, radius: float, ink: str, width: float, sides: int, first: float = 0.0, lift: int = 1
+    ) -> None:
+        """The outline of such a polygon; `width` as of lines."""
+        half = width / 2 * self.unit / 19 / np.cos(np.pi / sides)
+        inner = _corners(at, radius - half, sides, first)
+        outer = _corners(at, radius + half, sides, first)
+        edges = zip(inner, outer, outer[1:] + outer[:1], inner[1:] + inner[:1], strict=True)
+        self._polygons(list(edges), ink, lift)
 
     def plate(self, lines: Sequence[str], at: Pixels, size: float, lift: int = 4) -> None:
         """Lines of words on a plate of paper; `at` is the middle of its upper edge."""

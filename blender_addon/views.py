@@ -16,7 +16,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import annotations, overlap, studio
+from . import annotations, findings_picture, overlap, studio
 from . import scene as scenes
 from .core.errors import UnusableInput
 from .core.exploded import exploded_lifts, threads
@@ -37,6 +37,7 @@ class View:
     opened: bool = False
     lifted: bool = False
     mapped: bool = False
+    numbered: bool = False
 
 
 VIEWS = {
@@ -61,6 +62,14 @@ VIEWS = {
             opened=True,
         ),
         View("overlap", "Overlap", 4, "Map how many layers lie over each other, and how deep", "finished", mapped=True),
+        View(
+            "findings",
+            "Findings",
+            5,
+            "Number what can go wrong at its place, and tell it in a key",
+            "finished",
+            numbered=True,
+        ),
     )
 }
 
@@ -108,10 +117,13 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
     if view.opened:
         _stage_section(scene, opened, size, samples)
     else:
-        shown = _panel_box(opened, view), _solids_points(opened, view)
-        studio.set_up(scene, view.name, *shown, size, samples=samples)
+        panel = _panel_box(opened, view)
+        framed = _raw_box(opened) if view.numbered else _solids_points(opened, view)
+        studio.set_up(scene, view.name, panel, framed, size, samples=samples)
     if view.mapped:
         annotations.overlap_key(scene, overlap.key(opened.stack), "Layers and depth", "Depth below the raw face, mm")
+    if view.numbered:
+        findings_picture.mark(scene, opened.stack, opened.findings)
     if view.lifted:
         annotations.batch_labels(scene, _batch_places(opened, settings.explosion))
     scene.update_tag()
@@ -190,6 +202,12 @@ def _panel_box(opened: OpenDesign, view: View) -> NDArray[np.float64]:
     left, low, right, high = (opened.stack.finished_box if finished else opened.stack.box).bounds
     top = -panel.face_trim if finished else 0.0
     return np.array([(left, low, -panel.thickness), (right, high, top)])
+
+
+def _raw_box(opened: OpenDesign) -> NDArray[np.float64]:
+    """Lower and upper corner (2, 3) of the raw panel: findings may lie in what is trimmed."""
+    left, low, right, high = opened.stack.box.bounds
+    return np.array([(left, low, -opened.stack.design.panel.thickness), (right, high, 0.0)])
 
 
 def _solids_points(opened: OpenDesign, view: View) -> NDArray[np.float64]:
