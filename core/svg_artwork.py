@@ -88,6 +88,16 @@ class _Part:
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """One filled shape."""
+
+    owners: frozenset[str]
+    subpaths: tuple[Array, ...]
+    """Cubics (m, 4, 2) in mm, y up."""
+    rule: FillRule
+
+
+@dataclass(frozen=True)
 class Artwork:
     """An SVG file as read."""
 
@@ -115,6 +125,17 @@ class Artwork:
             remedy = "Give the shape a fill" + (f" ({'; '.join(notes)})" if notes else "")
             raise UnusableInput(self.file, where, f"nothing in it is filled, for {place}", remedy)
         return _united(shapes, scale), notes
+
+    def drawn(self, element: str | None) -> list[Drawn]:
+        """The filled shapes of one element (None: all that is drawn), each by itself, in drawing order."""
+        chosen = [part for part in self.parts if (part.drawn if element is None else element in part.owners)]
+        return [Drawn(part.owners, part.subpaths, part.rule) for part in chosen if part.subpaths]
+
+    def name_of(self, shape: Drawn) -> str:
+        """The id of a shape's own element, or the nearest around it that no other shape has; "" if there is none."""
+        alone = [i for i in shape.owners if sum(i in part.owners for part in self.parts if part.subpaths) == 1]
+        order = list(self.ids)  # as they stand in the file: the innermost comes last
+        return max(alone, key=order.index, default="")
 
     def _check_element(self, element: str) -> None:
         where = f'element "{element}"'
