@@ -5,24 +5,26 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-
-from core.commands import Parser
-from core.errors import UnusableInput
+from typing import NoReturn
 
 from . import measure, table
 
 
+class Parser(argparse.ArgumentParser):
+    """A parser whose complaints are one line."""
+
+    def error(self, message: str) -> NoReturn:
+        """End the command with that one line."""
+        self.exit(2, f"{self.prog}: {message}\n")
+
+
 def main(arguments: list[str]) -> int:
     """Run the benchmark and return the exit status."""
-    parser = Parser(prog="build.py benchmark", usage="build.py benchmark [--markdown]", description=__doc__)
+    parser = Parser(prog="build.py benchmark", description=__doc__)
     parser.add_argument("--markdown", action="store_true", help="print the table for the README")
     parser.add_argument("--child", help=argparse.SUPPRESS)
     parser.add_argument("--count", type=int, help=argparse.SUPPRESS)
-    try:
-        options = parser.parse_args(arguments)
-    except UnusableInput as wrong:
-        print(wrong, file=sys.stderr)
-        return 2
+    options = parser.parse_args(arguments)
     if options.child == "memory":
         print(json.dumps(measure.own_peak_memory(options.count)))
         return 0

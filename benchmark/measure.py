@@ -167,6 +167,7 @@ def measure(small: int = 100, large: int = 1000, rounds: int = ROUNDS, solvers: 
     progress(f"scenes of {small} and {large} pieces")
     stack, stack_large = build_stack(scene(small)), build_stack(scene(large))
     solids = build_solids(stack)
+    memory = peak_memory(large)
     ours = {solid.name: solid.volume for solid in solids}
 
     trials = try_solvers(solvers, small, ours)
@@ -198,7 +199,7 @@ def measure(small: int = 100, large: int = 1000, rounds: int = ROUNDS, solvers: 
         prisms=prisms,
         differences={peer.name: largest_difference(ours, peer.volumes()) for peer in peers},
         trials=tuple(trials),
-        memory=peak_memory(large),
+        memory=memory,
     )
 
 
