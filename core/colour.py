@@ -91,11 +91,11 @@ def difference(lab_1: ArrayLike, lab_2: ArrayLike) -> Array:
 
     grey = c1 * c2 == 0
     turn = np.where(grey, 0, (h2 - h1 + 180) % 360 - 180)
-    hue = np.where(grey, h1 + h2, (h1 + h2) / 2 + np.where(np.abs(h1 - h2) > 180, 180, 0)) % 360
+    hue: Array = np.where(grey, h1 + h2, (h1 + h2) / 2 + np.where(np.abs(h1 - h2) > 180, 180, 0)) % 360
     lightness, chroma = (l1 + l2) / 2, (c1 + c2) / 2
 
     def cosine(degrees: Array) -> Array:
-        return np.cos(np.radians(degrees))
+        return np.asarray(np.cos(np.radians(degrees)))
 
     t = 1 - 0.17 * cosine(hue - 30) + 0.24 * cosine(2 * hue) + 0.32 * cosine(3 * hue + 6) - 0.2 * cosine(4 * hue - 63)
     s_l = 1 + 0.015 * (lightness - 50) ** 2 / np.sqrt(20 + (lightness - 50) ** 2)

@@ -18,7 +18,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from .areas import EMPTY, NOISE_AREA
+from .areas import EMPTY, NOISE_AREA, without_noise
 from .design import Design, Panel, Piece
 from .errors import UnusableInput
 from .fits import Fit, fit_piece
@@ -129,7 +129,7 @@ def seated(insert: BaseGeometry, pocket: BaseGeometry, piece: Piece) -> BaseGeom
     if piece.side_clearance < 0:
         return pocket
     if piece.is_groove or piece.fit == "as-drawn":
-        return shapely.intersection(insert, pocket)
+        return without_noise(shapely.intersection(insert, pocket))
     return insert
 
 
@@ -291,7 +291,7 @@ def _batches(design: Design, placed: list[PlacedPiece], pairs: set[tuple[int, in
         if p.sound:
             before[p.index].update(index[i] for i in p.piece.after if placed[index[i]].sound)
     try:
-        order = list(TopologicalSorter(before).static_order())
+        batch = longest_chains(before)
     except CycleError as error:
         ring = " > ".join(placed[i].piece.id for i in reversed(error.args[1]))
         raise UnusableInput(
@@ -300,7 +300,16 @@ def _batches(design: Design, placed: list[PlacedPiece], pairs: set[tuple[int, in
             f"These pieces wait for each other in a ring, by overlap or by their after key: {ring}",
             "Take one id out of an after list, or change the order of the pieces",
         ) from None
-    batch = [0] * len(placed)
-    for i in order:
-        batch[i] = 1 + max((batch[j] for j in before[i]), default=0)
-    return batch
+    return [batch.get(p.index, 0) for p in placed]
+
+
+def longest_chains(before: Mapping[int, set[int]]) -> dict[int, int]:
+    """For each piece, how many pieces the longest chain has that ends in it; `before` says what each waits for.
+
+    Raises:
+        graphlib.CycleError: they wait for each other in a ring.
+    """
+    chain: dict[int, int] = {}
+    for i in TopologicalSorter(before).static_order():
+        chain[i] = 1 + max((chain[j] for j in before[i]), default=0)
+    return chain

@@ -109,7 +109,8 @@ def _without_edge(ring: Array, edge: int) -> Array | None:
     if np.hypot(*(meet - (b + c) / 2)) > np.hypot(*(c - b)) + 1e-9:
         return None
     kept = np.concatenate([points[:1], meet[None], points[3:]])
-    return np.concatenate([kept, kept[:1]])
+    closed: Array = np.concatenate([kept, kept[:1]])
+    return closed
 
 
 def _keeps_its_parts(shape: BaseGeometry, distance: float) -> bool:

@@ -70,7 +70,8 @@ class Terrain:
         """z over each distinct corner of an arrangement that these lines are part of; `high` outside."""
         facets, planes = self.facets()
         height = np.full(int(corner.max()) + 1, self.high)
-        face_of_corner = np.repeat(np.repeat(np.arange(faces.count), np.diff(faces.face_rings)), np.diff(faces.ring_starts))
+        ring_face = np.repeat(np.arange(faces.count), np.diff(faces.face_rings))
+        face_of_corner = np.repeat(ring_face, np.diff(faces.ring_starts))
         inside = shapely.within(inner_points, self.region)
         floor = inside.copy()
         face, facet = shapely.STRtree(facets).query(inner_points, predicate="within")
@@ -81,7 +82,7 @@ class Terrain:
         on = np.flatnonzero(plane[face_of_corner] >= 0)
         a, b, c = planes[plane[face_of_corner[on]]].T
         height[corner[on]] = a * faces.corners[on, 0] + b * faces.corners[on, 1] + c
-        return np.clip(height, self.low, self.high)
+        return np.asarray(np.clip(height, self.low, self.high))
 
 
 def terrain(shape: BaseGeometry, taper: float, high: float, low: float) -> Terrain:
@@ -214,8 +215,9 @@ class _Plane:
 
 def _lone_first(triangles: Ints, face: Ints, sign: Ints) -> tuple[Ints, Ints, Ints]:
     """Turn each triangle so that its corner on the zero line, or else the one alone on its side, comes first."""
-    has_zero = (sign == 0).any(axis=1)
-    lone = np.where(has_zero, np.argmax(sign == 0, axis=1), np.argmax(sign == -np.sign(sign.sum(axis=1))[:, None], axis=1))
+    zero = sign == 0
+    alone = sign == -np.sign(sign.sum(axis=1))[:, None]
+    lone = np.where(zero.any(axis=1), np.argmax(zero, axis=1), np.argmax(alone, axis=1))
     turn = (lone[:, None] + np.arange(3)) % 3
     rows = np.arange(len(triangles))[:, None]
     return triangles[rows, turn], face, sign[rows, turn]
@@ -237,7 +239,9 @@ def _closed(plane: _Plane, upper: Array, lower: Array) -> ClosedMesh:
     sides, _ = wall_triangles(number[2 * size :].reshape(-1, 4))
     vertices = np.column_stack([plane.points[position[:, 0].astype(int)], position[:, 1]])
     faces = np.concatenate([top, sides, under])
-    kinds = np.repeat(np.array([Surface.TOP, Surface.WALL, Surface.BOTTOM], np.uint8), [len(top), len(sides), len(under)])
+    kinds = np.repeat(
+        np.array([Surface.TOP, Surface.WALL, Surface.BOTTOM], np.uint8), [len(top), len(sides), len(under)]
+    )
     vertices, faces = split_pinches(vertices, faces)
     kinds[_steep(vertices, faces)] = Surface.WALL
     return ClosedMesh(vertices, faces.astype(np.int32), kinds)
@@ -264,9 +268,7 @@ def _wall_ends(triangles: Ints, upper: Array, lower: Array, count: int) -> _Wall
     wall = np.flatnonzero((heads - feet).max(axis=1) > FLAT)
     head, foot = heads[wall], np.minimum(feet[wall], heads[wall])
     s, e = start[wall], end[wall]
-    return _WallEnds(
-        np.stack([s, s, e, e], axis=1), np.stack([foot[:, 0], head[:, 0], foot[:, 1], head[:, 1]], axis=1)
-    )
+    return _WallEnds(np.stack([s, s, e, e], axis=1), np.stack([foot[:, 0], head[:, 0], foot[:, 1], head[:, 1]], axis=1))
 
 
 def _vertex_table(where: Ints, z: Array) -> tuple[Ints, Array]:
@@ -284,4 +286,3 @@ def _steep(vertices: Array, triangles: Ints) -> npt.NDArray[np.bool_]:
     a, b, c = (vertices[triangles[:, i]] for i in range(3))
     normal = np.cross(b - a, c - a)
     return np.asarray(np.abs(normal[:, 2]) < STEEP * np.linalg.norm(normal, axis=1))
-

@@ -194,7 +194,7 @@ def _two_sections(areas: Sections, layers: Sequence[_Layer]) -> Array:
     pieces = [layer.placed for layer in layers for _ in range(2)]
     depths = [layer.middle + sign * _GAUSS * (layer.high - layer.low) for layer in layers for sign in (-1, 1)]
     pairs = areas(pieces, depths).reshape(-1, 2)
-    return np.array([layer.high - layer.low for layer in layers]) * pairs.mean(axis=1)
+    return np.asarray(np.array([layer.high - layer.low for layer in layers]) * pairs.mean(axis=1))
 
 
 def _halves(layer: _Layer) -> tuple[_Layer, _Layer]:
