@@ -71,16 +71,25 @@ def _strip(placed: PlacedPiece) -> Iterator[Blank]:
 def _sawn(placed: PlacedPiece) -> Iterator[Blank]:
     """One blank per part; a tapered insert is largest at its top."""
     piece = placed.piece
-    wider = 2 * lean(piece.taper, placed.top)
-    angle = -math.radians(placed.grain)
-    turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
     mirrored = piece.taper > 0
     grain = (180.0 - placed.grain if mirrored else placed.grain) % 180.0
     for n, part in enumerate(shapely.get_parts(placed.insert)):
-        along, across = np.ptp(shapely.get_coordinates(part.exterior) @ turn.T, axis=0) + wider
-        yield Blank(
-            placed.index, n, float(along), float(across), piece.insert_thickness, grain, mirrored, False, part
-        )
+        along, across = _extents(placed, part, placed.grain)
+        yield Blank(placed.index, n, along, across, piece.insert_thickness, grain, mirrored, False, part)
+
+
+def _extents(placed: PlacedPiece, part: BaseGeometry, grain: float) -> tuple[float, float]:
+    """Along and across a grain direction; mm."""
+    angle = -math.radians(grain)
+    turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
+    wider = 2 * lean(placed.piece.taper, placed.top)
+    along, across = np.ptp(shapely.get_coordinates(part.exterior) @ turn.T, axis=0) + wider
+    return float(along), float(across)
+
+
+def board_needed(placed: PlacedPiece, grain: float) -> float:
+    """How wide a board the insert takes, part by part, if its grain ran in that direction; mm."""
+    return max(_extents(placed, part, grain)[1] for part in shapely.get_parts(placed.insert))
 
 
 def too_wide_blanks(stack: Stack, board_width: float) -> list[Blank]:

@@ -10,11 +10,11 @@ from pathlib import Path
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from .design import Piece
+from .design import Piece, Workshop
 from .fits import boundaries_within, rounded_fit
 from .taper import lean
 
-DETAIL = 0.5
+DETAIL = Workshop.detail
 """How far rounding may move a boundary before the maker minds, mm, unless told (common practice)."""
 
 

@@ -67,6 +67,8 @@ class Workshop:
     min_neck_glued: float = 1.0
     min_skin: float = 1.0
     min_island: float = 3.0
+    detail: float = 0.5
+    """How far rounding may move an outline's edge before a smaller cutter is suggested."""
 
 
 @dataclass(frozen=True)

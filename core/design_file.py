@@ -271,6 +271,7 @@ _WORKSHOP: dict[str, Reader] = {
     "min_neck_glued": distance,
     "min_skin": distance,
     "min_island": distance,
+    "detail": size,
 }
 WORKSHOP = {each.name: Key(_WORKSHOP[each.name], each.default) for each in fields(Workshop)}
 OUTLINES: dict[str, dict[str, Key]] = {

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import Enum
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -14,12 +15,21 @@ from shapely.geometry.base import BaseGeometry
 from .areas import NOISE_AREA
 from .design import Point
 from .fits import grown
+from .grain_strength import WeakPlace, suggest_grain, weakest_place
+from .islands import Island, RemnantPart, fragile_islands, loose_remnants
+from .necks import Neck, find_necks
+from .skins import Skin, thin_skins
 from .stack import PlacedPiece, Stack
+from .walls import HAIR, Bite, Wall, shallow_bites, walls
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Shapes = npt.NDArray[np.object_]
 
+SHORT_UP_TO = 3.0
+"""Short grain counts in necks up to this times `min_neck` wide (common practice)."""
+SHORT_GRAIN = 45.0
+"""Grain that lies more degrees than this off a neck's run is short (common practice)."""
 FELT = 0.01
 """Where wood or pocket differs from the outline by less than this, mm, nobody sees or feels it (common practice)."""
 
@@ -60,6 +70,19 @@ class BindingPlace:
     at: Point
 
 
+@dataclass(frozen=True, eq=False)
+class NarrowPlace:
+    """A neck or fin of a piece."""
+
+    placed: PlacedPiece
+    neck: Neck
+
+    @cached_property
+    def weakest(self) -> WeakPlace:
+        """Where it breaks first, with its rank."""
+        return weakest_place(self.neck, self.placed.piece.insert_thickness, self.placed.grain)
+
+
 class Measures:
     """A stack with its measures; each is taken when first asked for."""
 
@@ -95,10 +118,73 @@ class Measures:
         reach, at = _furthest(parts, pockets[owner])
         return [BindingPlace(pieces[i], float(r), _point(xy)) for i, r, xy in zip(owner, reach, at, strict=True)]
 
+    @cached_property
+    def walls(self) -> list[Wall]:
+        """All walls thinner than `min_wall` or than a hair, of one batch or not."""
+        return walls(self.stack, max(self.workshop.min_wall, HAIR))
 
-def inside(shape: BaseGeometry) -> Point:
-    """A point inside a shape."""
-    return _point(shapely.get_coordinates(shapely.point_on_surface(shape))[0])
+    @cached_property
+    def bites(self) -> list[Bite]:
+        """Overlaps nowhere wider than a hair."""
+        return shallow_bites(self.stack)
+
+    @cached_property
+    def skins(self) -> list[Skin]:
+        """Skins thinner than `min_skin`."""
+        return thin_skins(self.stack, self.workshop.min_skin)
+
+    @cached_property
+    def islands(self) -> list[Island]:
+        """Islands narrower than `min_island`, or than their pocket is deep."""
+        return fragile_islands(self.stack, self.workshop.min_island)
+
+    @cached_property
+    def loose(self) -> list[RemnantPart]:
+        """Parts of remnants that hold by too little glue."""
+        return loose_remnants(self.stack)
+
+    @cached_property
+    def narrow(self) -> list[NarrowPlace]:
+        """Necks and fins of inserts as sawn, up to 3 x `min_neck` wide; a strip in its groove has none."""
+        sawn = [p for p in self.sound if not p.piece.is_groove]
+        return [NarrowPlace(p, neck) for p in sawn for neck in necks_of(p.insert, SHORT_UP_TO * self.workshop.min_neck)]
+
+    @cached_property
+    def narrow_remnants(self) -> list[NarrowPlace]:
+        """Necks and fins of what is seen, narrower than `min_neck_glued`; not those that the insert had as sawn."""
+        box, told = self.stack.finished_box, self.narrow
+        cut = [p for p in self.sound if not p.piece.is_groove and (p.under or not box.covers(p.insert))]
+        return [
+            NarrowPlace(p, neck)
+            for p in cut
+            for neck in necks_of(self.stack.remnants[p.index], self.workshop.min_neck_glued)
+            if not any(n.placed is p and _same_place(n.neck, neck) for n in told)
+        ]
+
+    @cached_property
+    def suggested_grain(self) -> dict[int, float]:
+        """For each piece that is sawn the grain direction that keeps its weakest neck strongest, degrees."""
+        necks: dict[int, list[Neck]] = {p.index: [] for p in self.sound if not p.piece.is_groove}
+        for narrow in self.narrow:
+            necks[narrow.placed.index].append(narrow.neck)
+        return {i: suggest_grain(some, self.stack.pieces[i].grain) for i, some in necks.items()}
+
+    def most_off_grain(self, placed: PlacedPiece, grain: float) -> float:
+        """How far off the run of a piece's necks, where they are weakest, its grain would lie at most, were it so."""
+        necks = [narrow.neck for narrow in self.narrow if narrow.placed is placed]
+        return max((weakest_place(neck, 1.0, grain).off_grain for neck in necks), default=0.0)
+
+
+@lru_cache(maxsize=8192)
+def necks_of(shape: BaseGeometry, narrower_than: float) -> tuple[Neck, ...]:
+    """`find_necks`, which is slow, once for each shape: most stay the same while one piece is moved."""
+    return find_necks(shape, narrower_than) if narrower_than > 0 else ()
+
+
+def _same_place(of_insert: Neck, of_remnant: Neck) -> bool:
+    """Whether a neck of a remnant is but one that the insert had before anything was cut from it."""
+    near = math.dist(of_insert.at, of_remnant.at) < of_remnant.width
+    return near and of_insert.width <= of_remnant.width + FELT
 
 
 def overshoot(shape: BaseGeometry, of: BaseGeometry) -> tuple[float, Point]:

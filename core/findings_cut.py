@@ -1,0 +1,144 @@
+"""Findings of cutting: what the cutter does to outlines, how deep it goes, and the wood that is laid under it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from .blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
+from .cutters import suggest_for
+from .finding import Finding, Step, below, of
+from .measures import SHORT_GRAIN, Loss, Measures, Place
+from .stack import PlacedPiece, grain_direction
+from .taper import lean
+
+# --- What the cutter does to outlines -------------------------------------------------------------------------------
+
+
+def cutter_too_big(m: Measures) -> Iterator[Finding]:
+    """A part or a neck of the outline is lost, or a tip sharper than 60°."""
+    for place in m.cut:
+        cutter = f"the {place.placed.piece.cutter_diameter:.2f} mm cutter"
+        area = f"{place.area:.2f} mm²"
+        words = {
+            Loss.PART: f"a part of {area} is lost: {cutter} does not get in",
+            Loss.NECK: f"a neck of {area} is lost: {cutter} does not get through",
+            Loss.TIP: f"{cutter} stops {place.reach:.2f} mm short of a tip and leaves out {area}",
+        }
+        remedy = {
+            Loss.PART: "Draw that part wider, leave it out, or use a smaller cutter",
+            Loss.NECK: "Draw the neck wider, make two pieces of it, or use a smaller cutter",
+            Loss.TIP: "Draw the tip round or blunter, hide it under a later piece, or use a smaller cutter",
+        }
+        if place.loss in words:
+            step = _finer_cutter(m, place)
+            what_next = remedy[place.loss] + _of_size(step)
+            yield of("warning", "cutter-too-big", place.placed, place.at, words[place.loss], what_next, step)
+
+
+def notch_filled(m: Measures) -> Iterator[Finding]:
+    """A hole, a gap or a notch sharper than 60° is filled, since the insert cannot be cut there."""
+    for place in m.filled:
+        cutter = f"the {place.placed.piece.cutter_diameter:.2f} mm cutter"
+        area = f"{place.area:.2f} mm²"
+        words = {
+            Loss.PART: f"a hole of {area} is filled: {cutter} does not get in",
+            Loss.NECK: f"a gap of {area} is closed: {cutter} does not get through",
+            Loss.TIP: f"a notch is filled {place.reach:.2f} mm deep, {area}: {cutter} does not get in",
+        }
+        remedy = {
+            Loss.PART: "Draw the hole larger, leave it out, or use a smaller cutter",
+            Loss.NECK: "Draw the gap wider, or use a smaller cutter",
+            Loss.TIP: "Draw the notch wider at its end, hide it under a later piece, or use a smaller cutter",
+        }
+        if place.loss in words:
+            step = _finer_cutter(m, place)
+            what_next = remedy[place.loss] + _of_size(step)
+            yield of("warning", "notch-filled", place.placed, place.at, words[place.loss], what_next, step)
+
+
+def _finer_cutter(m: Measures, place: Place) -> Step | None:
+    """The largest common cutter that keeps the piece's detail, where that brings back what is lost.
+
+    A tip stays a tip with any cutter. What lies nearer to the wall than the detail that is kept may stay lost.
+    """
+    piece, detail = place.placed.piece, m.workshop.detail
+    least_corner = piece.cutter_radius + lean(piece.taper, piece.pocket_depth)
+    if place.loss is Loss.TIP or place.reach <= detail or below(least_corner, piece.corner_radius):
+        return None
+    cutter = suggest_for(place.placed.outline, piece, detail)
+    if cutter is None or not piece.side_clearance < cutter.diameter / 2 < piece.cutter_radius:
+        return None
+    return Step(piece.id, "cutter_diameter", cutter.diameter)
+
+
+def _of_size(step: Step | None) -> str:
+    return "" if step is None else f", such as one of {step.value:.2f} mm"
+
+
+def corners_rounded(m: Measures) -> Iterator[Finding]:
+    """Plain corners of a rounded fit: one note per piece, at the corner that changes most."""
+    corners: dict[int, list[Place]] = {}
+    for place in (*m.cut, *m.filled):
+        if place.loss is Loss.CORNER and place.placed.piece.fit == "rounded":
+            corners.setdefault(place.placed.index, []).append(place)
+    for places in corners.values():
+        worst = max(places, key=lambda place: (round(place.reach, 3), place.at))
+        radius = worst.placed.piece.corner_radius
+        count = f"{len(places)} corners are" if len(places) > 1 else "1 corner is"
+        words = f"{count} rounded to a radius of {radius:.2f} mm, by up to {worst.reach:.2f} mm"
+        remedy = "Nothing to do; a smaller cutter leaves corners sharper"
+        yield of("note", "corners-rounded", worst.placed, worst.at, words, remedy)
+
+
+def binds(m: Measures) -> Iterator[Finding]:
+    """Fitted as drawn: a corner where the sawn insert reaches beyond its pocket."""
+    for place in m.binding:
+        piece = place.placed.piece
+        words = f"fitted as drawn, the insert binds: it reaches {place.interference:.2f} mm beyond its pocket"
+        remedy = (
+            f'Fit it "rounded", round the corner to {piece.cutter_radius:.2f} mm, use a smaller cutter, '
+            f"or more side clearance than {piece.side_clearance:.2f} mm"
+        )
+        yield of("warning", "binds", place.placed, place.at, words, remedy, Step(piece.id, "fit", "rounded"))
+
+
+# --- How deep the cutter goes, and the wood -------------------------------------------------------------------------
+
+
+def too_deep_for_cutter(m: Measures) -> Iterator[Finding]:
+    """A pocket deeper, or an insert thicker, than the cutter's `cutter_length`, where that is given."""
+    reach = m.workshop.cutter_length
+    cuts = too_deep_cuts(m.stack, reach)
+    for index in dict.fromkeys(cut.piece for cut in cuts):
+        assert reach is not None
+        placed, own = m.stack.pieces[index], [cut for cut in cuts if cut.piece == index]
+        said = {"pocket": "a pocket {:.2f} mm deep", "insert": "an insert {:.2f} mm thick"}
+        what = " and ".join(said[cut.what].format(cut.depth) for cut in own)
+        words = f"{what}, deeper than the {reach:.2f} mm that the cutter reaches"
+        piece = placed.piece
+        follows = math.isclose(piece.insert_thickness, piece.pocket_depth + m.workshop.proud)
+        depth = reach - (piece.insert_thickness - piece.pocket_depth if own[-1].what == "insert" else 0.0)
+        step = Step(piece.id, "pocket_depth", round(depth, 6)) if follows and depth > m.panel.face_trim else None
+        remedy = f"Use a longer cutter, or cut the pocket {depth:.2f} mm deep" if step else "Use a longer cutter"
+        yield of("warning", "too-deep-for-cutter", placed, own[0].at, words, remedy, step)
+
+
+def blank_too_narrow(m: Measures) -> Iterator[Finding]:
+    """A part of an insert is wider across the grain than `board_width`."""
+    board = m.workshop.board_width
+    for blank in too_wide_blanks(m.stack, board):
+        placed, count = m.stack.pieces[blank.piece], leaves(blank, board)
+        words = f"its blank is {blank.across:.2f} mm wide across the grain, wider than a board of {board:.2f} mm"
+        remedy = "Book-match it from two leaves" if count == 2 else f"Glue its blank up from {count} leaves"
+        step = _narrower(m, placed)
+        if step is not None:
+            remedy += f", or turn its grain to {step.value:.0f}°"
+        yield of("warning", "blank-too-narrow", placed, blank.at, words, remedy, step)
+
+
+def _narrower(m: Measures, placed: PlacedPiece) -> Step | None:
+    """The grain along the piece's own length, if a board is wide enough then and no neck gets short grain."""
+    along = grain_direction(placed.outline) % 180
+    good = not placed.piece.is_groove and not below(m.workshop.board_width, board_needed(placed, along))
+    return Step(placed.piece.id, "grain", along) if good and m.most_off_grain(placed, along) <= SHORT_GRAIN else None
