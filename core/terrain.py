@@ -73,13 +73,13 @@ class Terrain:
         ring_face = np.repeat(np.arange(faces.count), np.diff(faces.face_rings))
         face_of_corner = np.repeat(ring_face, np.diff(faces.ring_starts))
         inside = shapely.within(inner_points, self.region)
-        floor = inside.copy()
+        plane = np.where(inside, len(planes), -1)
+        planes = np.concatenate([planes, [[0.0, 0.0, self.low]]])
         face, facet = shapely.STRtree(facets).query(inner_points, predicate="within")
-        floor[face] = False
-        height[corner[floor[face_of_corner]]] = self.low
-        plane = np.full(faces.count, -1)
         plane[face] = facet
         on = np.flatnonzero(plane[face_of_corner] >= 0)
+        size = shapely.area(faces.polygons)[face_of_corner[on]]
+        on = on[np.argsort(size, kind="stable")]  # a sliver may seem to lie in the next facet: larger faces last
         a, b, c = planes[plane[face_of_corner[on]]].T
         height[corner[on]] = a * faces.corners[on, 0] + b * faces.corners[on, 1] + c
         return np.asarray(np.clip(height, self.low, self.high))
