@@ -22,11 +22,13 @@ from tests.core.designs import (
     disc,
     fewer,
     grid_designs,
+    lace,
     make_design,
     make_panel,
     make_piece,
     rectangle,
     ring,
+    spiral,
 )
 from tests.core.oracles import assert_closed, manifold_of, slab_volumes
 
@@ -208,6 +210,34 @@ def test_an_island_stays_and_may_be_filled_by_another_piece():
     assert filled["b"].volume == pytest.approx(6 * np.pi * 12**2, rel=1e-9)
     assert filled["a"].volume == pytest.approx(solids["a"].volume, rel=1e-9)
     assert_volumes_add_up(make_design([outer, inner]))
+
+
+@pytest.mark.parametrize("fit", ["rounded", "as-drawn"])
+def test_a_hole_flush_with_the_panels_edge_leaves_the_rest_of_its_insert(fit):
+    """Clipped at the edge the insert is a U, and along its mouth a line without area."""
+    plate = make_piece("a", lace(1, 1, 4, 4), at=(10, -4), side_clearance=0.0, fit=fit, cutter_diameter=POINT_CUTTER)
+    _, solids = build(make_design([plate]))
+    assert solids["a"].volume == pytest.approx(6 * (12 * 8 - 4 * 4), rel=1e-6)
+    assert_volumes_add_up(make_design([plate]))
+
+
+@pytest.mark.parametrize("taper", [0.0, 3.0])
+def test_a_piece_beside_the_panel_that_touches_it_makes_no_solid(taper):
+    stack, solids = build(
+        make_design([make_piece("a", rectangle(20, 10), at=(-20, 30), taper=taper, side_clearance=0.0)])
+    )
+    assert set(solids) == {"background-1-1"}
+    assert solids["background-1-1"].volume == pytest.approx(stack.box.area * 19, rel=1e-12)
+
+
+def test_a_leaning_wall_across_the_panels_edge_stays_in_its_own_planes():
+    """Slivers at the edge once lent a corner the next wall's plane, and insert and panel shared 0.003 mm3."""
+    band = make_piece(
+        "a", spiral(2.0, 4.0, 11.0), at=(3.0, 7.0), turn=33.3, taper=3.0, pocket_depth=5.5, insert_thickness=3.5,
+        floor_gap=0.5, side_clearance=0.0, cutter_diameter=3.2,
+    )  # fmt: skip
+    panel, insert = build_solids(build_stack(make_design([band])))
+    assert (manifold_of(panel) ^ manifold_of(insert)).volume() == pytest.approx(0.0, abs=1e-6)
 
 
 def test_strips_are_cut_where_a_pocket_crosses_their_joint():
