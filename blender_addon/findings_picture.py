@@ -6,6 +6,7 @@ and leaders are paper-coloured between dark edges, so that they are seen on dark
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from .core.findings import LEVELS, Finding
 from .core.label_places import place_plates
 from .core.stack import Stack
 
-SOFT_INK = "#55504a"
+REMEDY_INK = "#285a41"
 RAW_EDGE = "#8a847a"
 
 
@@ -45,7 +46,7 @@ RING, PLATE = 0.85, 0.78
 """Radii in heights of a line of text."""
 HEAD, INDENT, LETTER = 5.0, 2.3, 0.49
 """Of the key, in heights of a line: its title and counts, what its numbers take, the width of a common letter."""
-STEPS = ((1.25, 9, 9), (1.12, 9, 9), (1.0, 9, 9), (1.0, 3, 2), (1.0, 2, 0), (1.0, 0, 0), (0.8, 0, 0))
+STEPS = ((1.25, 9, 9), (1.12, 9, 9), (1.12, 3, 2), (1.12, 2, 1), (1.0, 2, 1), (1.0, 1, 0), (1.0, 0, 0), (0.8, 0, 0))
 """Size of the key's letters, most lines of words and of the remedy for each finding: the first that has room."""
 
 
@@ -82,7 +83,7 @@ def _marks(sheet: Sheet, told: Sequence[Finding], stack: Stack, right: float) ->
     for number, (finding, place, middle) in enumerate(zip(told, places, plates.tolist(), strict=True), 1):
         look = LOOKS[finding.level]
         radius = ring * look.size
-        for ink, width, lift in ((INK, 5.0, 2), (PAPER, 2.4, 3)):
+        for ink, width, lift in ((INK, 5.6, 2), (PAPER, 2.6, 3)):
             sheet.line([_towards(place, middle, radius), middle], ink, width, lift)
             sheet.ring(place, radius, ink, width, look.sides, look.first, lift)
         _plate(sheet, look, middle, plate, str(number), sheet.unit, lift=5)
@@ -119,7 +120,7 @@ class Entry:
         """Words, ink and whether they are bold."""
         yield from ((line, INK, True) for line in self.heading)
         yield from ((line, INK, False) for line in self.words)
-        yield from ((line, SOFT_INK, False) for line in self.remedy)
+        yield from ((line, REMEDY_INK, False) for line in self.remedy)
 
 
 class _Key:
@@ -127,12 +128,12 @@ class _Key:
 
     def __init__(self, sheet: Sheet, left: float, told: Sequence[Finding]) -> None:
         self.sheet, self.left = sheet, left
-        self.room = 0.93 * sheet.height
+        self.room = 0.95 * sheet.height
         self.told = told
         for scale, words, remedy in STEPS:
             self.text = scale * sheet.unit
             self.step = 1.28 * self.text
-            self.gap = (0.62 if words else 0.5) * self.step
+            self.gap = 0.48 * self.step
             self.entries = [self._entry(finding, words, remedy) for finding in told]
             if self.height <= self.room:
                 return
@@ -187,18 +188,32 @@ class _Key:
             return []
         room = 0.985 * self.sheet.width - self.left - INDENT * self.text
         letters = int(room / (LETTER * self.text))
-        return textwrap.wrap(words, letters, max_lines=most, placeholder=" …", break_on_hyphens=False)
+        lines = textwrap.wrap(words, letters, break_on_hyphens=False)
+        if len(lines) <= most:
+            return lines
+        clause = _first_clauses(words, letters, most)
+        return textwrap.wrap(clause or words, letters, max_lines=most, placeholder=" …", break_on_hyphens=False)
+
+
+def _first_clauses(words: str, letters: int, lines: int) -> str:
+    """As many clauses, from the first on, as so many lines hold."""
+    ends = [match.start() for match in re.finditer(r"[,:;] ", words)]
+    held = [words[:end] for end in ends if len(textwrap.wrap(words[:end], letters, break_on_hyphens=False)) <= lines]
+    return held[-1] if held else ""
 
 
 def heading(finding: Finding) -> str:
     """The code's plain name and the piece, such as "Short grain: koi-tail"."""
-    name = finding.code.replace("-", " ").capitalize()
     pieces = " and ".join(piece for piece in (finding.other, finding.piece) if piece)
-    return f"{name}: {pieces}" if pieces else name
+    return f"{_name(finding)}: {pieces}" if pieces else _name(finding)
 
 
 def words_of(finding: Finding) -> str:
     """What is wrong, without piece and place, which the number tells."""
     _, found, words = finding.text.partition("): ")
-    words = words if found else finding.text
+    words = (words if found else finding.text).removeprefix(f"{_name(finding).lower()}: ")
     return words[:1].upper() + words[1:]
+
+
+def _name(finding: Finding) -> str:
+    return finding.code.replace("-", " ").capitalize()

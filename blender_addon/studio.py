@@ -105,7 +105,7 @@ SETTINGS = {
         drop=0.15,
     ),
     "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=32, denoised=False, key_share=0.22, parallel=True),
-    "findings": Setting(0.0, 90.0, (), margin=0.02, samples=12, key_share=0.31, parallel=True),
+    "findings": Setting(0.0, 90.0, (), margin=0.02, samples=12, key_share=0.35, parallel=True),
 }
 FLAT = ("overlap", "findings")
 
