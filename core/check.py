@@ -9,13 +9,21 @@ from typing import Any
 
 import shapely
 
+from .batches import BatchReason, batch_reasons
+from .blanks import Blank, blanks, leaves
+from .cutters import suggest_for
 from .design_file import read_design
 from .errors import UnusableInput
-from .findings import LEVELS, Finding, find_all
+from .findings import LEVELS, Finding, Step, find_all
+from .grooves import strip_length
+from .measures import Measures
+from .skins import thinnest_floor
 from .stack import PlacedPiece, Stack, build_stack
+from .taper import edge_shift, stands_proud
 from .volumes import Volumes, measure_volumes
 
 FORMAT = "grainstack-check/1"
+_WHY = {"overlap": "cuts into", "after": "is wished after"}
 
 
 def load_stack(path: Path | str) -> Stack:
@@ -41,13 +49,22 @@ def check_design(path: Path | str) -> dict[str, Any]:
     return check_stack(load_stack(path))
 
 
-def check_stack(stack: Stack, findings: Sequence[Finding] | None = None) -> dict[str, Any]:
+def check_stack(
+    stack: Stack,
+    findings: Sequence[Finding] | None = None,
+    measures: Measures | None = None,
+    *,
+    suggest_cutters: bool = False,
+) -> dict[str, Any]:
     """The check object: areas in mm², volumes in mm³ of the raw panel below z = 0, all unrounded.
 
-    Numbers and batch of a piece whose outline or fit cannot be used are None.
+    Numbers and batch of a piece whose outline or fit cannot be used are None. Findings and measures of the stack
+    save taking them again; with `suggest_cutters` each piece also says which one would do.
     """
     panel = stack.design.panel
+    measures = Measures(stack) if measures is None else measures
     volumes = measure_volumes(stack)
+    floor = thinnest_floor(stack)
     deepest = max((placed.depth for placed in stack.pieces if placed.sound), default=0.0)
     return {
         "format": FORMAT,
@@ -57,15 +74,47 @@ def check_stack(stack: Stack, findings: Sequence[Finding] | None = None) -> dict
             "background_volume": volumes.background,
             "gap_volume": volumes.gap,
             "floor_min": panel.thickness - deepest,
+            "floor_min_at": None if floor is None else list(floor.at),
         },
         "batches": [[stack.pieces[i].piece.id for i in batch] for batch in stack.batches],
-        "pieces": [_piece(stack, placed, volumes) for placed in stack.pieces],
-        "findings": [_finding(finding) for finding in (find_all(stack) if findings is None else findings)],
+        "batch_reasons": [_reason(stack, reason) for reason in batch_reasons(stack)],
+        "pieces": _pieces(measures, volumes, suggest_cutters),
+        "findings": [_finding(f) for f in (find_all(stack, measures) if findings is None else findings)],
     }
 
 
-def _piece(stack: Stack, placed: PlacedPiece, volumes: Volumes) -> dict[str, Any]:
-    measures: dict[str, float | int | None] = {
+def _reason(stack: Stack, reason: BatchReason) -> dict[str, Any]:
+    """Why a piece is not in an earlier batch."""
+    placed, first = stack.pieces[reason.piece], stack.pieces[reason.waits_for]
+    why = "overlap" if reason.overlap else "after"
+    return {"piece": placed.piece.id, "batch": placed.batch, "waits_for": first.piece.id, "because": why}
+
+
+def _pieces(measures: Measures, volumes: Volumes, suggest_cutters: bool) -> list[dict[str, Any]]:
+    stack = measures.stack
+    wood: dict[int, list[Blank]] = {}
+    for blank in blanks(stack):
+        wood.setdefault(blank.piece, []).append(blank)
+    pieces = []
+    for placed in stack.pieces:
+        numbers = {**_measures(stack, placed, volumes), **_work(measures, placed, wood.get(placed.index, []))}
+        if suggest_cutters:
+            cutter = suggest_for(placed.outline, placed.piece, stack.design.workshop.detail)
+            numbers["suggested_cutter"] = None if cutter is None else cutter.diameter
+        pieces.append(
+            {
+                "id": placed.piece.id,
+                "wood": placed.piece.wood,
+                **(numbers if placed.sound else dict.fromkeys(numbers)),
+                "over": [stack.pieces[i].piece.id for i in placed.over],
+                "notes": list(placed.notes),
+            }
+        )
+    return pieces
+
+
+def _measures(stack: Stack, placed: PlacedPiece, volumes: Volumes) -> dict[str, Any]:
+    return {
         "batch": placed.batch,
         "outline_area": float(shapely.area(placed.outline)),
         "fit_area": float(shapely.area(placed.pocket)),
@@ -75,14 +124,27 @@ def _piece(stack: Stack, placed: PlacedPiece, volumes: Volumes) -> dict[str, Any
         "insert_volume": volumes.inserts[placed.index],
         "remnant_parts": _parts(stack, placed),
     }
-    if not placed.sound:
-        measures = dict.fromkeys(measures)
+
+
+def _work(measures: Measures, placed: PlacedPiece, own: Sequence[Blank]) -> dict[str, Any]:
+    """What the bench wants to know; a groove's strip has its grain along the line."""
+    piece, panel = placed.piece, measures.panel
     return {
-        "id": placed.piece.id,
-        "wood": placed.piece.wood,
-        **measures,
-        "over": [stack.pieces[i].piece.id for i in placed.over],
-        "notes": list(placed.notes),
+        "suggested_grain": measures.suggested_grain.get(placed.index),
+        "strip_length": strip_length(placed) if piece.is_groove and placed.sound else None,
+        "stands_proud": stands_proud(-piece.side_clearance, piece.taper),
+        "edge_shift": edge_shift(piece.taper, panel.face_trim),
+        "blanks": [
+            {
+                "along": blank.along,
+                "across": blank.across,
+                "thickness": blank.thickness,
+                "grain": blank.grain,
+                "mirrored": blank.mirrored,
+                "leaves": leaves(blank, measures.workshop.board_width),
+            }
+            for blank in own
+        ],
     }
 
 
@@ -100,7 +162,16 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "at": list(finding.at),
         "text": finding.text,
         "remedy": finding.remedy,
+        "step": _step(finding.step),
     }
+
+
+def _step(step: Step | None) -> dict[str, Any] | None:
+    """The remedy as one change of the design file: that key of that piece gets that value."""
+    if step is None:
+        return None
+    value = list(step.value) if isinstance(step.value, tuple) else step.value
+    return {"piece": step.piece, "key": step.key, "value": value}
 
 
 # --- The report -----------------------------------------------------------------------------------------------------
@@ -108,7 +179,9 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 def check_text(stack: Stack, check: dict[str, Any]) -> str:
     """The check as a report for the bench; lengths have two decimals."""
-    return "\n".join([*_panel_lines(stack, check), "", *_piece_lines(check), *_finding_lines(check)])
+    return "\n".join(
+        [*_panel_lines(stack, check), "", *_piece_lines(check), *_reason_lines(check), *_finding_lines(check)]
+    )
 
 
 def _panel_lines(stack: Stack, check: dict[str, Any]) -> list[str]:
@@ -131,7 +204,8 @@ def _piece_lines(check: dict[str, Any]) -> list[str]:
     pieces = sorted(check["pieces"], key=lambda piece: piece["batch"] or len(check["pieces"]) + 1)
     if not pieces:
         return ["No pieces."]
-    rows = [("batch", "piece", "wood", "outline mm²", "seen mm²", "parts", "over")]
+    cutters = "suggested_cutter" in pieces[0]
+    rows: list[tuple[str, ...]] = [("batch", "piece", "wood", "outline mm²", "seen mm²", "parts", "over")]
     rows += [
         (
             _shown(piece["batch"], "d"),
@@ -144,8 +218,25 @@ def _piece_lines(check: dict[str, Any]) -> list[str]:
         )
         for piece in pieces
     ]
+    if cutters:
+        column = ["cutter mm", *(_shown(piece["suggested_cutter"], ".2f") for piece in pieces)]
+        rows = [(*row[:-1], cutter, row[-1]) for row, cutter in zip(rows, column, strict=True)]
     notes = [f"{piece['id']}: {', '.join(piece['notes'])}" for piece in pieces if piece["notes"]]
-    return [*_table(rows, "><<>>><"), *([""] if notes else []), *notes]
+    return [*_table(rows, "><<>>>><" if cutters else "><<>>><"), *([""] if notes else []), *notes]
+
+
+def _reason_lines(check: dict[str, Any]) -> list[str]:
+    """A chain of pieces that makes so many batches needed: the reason of each batch after the first."""
+    reasons = {reason["piece"]: reason for reason in check["batch_reasons"]}
+    lines: list[str] = []
+    piece = check["batches"][-1][0] if reasons else None
+    while piece in reasons:
+        reason = reasons[piece]
+        others = sum(other["batch"] == reason["batch"] for other in check["batch_reasons"]) - 1
+        more = f" (and {others} more like it)" if others else ""
+        lines.insert(0, f"batch {reason['batch']}: {piece} {_WHY[reason['because']]} {reason['waits_for']}{more}")
+        piece = reason["waits_for"]
+    return ["", *lines] if lines else []
 
 
 def _shown(value: float | None, form: str) -> str:
@@ -162,15 +253,14 @@ def _finding_lines(check: dict[str, Any]) -> list[str]:
     findings = check["findings"]
     lines = ["", count_words(findings)]
     for finding in findings:
-        lines += textwrap.wrap(
-            f"{finding['level']} {finding['code']}: {finding['text']}. {finding['remedy'].rstrip('?.')}"
-            + ("?" if finding["remedy"].endswith("?") else "."),
-            width=110,
-            subsequent_indent="    ",
-            break_long_words=False,
-            break_on_hyphens=False,
-        )
+        end = "?" if finding["remedy"].endswith("?") else "."
+        what_next = finding["remedy"].rstrip("?.") + end
+        lines += _wrapped(f"{finding['level']} {finding['code']}: {finding['text']}. {what_next}")
     return lines
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, 110, subsequent_indent="    ", break_long_words=False, break_on_hyphens=False)
 
 
 def count_words(findings: Sequence[dict[str, Any]]) -> str:

@@ -17,6 +17,7 @@ from typing import NoReturn, get_args
 from .check import check_stack, check_text, load_stack
 from .errors import UnusableInput
 from .findings import Finding, find_all, refuse_if_unusable
+from .measures import Measures
 from .ply import write_solids
 from .solids import State, build_solids
 
@@ -48,8 +49,9 @@ def main(argv: Sequence[str]) -> int:
 def check(options: argparse.Namespace) -> tuple[str, int]:
     """Findings and measures, as a report or as JSON."""
     stack = load_stack(options.design)
-    findings = find_all(stack)
-    found = check_stack(stack, findings)
+    measures = Measures(stack)
+    findings = find_all(stack, measures)
+    found = check_stack(stack, findings, measures, suggest_cutters=options.suggest_cutters)
     return json.dumps(found, indent=1) if options.json else check_text(stack, found), status_of(findings)
 
 
@@ -85,10 +87,13 @@ def _print(output: str) -> None:
 def _parser() -> argparse.ArgumentParser:
     parser = Parser(prog="grainstack", usage="grainstack check|solids DESIGN [options]", allow_abbrev=False)
     commands = parser.add_subparsers(required=True, prog="grainstack", metavar="check|solids", parser_class=Parser)
-    usage = "grainstack check DESIGN [--json]"
+    usage = "grainstack check DESIGN [--json] [--suggest-cutters]"
     command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--json", action="store_true", help="print one JSON object")
+    command.add_argument(
+        "--suggest-cutters", action="store_true", help="per piece the largest common cutter that keeps its detail"
+    )
     command.set_defaults(run=check)
     usage = "grainstack solids DESIGN --out DIR [--state raw|proud|finished]"
     command = commands.add_parser("solids", usage=usage, help="every solid as a PLY file", allow_abbrev=False)

@@ -150,10 +150,9 @@ def short_grain(m: Measures) -> Iterator[Finding]:
                 f"off its run, may snap"
             )
             step = _turned_grain(m, narrow.placed)
-            best = m.suggested_grain[narrow.placed.index] % 180
-            remedy = f"Turn its grain to {best:.0f}°"
-            if step is None:
-                remedy = f"No direction suits all of it ({best:.0f}° is best): make two pieces of it"
+            remedy = "No one grain direction suits all of it: make two pieces of it, each with its own"
+            if step is not None:
+                remedy = f"Turn its grain to {step.value:.0f}°"
             yield of("warning", "short-grain", narrow.placed, weak.at, words + _ranked(m, narrow), remedy, step)
 
 

@@ -63,19 +63,19 @@ def test_they_add_up_where_walls_lean(design: Design) -> None:
 
 def test_keys() -> None:
     found = check(make_piece("koi", disc(12), at=(50, 40)), make_piece("box", rectangle(20, 20), at=(80, 30), wood="x"))
-    assert list(found) == ["format", "title", "panel", "batches", "pieces", "findings"]
+    assert list(found) == ["format", "title", "panel", "batches", "batch_reasons", "pieces", "findings"]
     assert (found["format"], found["title"]) == ("grainstack-check/1", "sample")
-    assert list(found["panel"]) == ["volume", "background_volume", "gap_volume", "floor_min"]
+    assert list(found["panel"]) == ["volume", "background_volume", "gap_volume", "floor_min", "floor_min_at"]
     assert set(found["pieces"][0]) >= {"id", "wood", *NUMBERS, "remnant_parts", "over"}
     for finding in found["findings"]:
-        assert list(finding) == ["level", "code", "piece", "other", "at", "text", "remedy"]
+        assert list(finding) == ["level", "code", "piece", "other", "at", "text", "remedy", "step"]
         assert len(finding["at"]) == 2
     assert [finding["code"] for finding in found["findings"]] == ["unknown-wood", "corners-rounded"]
 
 
 def test_a_plain_panel() -> None:
     found = check()
-    assert found["panel"] == {"volume": 182400, "background_volume": 182400, "gap_volume": 0, "floor_min": 19}
+    assert found["panel"] == {"volume": 182400, "background_volume": 182400, "gap_volume": 0, "floor_min": 19, "floor_min_at": None}
     assert (found["batches"], found["pieces"], found["findings"]) == ([], [], [])
 
 
@@ -163,7 +163,7 @@ def test_a_strip_leaves_its_groove_at_the_sides_and_at_both_ends() -> None:
 
 def test_the_report_is_aligned_and_tells_all() -> None:
     bad = make_piece("bow-tie", BOW_TIE, at=(20, 60))
-    pieces = [make_piece("koi", ring(14, 5), at=(40, 40)), make_piece("pad", rectangle(20, 20), at=(45, 30)), bad]
+    pieces = [make_piece("koi", ring(14, 4), at=(40, 40)), make_piece("pad", rectangle(20, 20), at=(46, 30)), bad]
     stack = build_stack(make_design(pieces, make_panel(face_trim=0.5)))
     lines = check_text(stack, check_stack(stack)).splitlines()
     assert lines[0] == "sample"
@@ -174,8 +174,59 @@ def test_the_report_is_aligned_and_tells_all() -> None:
     assert len({row.index(word) for row, word in zip(table, ("wood", *["holly"] * 3), strict=True)}) == 1
     assert "1 error, no warnings, 1 note" in lines
     assert max(map(len, lines)) <= 110
+    assert "batch 2: pad cuts into koi" in lines
 
 
 def test_counts_in_words() -> None:
     findings = [{"level": level} for level in ("error", "warning", "warning")]
     assert count_words(findings) == "1 error, 2 warnings, no notes"
+
+
+def test_each_extra_batch_has_a_reason() -> None:
+    """An overlap where there is one, else the maker's wish; the text follows one chain down."""
+    found = check(
+        make_piece("koi", disc(12), at=(30, 30)),
+        make_piece("pad", disc(12), at=(45, 30)),
+        make_piece("far", disc(8), at=(90, 60), after=("pad",)),
+        make_piece("free", disc(8), at=(90, 20)),
+    )
+    assert found["batches"] == [["koi", "free"], ["pad"], ["far"]]
+    assert found["batch_reasons"] == [
+        {"piece": "pad", "batch": 2, "waits_for": "koi", "because": "overlap"},
+        {"piece": "far", "batch": 3, "waits_for": "pad", "because": "after"},
+    ]
+
+
+@given(designs())
+@fewer(4)
+def test_reasons_lead_down_to_the_first_batch(design: Design) -> None:
+    stack = build_stack(design)
+    batch = {placed.piece.id: placed.batch for placed in stack.pieces}
+    reasons = check_stack(stack)["batch_reasons"]
+    assert [r["piece"] for r in reasons] == [name for name in batch if batch[name] > 1]
+    assert all(batch[r["piece"]] == r["batch"] == batch[r["waits_for"]] + 1 for r in reasons)
+
+
+def test_what_the_bench_wants_to_know() -> None:
+    """Oversize 0.2 at 5 degrees stands proud 0.2 / tan 5, and 0.5 off the face moves an edge 0.5 tan 5. DERIVED."""
+    wedge = make_piece("koi", rectangle(60, 20), at=(20, 20), taper=5.0, side_clearance=-0.2, grain=0.0)
+    reed = make_piece("reed", LineOutline(((90.0, -9.0), (90.0, 89.0)), 3.175))
+    koi, reed_1 = check(wedge, reed, face_trim=0.5)["pieces"]
+    tangent = math.tan(math.radians(5))
+    assert koi["stands_proud"] == pytest.approx(0.2 / tangent)
+    assert koi["edge_shift"] == pytest.approx(0.5 * tangent)
+    (blank,) = koi["blanks"]
+    assert (blank["mirrored"], blank["leaves"], blank["thickness"]) == (True, 1, 7.5)
+    assert (koi["strip_length"], reed_1["strip_length"]) == (None, 98)
+    assert (koi["suggested_grain"], reed_1["suggested_grain"]) == (0, None)
+    assert reed_1["stands_proud"] == 0
+
+
+def test_a_cutter_is_suggested_when_asked_for() -> None:
+    """A square corner is cut short by (sqrt 2 - 1) r: 0.4933 mm with a cutter of 2.3815 mm (3/32 in), kept within 0.5."""
+    stack = build_stack(make_design([make_piece("koi", rectangle(40, 30), at=(20, 20))]))
+    assert "suggested_cutter" not in check_stack(stack)["pieces"][0]
+    (koi,) = check_stack(stack, suggest_cutters=True)["pieces"]
+    assert (math.sqrt(2) - 1) * koi["suggested_cutter"] / 2 < 0.5
+    assert koi["suggested_cutter"] >= 2
+    assert f"{koi['suggested_cutter']:.2f}" in check_text(stack, check_stack(stack, suggest_cutters=True))
