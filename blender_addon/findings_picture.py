@@ -21,6 +21,7 @@ from .core.label_places import place_plates
 from .core.stack import Stack
 
 REMEDY_INK = "#285a41"
+HARD_SPACE = "\u00a0"
 RAW_EDGE = "#8a847a"
 
 
@@ -44,7 +45,7 @@ LOOKS = {
 }
 RING, PLATE = 0.85, 0.78
 """Radii in heights of a line of text."""
-HEAD, INDENT, LETTER = 5.0, 2.3, 0.49
+HEAD, INDENT, LETTER = 5.0, 2.3, 0.455
 """Of the key, in heights of a line: its title and counts, what its numbers take, the width of a common letter."""
 STEPS = ((1.25, 9, 9), (1.12, 9, 9), (1.12, 3, 2), (1.12, 2, 1), (1.0, 2, 1), (1.0, 1, 0), (1.0, 0, 0), (0.8, 0, 0))
 """Size of the key's letters, most lines of words and of the remedy for each finding: the first that has room."""
@@ -188,18 +189,19 @@ class _Key:
             return []
         room = 0.985 * self.sheet.width - self.left - INDENT * self.text
         letters = int(room / (LETTER * self.text))
-        lines = textwrap.wrap(words, letters, break_on_hyphens=False)
+        return [
+            line.replace(HARD_SPACE, " ") for line in _lines(words.replace(" mm", HARD_SPACE + "mm"), letters, most)
+        ]
+
+
+def _lines(words: str, letters: int, most: int) -> list[str]:
+    """Words in lines: all of them, or the first clauses that there is room for, or as many as there is room for."""
+    ends = [len(words), *reversed([match.start() for match in re.finditer(r"[,:;] | or ", words)])]
+    for end in ends:
+        lines = textwrap.wrap(words[:end], letters, break_on_hyphens=False)
         if len(lines) <= most:
             return lines
-        clause = _first_clauses(words, letters, most)
-        return textwrap.wrap(clause or words, letters, max_lines=most, placeholder=" …", break_on_hyphens=False)
-
-
-def _first_clauses(words: str, letters: int, lines: int) -> str:
-    """As many clauses, from the first on, as so many lines hold."""
-    ends = [match.start() for match in re.finditer(r"[,:;] ", words)]
-    held = [words[:end] for end in ends if len(textwrap.wrap(words[:end], letters, break_on_hyphens=False)) <= lines]
-    return held[-1] if held else ""
+    return textwrap.wrap(words, letters, max_lines=most, placeholder=" …", break_on_hyphens=False)
 
 
 def heading(finding: Finding) -> str:
