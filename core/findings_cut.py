@@ -60,11 +60,12 @@ def notch_filled(m: Measures) -> Iterator[Finding]:
 def _finer_cutter(m: Measures, place: Place) -> Step | None:
     """The largest common cutter that keeps the piece's detail, where that brings back what is lost.
 
-    A tip stays a tip with any cutter. What lies nearer to the wall than the detail that is kept may stay lost.
+    A tip stays a tip with any cutter, and a part nearer to the wall than the detail that is kept may stay lost.
     """
     piece, detail = place.placed.piece, m.workshop.detail
     least_corner = piece.cutter_radius + lean(piece.taper, piece.pocket_depth)
-    if place.loss is Loss.TIP or place.reach <= detail or below(least_corner, piece.corner_radius):
+    nearby = place.loss is Loss.PART and place.reach <= detail
+    if place.loss is Loss.TIP or nearby or below(least_corner, piece.corner_radius):
         return None
     cutter = suggest_for(place.placed.outline, piece, detail)
     if cutter is None or not piece.side_clearance < cutter.diameter / 2 < piece.cutter_radius:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property, lru_cache
@@ -183,8 +182,9 @@ def necks_of(shape: BaseGeometry, narrower_than: float) -> tuple[Neck, ...]:
 
 def _same_place(of_insert: Neck, of_remnant: Neck) -> bool:
     """Whether a neck of a remnant is but one that the insert had before anything was cut from it."""
-    near = math.dist(of_insert.at, of_remnant.at) < of_remnant.width
-    return near and of_insert.width <= of_remnant.width + FELT
+    away = np.hypot(*(of_insert.course[:, :2] - of_remnant.at).T)
+    nearest = int(np.argmin(away))
+    return bool(away[nearest] < 1.0 and of_insert.course[nearest, 2] < 1.05 * of_remnant.width)
 
 
 def overshoot(shape: BaseGeometry, of: BaseGeometry) -> tuple[float, Point]:

@@ -75,7 +75,8 @@ def test_keys() -> None:
 
 def test_a_plain_panel() -> None:
     found = check()
-    assert found["panel"] == {"volume": 182400, "background_volume": 182400, "gap_volume": 0, "floor_min": 19, "floor_min_at": None}
+    whole = {"volume": 182400, "background_volume": 182400, "gap_volume": 0, "floor_min": 19, "floor_min_at": None}
+    assert found["panel"] == whole
     assert (found["batches"], found["pieces"], found["findings"]) == ([], [], [])
 
 
@@ -223,10 +224,10 @@ def test_what_the_bench_wants_to_know() -> None:
 
 
 def test_a_cutter_is_suggested_when_asked_for() -> None:
-    """A square corner is cut short by (sqrt 2 - 1) r: 0.4933 mm with a cutter of 2.3815 mm (3/32 in), kept within 0.5."""
+    """A square corner is cut short by (sqrt 2 - 1) r, so within 0.5 mm by cutters up to 2.414 mm. DERIVED."""
     stack = build_stack(make_design([make_piece("koi", rectangle(40, 30), at=(20, 20))]))
     assert "suggested_cutter" not in check_stack(stack)["pieces"][0]
     (koi,) = check_stack(stack, suggest_cutters=True)["pieces"]
     assert (math.sqrt(2) - 1) * koi["suggested_cutter"] / 2 < 0.5
-    assert koi["suggested_cutter"] >= 2
+    assert koi["suggested_cutter"] == pytest.approx(25.4 * 3 / 32, abs=0.001)
     assert f"{koi['suggested_cutter']:.2f}" in check_text(stack, check_stack(stack, suggest_cutters=True))
