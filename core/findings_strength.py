@@ -136,7 +136,7 @@ def thin_neck(m: Measures) -> Iterator[Finding]:
     for narrow in m.narrow_remnants:
         neck = narrow.neck
         words = f"{_called(narrow)} of what is left of it, {neck.width:.2f} mm wide, less than {glued:.2f} mm, may chip"
-        remedy = f"Move what covers it so that {glued:.2f} mm is left, or so that nothing is left there"
+        remedy = f"Move {_neighbours(m, narrow)} so that {glued:.2f} mm is left, or so that nothing is left there"
         yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy)
 
 
@@ -154,6 +154,13 @@ def short_grain(m: Measures) -> Iterator[Finding]:
             if step is not None:
                 remedy = f"Turn its grain to {step.value:.0f}°"
             yield of("warning", "short-grain", narrow.placed, weak.at, words + _ranked(m, narrow), remedy, step)
+
+
+def _neighbours(m: Measures, narrow: NarrowPlace) -> str:
+    """The later pieces that make a neck of a remnant; if none does, the edge trim made it."""
+    wall = shapely.buffer(shapely.points(narrow.neck.at), narrow.neck.width)
+    later = (m.stack.pieces[j] for j in narrow.placed.under)
+    return " or ".join(placed.piece.id for placed in later if placed.pocket.intersects(wall)) or "it"
 
 
 def _called(narrow: NarrowPlace) -> str:

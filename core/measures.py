@@ -33,6 +33,10 @@ FELT = 0.01
 """Where wood or pocket differs from the outline by less than this, mm, nobody sees or feels it (common practice)."""
 
 
+SPOT = 0.01
+"""A part or a hole of less area than this, mm², is a slip of the drawing program that nobody sees (common practice)."""
+
+
 class Loss(Enum):
     """How a place of an outline differs from its fit."""
 
@@ -220,6 +224,8 @@ def _places(pieces: list[PlacedPiece], parts: Shapes, owner: Ints, lost: Shapes)
     places = []
     for i, piece in enumerate(owner.tolist()):
         loss = _loss(int(contacts[i]), float(reach[i]), _corner_radius(pieces[piece]))
+        if loss is Loss.PART and areas[i] < SPOT:
+            continue
         at = furthest[i] if loss in (Loss.TIP, Loss.CORNER) else middle[i]
         places.append(Place(pieces[piece], loss, float(areas[i]), float(reach[i]), _point(at)))
     return places
