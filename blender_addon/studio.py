@@ -12,7 +12,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from . import versions
+from . import versions, wood_material
 from .core.exploded import ELEVATION
 
 METRES = 0.001
@@ -105,7 +105,7 @@ SETTINGS = {
         drop=0.15,
     ),
     "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=32, denoised=False, key_share=0.22, parallel=True),
-    "findings": Setting(0.0, 90.0, (), margin=0.02, samples=12, key_share=0.35, parallel=True),
+    "findings": Setting(0.0, 90.0, (), margin=0.02, samples=8, key_share=0.35, parallel=True),
 }
 FLAT = ("overlap", "findings")
 
@@ -139,6 +139,8 @@ def set_up(
         _add_lamps(collection, setting, heading, panel)
     _add_ground(collection, panel, pale=view in FLAT)
     _set_world(scene, 0.0 if view in FLAT else setting.world)
+    if wood_material.STATE not in scene:
+        wood_material.show_as(scene)
     return camera
 
 
