@@ -60,7 +60,11 @@ def blanks(stack: Stack) -> Iterator[Blank]:
     """The blanks of all inserts as sawn, by design order."""
     for placed in stack.pieces:
         if placed.sound:
-            yield from _strip(placed) if placed.piece.is_groove else _sawn(placed)
+            yield from _blanks(placed)
+
+
+def _blanks(placed: PlacedPiece) -> Iterator[Blank]:
+    return _strip(placed) if placed.piece.is_groove else _sawn(placed)
 
 
 def _strip(placed: PlacedPiece) -> Iterator[Blank]:
@@ -94,7 +98,11 @@ def board_needed(placed: PlacedPiece, grain: float) -> float:
 
 def too_wide_blanks(stack: Stack, board_width: float) -> list[Blank]:
     """Blanks wider than a board across the grain."""
-    return [blank for blank in blanks(stack) if blank.across > board_width + ROUNDING]
+    pieces = [placed for placed in stack.pieces if placed.sound]
+    sizes = shapely.bounds([placed.insert for placed in pieces]).reshape(-1, 4)
+    longest = np.hypot(*(sizes[:, 2:] - sizes[:, :2]).T) + [2 * lean(p.piece.taper, p.top) for p in pieces]
+    large = [placed for placed, size in zip(pieces, longest, strict=True) if size > board_width]
+    return [blank for placed in large for blank in _blanks(placed) if blank.across > board_width + ROUNDING]
 
 
 def leaves(blank: Blank, board_width: float) -> int:

@@ -145,12 +145,9 @@ class RemnantPart:
 
 def loose_remnants(stack: Stack, least_area: float = LEAST_AREA) -> list[RemnantPart]:
     """Parts of remnants smaller than `least_area` mm², by design order; small pieces left whole are none."""
-    small = [
-        _part(stack, placed, part)
-        for placed in stack.pieces
-        for part in shapely.get_parts(stack.remnants[placed.index])
-        if part.area < least_area - ROUNDING
-    ]
+    parts, owner = shapely.get_parts(np.array(stack.remnants, dtype=object), return_index=True)
+    tiny = shapely.area(parts) < least_area - ROUNDING
+    small = [_part(stack, stack.pieces[i], part) for part, i in zip(parts[tiny], owner[tiny].tolist(), strict=True)]
     return [part for part in small if part.is_remnant]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -10,8 +11,8 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from .design import Point
-from .stack import PlacedPiece, Stack
+from .design import Panel, Point
+from .stack import PlacedPiece, Stack, background_pieces
 from .witness import lines_of
 
 Array = npt.NDArray[np.float64]
@@ -51,9 +52,13 @@ class EdgeJoint:
 
 def joints(stack: Stack) -> list[Joint]:
     """All joints of the background, those between strips first."""
-    panel = stack.design.panel
+    return _joints(stack.design.panel)
+
+
+@lru_cache(maxsize=8)
+def _joints(panel: Panel) -> list[Joint]:
     strips: dict[str, list[Array]] = {}
-    for piece in stack.background:
+    for piece in background_pieces(panel):
         strips.setdefault(piece.name.split("-")[1], []).append(np.array(shapely.bounds(piece.box)))
     along = 1 if panel.strips_along == "y" else 0
     length = panel.height if along else panel.width

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +17,8 @@ from .design import Point
 from .fits import grown
 from .grain_strength import WeakPlace, suggest_grain, weakest_place
 from .islands import Island, RemnantPart, fragile_islands, loose_remnants
-from .necks import Neck, find_necks
+from .kept import Kept
+from .necks import Neck, find_all_necks
 from .skins import Skin, thin_skins
 from .stack import PlacedPiece, Stack
 from .walls import HAIR, Bite, Wall, shallow_bites, walls
@@ -150,19 +152,15 @@ class Measures:
     def narrow(self) -> list[NarrowPlace]:
         """Necks and fins of inserts as sawn, up to 3 x `min_neck` wide; a strip in its groove has none."""
         sawn = [p for p in self.sound if not p.piece.is_groove]
-        return [NarrowPlace(p, neck) for p in sawn for neck in necks_of(p.insert, SHORT_UP_TO * self.workshop.min_neck)]
+        return _necks(sawn, [p.insert for p in sawn], SHORT_UP_TO * self.workshop.min_neck)
 
     @cached_property
     def narrow_remnants(self) -> list[NarrowPlace]:
         """Necks and fins of what is seen, narrower than `min_neck_glued`; not those that the insert had as sawn."""
         box, told = self.stack.finished_box, self.narrow
         cut = [p for p in self.sound if not p.piece.is_groove and (p.under or not box.covers(p.insert))]
-        return [
-            NarrowPlace(p, neck)
-            for p in cut
-            for neck in necks_of(self.stack.remnants[p.index], self.workshop.min_neck_glued)
-            if not any(n.placed is p and _same_place(n.neck, neck) for n in told)
-        ]
+        found = _necks(cut, [self.stack.remnants[p.index] for p in cut], self.workshop.min_neck_glued)
+        return [new for new in found if not any(n.placed is new.placed and _same_place(n.neck, new.neck) for n in told)]
 
     @cached_property
     def suggested_grain(self) -> dict[int, float]:
@@ -178,10 +176,18 @@ class Measures:
         return max((weakest_place(neck, 1.0, grain).off_grain for neck in necks), default=0.0)
 
 
-@lru_cache(maxsize=8192)
-def necks_of(shape: BaseGeometry, narrower_than: float) -> tuple[Neck, ...]:
-    """`find_necks`, which is slow, once for each shape: most stay the same while one piece is moved."""
-    return find_necks(shape, narrower_than) if narrower_than > 0 else ()
+_NECKS: Kept[tuple[Neck, ...]] = Kept()
+
+
+def _necks(pieces: Sequence[PlacedPiece], shapes: Sequence[BaseGeometry], narrower_than: float) -> list[NarrowPlace]:
+    """The necks of one shape of each piece."""
+    if narrower_than <= 0:
+        return []
+    necks = _NECKS.of(
+        [(shape, narrower_than) for shape in shapes],
+        lambda new: find_all_necks([shapes[i] for i in new], narrower_than),
+    )
+    return [NarrowPlace(p, neck) for p, some in zip(pieces, necks, strict=True) for neck in some]
 
 
 def _same_place(of_insert: Neck, of_remnant: Neck) -> bool:

@@ -8,7 +8,7 @@ only ends. The search samples the boundary; the narrowest width of a neck is the
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
@@ -82,14 +82,20 @@ def find_necks(shape: BaseGeometry, narrower_than: float, *, crumb: float = CRUM
     Returns:
         One `Neck` per place; widths of necks are exact, those of a tapering fin within 0.02 mm.
     """
-    if shape.is_empty:
-        return ()
-    found: list[Neck] = []
-    parts = shapely.get_parts(shape)
-    for part in parts[~_stout(parts, narrower_than / 2, crumb)]:
+    return find_all_necks([shape], narrower_than, crumb=crumb)[0]
+
+
+def find_all_necks(
+    shapes: Sequence[BaseGeometry], narrower_than: float, *, crumb: float = CRUMB
+) -> list[tuple[Neck, ...]]:
+    """`find_necks` of each of many shapes: the quick look at all of them at once is much quicker than one by one."""
+    parts, owner = shapely.get_parts(np.array(shapes, dtype=object), return_index=True)
+    slender = np.flatnonzero(~_stout(parts, narrower_than / 2, crumb))
+    found: list[list[Neck]] = [[] for _ in shapes]
+    for part, shape in zip(parts[slender], owner[slender].tolist(), strict=True):
         walls = _measured(_sampled(part), narrower_than)
-        found += _necks_of(walls, part, narrower_than, crumb)
-    return _one_per_place(found)
+        found[shape] += _necks_of(walls, part, narrower_than, crumb)
+    return [_one_per_place(necks) for necks in found]
 
 
 def _stout(parts: npt.NDArray[np.object_], radius: float, crumb: float) -> Bools:

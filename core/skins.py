@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from .areas import EMPTY, NOISE_AREA, without_noise
 from .design import Point
+from .kept import Kept
 from .stack import PlacedPiece, Stack
 from .taper import section_at
 from .walls import HAIR, ROUNDING
@@ -68,6 +69,9 @@ def thin_skins(stack: Stack, min_skin: float) -> list[Skin]:
     return sorted(found, key=lambda skin: (skin.later, skin.earlier))
 
 
+_PLACES: Kept[Point | None] = Kept()
+
+
 def _deeper(stack: Stack, placed: PlacedPiece, later: PlacedPiece) -> list[BaseGeometry]:
     """Floors of the pockets that cut deeper into a piece than that one."""
     return [_floor(k) for k in (stack.pieces[j] for j in placed.under) if k.depth > later.depth + ROUNDING]
@@ -85,6 +89,13 @@ def _floor(placed: PlacedPiece) -> BaseGeometry:
 
 def _place(box: BaseGeometry, wood: BaseGeometry, floor: BaseGeometry, deeper: list[BaseGeometry]) -> Point | None:
     """Where the skin is there; None where other pockets, or the edge trim, leave but a hair of it."""
+    (at,) = _PLACES.of([(wood, floor, *deeper, *box.bounds)], lambda _: [_found_place(box, wood, floor, deeper)])
+    return at
+
+
+def _found_place(
+    box: BaseGeometry, wood: BaseGeometry, floor: BaseGeometry, deeper: list[BaseGeometry]
+) -> Point | None:
     left: BaseGeometry = without_noise(shapely.intersection(wood, floor))
     for pocket in deeper:
         left = shapely.difference(left, pocket)

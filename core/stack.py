@@ -22,6 +22,7 @@ from .areas import EMPTY, NOISE_AREA, without_noise
 from .design import Design, Panel, Piece
 from .errors import UnusableInput
 from .fits import Fit, fit_piece
+from .kept import Kept
 from .outlines import Outline, load_outline
 from .placing import place, place_points
 from .taper import section_at
@@ -110,18 +111,52 @@ class Stack:
     @cached_property
     def remnants(self) -> tuple[BaseGeometry, ...]:
         """What is seen of each piece in the finished face, inside the edge trim (design notes, *Remnant*)."""
-        return tuple(self._remnant(placed) for placed in self.pieces)
+        subjects = [self._seen_subject(placed) for placed in self.pieces]
+        return tuple(_REMNANTS.of(subjects, self._remnants_of))
 
-    def _remnant(self, placed: PlacedPiece) -> BaseGeometry:
-        trim = self.design.panel.face_trim
-        seen = placed.insert_at(trim)
-        later = [self.pieces[j].pocket_at(trim) for j in placed.under]
-        if later:
-            seen = shapely.difference(seen, shapely.union_all(later))
-        seen = shapely.intersection(seen, self.finished_box)
-        parts = shapely.get_parts(seen)
-        parts = parts[(shapely.get_dimensions(parts) == 2) & (shapely.area(parts) > NOISE_AREA)]
-        return shapely.multipolygons(parts) if len(parts) else EMPTY
+    def _seen_subject(self, placed: PlacedPiece) -> list[object]:
+        """All that the remnant of a piece depends on."""
+        panel, subject = self.design.panel, _section_subject(placed)
+        for j in placed.under:
+            subject += _section_subject(self.pieces[j])
+        return [*subject, panel.width, panel.height, panel.face_trim, *panel.edge_trim]
+
+    def _remnants_of(self, indices: list[int]) -> list[BaseGeometry]:
+        trim, frame = self.design.panel.face_trim, self.finished_box
+        pieces = [self.pieces[i] for i in indices]
+        seen = np.array([placed.insert_at(trim) for placed in pieces], dtype=object)
+        later = [[self.pieces[j].pocket_at(trim) for j in placed.under] for placed in pieces]
+        cut = np.array([bool(pockets) for pockets in later])
+        if cut.any():
+            rows = np.full((len(pieces), max(map(len, later))), None, dtype=object)
+            for row, pockets in zip(rows, later, strict=True):
+                row[: len(pockets)] = pockets
+            seen[cut] = shapely.difference(seen[cut], shapely.union_all(rows[cut], axis=1))
+        shapely.prepare(frame)
+        over = ~shapely.covers(frame, shapely.envelope(seen)) & ~shapely.is_empty(seen)
+        seen[over] = shapely.intersection(seen[over], frame)
+        return _without_crumbs(seen)
+
+
+_REMNANTS: Kept[BaseGeometry] = Kept()
+
+
+def _section_subject(placed: PlacedPiece) -> list[object]:
+    """What the sections of a piece depend on."""
+    piece = placed.piece
+    heights = (placed.depth, placed.top, placed.bottom, piece.taper)
+    return [placed.pocket, placed.insert, *heights, piece.side_clearance, piece.fit, piece.is_groove, placed.sound]
+
+
+def _without_crumbs(shapes: npt.NDArray[np.object_]) -> list[BaseGeometry]:
+    """Of each shape the polygons that are no noise, as one multipolygon; the empty polygon where there is none."""
+    parts, owner = shapely.get_parts(shapes, return_index=True)
+    kept = (shapely.get_dimensions(parts) == 2) & (shapely.area(parts) > NOISE_AREA)
+    whole = np.full(len(shapes), EMPTY, dtype=object)
+    if kept.any():
+        owners = np.unique(owner[kept])
+        whole[owners] = shapely.multipolygons(parts[kept], indices=np.searchsorted(owners, owner[kept]))
+    return list(whole)
 
 
 def seated(insert: BaseGeometry, pocket: BaseGeometry, piece: Piece) -> BaseGeometry:

@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from .areas import NOISE_AREA, without_noise
 from .design import Point
+from .kept import Kept
 from .stack import PlacedPiece, Stack
 from .witness import anywhere_wider, common_points, widest_place
 
@@ -86,7 +87,7 @@ def walls(stack: Stack, below: float) -> list[Wall]:
     shapely.prepare(pockets)
     tree = shapely.STRtree(pockets)
     first, second = _near_and_apart(stack, pieces, tree, below)
-    lines = shapely.shortest_line(pockets[first], pockets[second])
+    lines = _connections(pockets[first], pockets[second])
     found = []
     for i, j, line, in_the_way in zip(first, second, lines, _meeting(tree, lines), strict=True):
         pair = (pieces[i], pieces[j])
@@ -112,8 +113,23 @@ def _near_and_apart(
     index = np.array([p.index for p in pieces])
     apart = (first < second) & ~overlap[index[first], index[second]]
     first, second = first[apart], second[apart]
-    near = shapely.dwithin(pockets[first], pockets[second], below)
-    return first[near], second[near]
+    near = _NEAR.of(
+        [(pockets[i], pockets[j], below) for i, j in zip(first, second, strict=True)],
+        lambda new: shapely.dwithin(pockets[first[new]], pockets[second[new]], below).tolist(),
+    )
+    kept = np.array(near, dtype=bool)
+    return first[kept], second[kept]
+
+
+def _connections(one: Shapes, other: Shapes) -> Shapes:
+    """The shortest line between each two shapes."""
+    pairs = list(zip(one, other, strict=True))
+    lines = _LINES.of(pairs, lambda new: list(shapely.shortest_line(one[new], other[new])))
+    return np.array(lines, dtype=object)
+
+
+_NEAR: Kept[bool] = Kept(16384)
+_LINES: Kept[BaseGeometry] = Kept()
 
 
 def _wall(one: PlacedPiece, other: PlacedPiece, line: BaseGeometry) -> Wall:

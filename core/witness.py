@@ -9,6 +9,8 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from .kept import Kept
+
 Array = npt.NDArray[np.float64]
 Shapes = npt.NDArray[np.object_]
 
@@ -31,9 +33,17 @@ def common_points(one: Shapes, other: Shapes, room: float, beside: Sequence[Sequ
     Returns:
         (n, 2) mm; nan where none was found, which does not mean that there is none.
     """
+    aside = beside or [()] * len(one)
+    subjects = [(a, b, room, *others) for a, b, others in zip(one, other, aside, strict=True)]
+    found = _POINTS.of(subjects, lambda new: _points(one[new], other[new], room, [aside[i] for i in new]))
+    return np.array(found).reshape(-1, 2)
+
+
+_POINTS: Kept[Array] = Kept(16384)
+
+
+def _points(one: Shapes, other: Shapes, room: float, beside: Sequence[Sequence[BaseGeometry]]) -> list[Array]:
     points = np.full((len(one), 2), np.nan)
-    if not len(one):
-        return points
     edges, more_edges = shapely.boundary(one), shapely.boundary(other)
     kept_off = np.array([shape for shapes in beside for shape in shapes], dtype=object)
     pair = np.repeat(np.arange(len(beside)), [len(shapes) for shapes in beside]).astype(np.int64)
@@ -52,7 +62,7 @@ def common_points(one: Shapes, other: Shapes, room: float, beside: Sequence[Sequ
         good = np.setdiff1d(good, pair[looked_at][near])
         points[good] = tried[good]
         left = np.setdiff1d(left, good)
-    return points
+    return list(points)
 
 
 def lines_of(shape: BaseGeometry) -> BaseGeometry:
