@@ -64,7 +64,7 @@ def mark(scene: bpy.types.Scene, stack: Stack, findings: Sequence[Finding]) -> N
     _raw_edge(sheet, stack)
     key_left = sheet.width * (1 - studio.SETTINGS["findings"].key_share)
     _marks(sheet, told, stack, key_left)
-    _Key(sheet, key_left, told).write(stack.design.title or "Findings", findings)
+    Key(sheet, key_left, told).write(stack.design.title or "Findings", findings)
 
 
 def _raw_edge(sheet: Sheet, stack: Stack) -> None:
@@ -124,7 +124,7 @@ class Entry:
         yield from ((line, REMEDY_INK, False) for line in self.remedy)
 
 
-class _Key:
+class Key:
     """The column of words at the right, as large and as full as there is room for."""
 
     def __init__(self, sheet: Sheet, left: float, told: Sequence[Finding]) -> None:
@@ -190,11 +190,11 @@ class _Key:
         room = 0.985 * self.sheet.width - self.left - INDENT * self.text
         letters = int(room / (LETTER * self.text))
         return [
-            line.replace(HARD_SPACE, " ") for line in _lines(words.replace(" mm", HARD_SPACE + "mm"), letters, most)
+            line.replace(HARD_SPACE, " ") for line in lines_of(words.replace(" mm", HARD_SPACE + "mm"), letters, most)
         ]
 
 
-def _lines(words: str, letters: int, most: int) -> list[str]:
+def lines_of(words: str, letters: int, most: int) -> list[str]:
     """Words in lines: all of them, or the first clauses that there is room for, or as many as there is room for."""
     ends = [len(words), *reversed([match.start() for match in re.finditer(r"[,:;] | or ", words)])]
     for end in ends:
