@@ -12,7 +12,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from . import versions
+from . import versions, wood_material
 from .core.exploded import ELEVATION
 
 METRES = 0.001
@@ -139,6 +139,8 @@ def set_up(
         _add_lamps(collection, setting, heading, panel)
     _add_ground(collection, panel, pale=view in FLAT)
     _set_world(scene, 0.0 if view in FLAT else setting.world)
+    if wood_material.STATE not in scene:
+        wood_material.show_as(scene)
     return camera
 
 

@@ -18,7 +18,7 @@ import bpy
 import numpy as np
 
 from . import versions
-from .core import colour, log_space
+from .core import colour, finish, log_space
 from .core.woods import find_wood
 from .node_maths import (
     Value,
@@ -38,10 +38,16 @@ from .node_maths import (
 )
 from .wood_species import Look, Tint, look_for
 
+STATE = "grainstack_wood"
+"""Property of a scene that all materials read: (age - 0.5, depth and amber of the finish, gloss); see `show_as`."""
+SHARED = "Grainstack time and finish"
+AGES = 5
+"""Colours of a species from cut to aged, between which its ramp runs straight."""
+
 LOG, FIBRE, TONE = "log_position", "fibre", "board_tone"
 """Point attributes: log coordinates in mm, fibre direction in the object's space, lightness of the board."""
 
-UNKNOWN_WOOD = np.array([0.25, 0.22, 0.19])
+UNKNOWN_WOOD = "#89807a"
 END_GRAIN = (0.22, 0.28, 0.36)
 """How much darker end grain is, in linear red, green, blue: it drinks more of the finish."""
 TAPER = 0.010
@@ -51,16 +57,29 @@ FIBRE_LIFT = 0.035
 
 
 def material_for(wood_name: str) -> bpy.types.Material:
-    """The material of a species, by any of its names; made on first use. An unknown wood is a plain grey-brown."""
+    """The material of a species, by any of its names; made on first use. An unknown wood is a plain grey-brown.
+
+    Age and finish are the scene's, see `show_as`: one material serves all scenes.
+    """
     species = find_wood(wood_name)
     name = f"Grainstack {species.common_name if species else wood_name}"
     made = bpy.data.materials.get(name)
     if made is not None and made.library is None:
         return made
     if species is None:
-        return _make(name, look_for(wood_name), UNKNOWN_WOOD)
-    base = colour.settled(species.fresh_colour, species.aged_colour)
-    return _make(name, look_for(species.common_name, species.pores), base)
+        return _make(name, look_for(wood_name), (UNKNOWN_WOOD, UNKNOWN_WOOD))
+    look = look_for(species.common_name, species.pores)
+    return _make(name, look, (species.fresh_colour, species.aged_colour))
+
+
+def show_as(scene: bpy.types.Scene, age: float = finish.SETTLED, finish_name: str = "oil") -> None:
+    """Show all wood of a scene at an age (0 cut, 0.5 settled, 1 aged) and under a finish of `finish.FINISHES`.
+
+    No material is made or changed: they look the scene's property up. A scene without it shows settled bare wood.
+    """
+    chosen = finish.FINISHES[finish_name]
+    scene[STATE] = (age - finish.SETTLED, chosen.depth, chosen.amber, chosen.gloss)
+    scene.update_tag()
 
 
 def store_wood_coordinates(
@@ -156,11 +175,11 @@ def _means(look: Look) -> dict[str, float]:
     return {name: float(mean) for name, mean in means.items()}
 
 
-def _make(name: str, look: Look, base: np.ndarray) -> bpy.types.Material:
+def _make(name: str, look: Look, colours: tuple[str, str]) -> bpy.types.Material:
     material = bpy.data.materials.new(name)
     tree = versions.empty_material_tree(material)
-    material.diffuse_color = (*base, 1.0)
-    volume = _volume_group(f"{name} volume", look, base)
+    material.diffuse_color = (*colour.settled(*colours), 1.0)
+    volume = _volume_group(f"{name} volume", look, colours)
 
     log, fibre = (
         node(tree, "ShaderNodeAttribute", output=1, attribute_name=attribute, attribute_type="GEOMETRY")
@@ -188,7 +207,7 @@ def _make(name: str, look: Look, base: np.ndarray) -> bpy.types.Material:
             "Tangent": fibre,
             "Normal": out["Fibre Normal"],
             "Coat Weight": out["Coat"],
-            "Coat Roughness": 0.22,
+            "Coat Roughness": out["Coat Roughness"],
             "Coat IOR": 1.5,
             "Coat Normal": normal,
         },
@@ -199,24 +218,29 @@ def _make(name: str, look: Look, base: np.ndarray) -> bpy.types.Material:
     return material
 
 
-def _volume_group(name: str, look: Look, base: np.ndarray) -> bpy.types.ShaderNodeTree:
+def _volume_group(name: str, look: Look, colours: tuple[str, str]) -> bpy.types.ShaderNodeTree:
     tree = bpy.data.node_groups.new(name, "ShaderNodeTree")
     for socket in ("Log", "Fibre", "Normal"):
         tree.interface.new_socket(socket, in_out="INPUT", socket_type="NodeSocketVector")
     tree.interface.new_socket("Tone", in_out="INPUT", socket_type="NodeSocketFloat")
-    for socket, kind in (("Colour", "Color"), ("Fibre Normal", "Vector"), ("Anisotropy", "Float"), ("Coat", "Float")):
+    for socket in ("Colour", "Fibre Normal", "Anisotropy", "Coat", "Coat Roughness"):
+        kind = {"Colour": "Color", "Fibre Normal": "Vector"}.get(socket, "Float")
         tree.interface.new_socket(socket, in_out="OUTPUT", socket_type=f"NodeSocket{kind}")
     entry = tree.nodes.new("NodeGroupInput")
     given = {socket.name: Value(tree, socket) for socket in entry.outputs if socket.name}
     leave = tree.nodes.new("NodeGroupOutput")
 
-    masks, tilt = _figure(look, given["Log"])
     along_fibre = absolute(given["Fibre"].vector("DOT_PRODUCT", given["Fibre"], given["Normal"], output="Value"))
+    state = _state(tree)
+    masks, tilt = _figure(look, given["Log"])
+    bare = _colour(_ramp(state["Age"], colours), masks, given["Tone"], along_fibre)
+    gloss = state["Gloss"]
     result = {
-        "Colour": _colour(look, base, masks, given["Tone"], along_fibre),
+        "Colour": _lit(look, _finished(bare, state)),
         "Fibre Normal": _tilted(given["Normal"], given["Fibre"], tilt),
         "Anisotropy": 0.75 - along_fibre * 0.75,
-        "Coat": 0.6 - masks["pore"][0] * 0.45 if "pore" in masks else 0.6,
+        "Coat": gloss * (1.0 - masks["pore"][0] * 0.75) if "pore" in masks else gloss,
+        "Coat Roughness": 0.36 - gloss * 0.22,
     }
     for socket, value in result.items():
         if isinstance(value, Value):
@@ -284,20 +308,62 @@ def _figure(look: Look, log: Value) -> tuple[dict[str, tuple[Value, Tint, float]
     return masks, tilt
 
 
-def _colour(look: Look, base: np.ndarray, masks, tone: Value, along_fibre: Value) -> Value:
-    """Base colour times (1 + contrast of each feature), never below a tenth, darker on end grain.
+def _state(tree: bpy.types.ShaderNodeTree) -> dict[str, Value]:
+    """Age and finish of the scene that is rendered, from the one group that all species share."""
+    shared = bpy.data.node_groups.get(SHARED) or _state_group()
+    group = tree.nodes.new("ShaderNodeGroup")
+    group.node_tree = shared
+    return {socket.name: Value(tree, socket) for socket in group.outputs}
 
-    Divided by 1.03 - sheen, because the metallic lobe of that weight returns less in flat light (measured).
-    """
-    lit = np.clip(base / (1.03 - look.sheen), 0, 1)
+
+def _state_group() -> bpy.types.ShaderNodeTree:
+    tree = bpy.data.node_groups.new(SHARED, "ShaderNodeTree")
+    leave = tree.nodes.new("NodeGroupOutput")
+    given = node(tree, "ShaderNodeAttribute", attribute_name=STATE, attribute_type="VIEW_LAYER")
+    age, depth, amber = separate(given)
+    gloss = Value(tree, given.socket.node.outputs["Alpha"])
+    for name, value in {"Age": age + finish.SETTLED, "Depth": depth, "Amber": amber, "Gloss": gloss}.items():
+        tree.interface.new_socket(name, in_out="OUTPUT", socket_type="NodeSocketFloat")
+        tree.links.new(value.socket, leave.inputs[name])
+    arrange(tree)
+    return tree
+
+
+def _ramp(age: Value, colours: tuple[str, str]) -> Value:
+    """The species' bare colour at an age."""
+    ramp = age.node("ShaderNodeValToRGB", (age,))
+    stops = ramp.socket.node.color_ramp.elements
+    for number, at in enumerate(np.linspace(0, 1, AGES)):
+        stop = stops.new(at) if 0 < number < AGES - 1 else stops[-1 if number else 0]
+        stop.color = (*finish.at_age(*colours, at), 1.0)
+    return ramp
+
+
+def _colour(base: Value, masks, tone: Value, along_fibre: Value) -> Value:
+    """Base colour times (1 + contrast of each feature), never below a tenth, darker on end grain."""
     level = tuple(1 - sum(tint[i] * mean for _, tint, mean in masks.values()) for i in range(3))
     total: Value | Tint = level
     for mask, tint, _ in masks.values():
         if any(tint):
             total = mask.vector("MULTIPLY_ADD", mask, tint, total)
-    total = tone.vector("MULTIPLY", tone.vector("MAXIMUM", total, (0.1, 0.1, 0.1)), tuple(lit))
+    total = tone.vector("MULTIPLY", tone.vector("MAXIMUM", total, (0.1, 0.1, 0.1)), base)
     drunk = tone.vector("MULTIPLY_ADD", along_fibre * along_fibre, tuple(-w for w in END_GRAIN), (1.0, 1.0, 1.0))
     return tone.vector("MULTIPLY", tone.vector("MULTIPLY", total, tone), drunk)
+
+
+def _finished(bare: Value, state: dict[str, Value]) -> Value:
+    """The formula of `finish.finished` in nodes."""
+    back = finish.THROWN_BACK
+    left = bare.vector("MULTIPLY_ADD", bare, (-back,) * 3, (1.0,) * 3)
+    wetted = bare.vector("DIVIDE", bare.vector("SCALE", bare, None, None, 1 - back), left)
+    film = bare.vector("MULTIPLY_ADD", state["Amber"], tuple(-finish.AMBER), (1.0,) * 3)
+    change = bare.vector("SUBTRACT", wetted, bare)
+    return bare.vector("MULTIPLY", bare.vector("MULTIPLY_ADD", change, state["Depth"], bare), film)
+
+
+def _lit(look: Look, seen: Value) -> Value:
+    """Base colour that shows `seen` in flat light: a metallic lobe of that weight returns less (fitted to renders)."""
+    return seen.vector("SCALE", seen, None, None, 1 / (0.97 - 0.41 * look.sheen))
 
 
 def _tilted(normal: Value, fibre: Value, tilt: Value) -> Value:

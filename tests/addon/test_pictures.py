@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from bpy_extras.object_utils import world_to_camera_view
 from grainstack import command_line, headless, overlap, views
-from grainstack.core import colour
+from grainstack.core import colour, finish
 from grainstack.core.woods import find_wood
 from mathutils import Vector
 
@@ -55,7 +55,7 @@ def lab(srgb) -> np.ndarray:
 
 
 def test_each_piece_is_seen_in_its_own_wood(opened, tmp_path):
-    """The pixel where a piece lies is nearer to its wood's settled colour than to any other's."""
+    """The pixel where a piece lies is nearer to its wood's settled colour, oiled, than to any other's."""
     settings = opened.grainstack
     settings.picture_width, settings.picture_height, settings.folder = 240, 150, str(tmp_path)
     opened.cycles.samples = 8
@@ -68,7 +68,8 @@ def test_each_piece_is_seen_in_its_own_wood(opened, tmp_path):
 
 
 def lab_of(species) -> np.ndarray:
-    return colour.lab_from_linear(colour.settled(species.fresh_colour, species.aged_colour))
+    bare = colour.settled(species.fresh_colour, species.aged_colour)
+    return colour.lab_from_linear(finish.finished(bare, finish.FINISHES["oil"]))
 
 
 def test_the_overlap_map_shows_exactly_the_colours_of_its_key(opened, tmp_path):

@@ -1,0 +1,96 @@
+"""The render reproduces the colours of the species table.
+
+It proves nothing about the table: whether a wood has that colour, no test here knows. The patches are lit evenly by
+four suns, seen from straight above in the Standard view transform, settled and bare; each shows many boards of one
+species, cut at many angles, since single boards differ as they should.
+"""
+
+import bpy
+import grainstack
+import numpy as np
+import pytest
+from grainstack import studio, versions, wood_material
+from grainstack.core import colour, finish
+from grainstack.core.woods import species_table
+
+COLUMNS, ROWS = 6, 5
+BOARDS, BOARD = 5, 12.0
+"""Boards along each side of a species' patch, and the side of each in mm."""
+PIXELS = 40
+"""Side of a patch in the picture."""
+SIDE = BOARDS * BOARD
+
+
+@pytest.fixture
+def scene(empty_file):
+    scene = bpy.context.scene
+    size = (COLUMNS * PIXELS, ROWS * PIXELS)
+    box = ((0, 0, -1), (COLUMNS * SIDE, ROWS * SIDE, 0))
+    camera = studio.set_up(scene, "findings", box, box, size, samples=24)
+    camera.data.ortho_scale = COLUMNS * SIDE / 1000
+    camera.location = (COLUMNS * SIDE / 2000, ROWS * SIDE / 2000, 1.0)
+    versions.standard_view(scene, 0.0)
+    scene.cycles.use_denoising = False
+    return scene
+
+
+def add_patches(scene, woods):
+    for number, wood in enumerate(woods):
+        left, low = number % COLUMNS * SIDE, number // COLUMNS * SIDE
+        for board in range(BOARDS**2):
+            x, y = left + board % BOARDS * BOARD, low + board // BOARDS * BOARD
+            corners = np.array([(x, y), (x + BOARD, y), (x + BOARD, y + BOARD), (x, y + BOARD)])
+            points = np.column_stack([corners, np.zeros(4)])
+            mesh = bpy.data.meshes.new("patch")
+            mesh.from_pydata((points / 1000).tolist(), [], [(0, 1, 2, 3)])
+            wood_material.store_wood_coordinates(mesh, points, 30.0 * board, f"{wood}-{board}")
+            mesh.materials.append(wood_material.material_for(wood))
+            scene.collection.objects.link(bpy.data.objects.new(mesh.name, mesh))
+
+
+def seen_colours(scene, folder, count) -> np.ndarray:
+    """Mean linear light of each patch, (count, 3), from the pixels of an 8-bit picture."""
+    scene.render.filepath = str(folder / "patches.png")
+    bpy.ops.render.render(write_still=True)
+    image = bpy.data.images.load(scene.render.filepath)
+    pixels = np.array(image.pixels[:]).reshape(ROWS, PIXELS, COLUMNS, PIXELS, 4)[..., :3]
+    bpy.data.images.remove(image)
+    inner = pixels[:, 1:-1, :, 1:-1]
+    return colour.linear_from_srgb(inner).mean(axis=(1, 3)).reshape(-1, 3)[:count]
+
+
+def difference(seen, wanted) -> np.ndarray:
+    return colour.difference(colour.lab_from_linear(seen), colour.lab_from_linear(wanted))
+
+
+def test_every_species_shows_the_colour_of_its_table_row(scene, tmp_path):
+    woods = species_table()
+    assert len(woods) <= COLUMNS * ROWS
+    wood_material.show_as(scene, finish.SETTLED, "bare")
+    add_patches(scene, woods)
+    seen = seen_colours(scene, tmp_path, len(woods))
+    wanted = [colour.settled(wood.fresh_colour, wood.aged_colour) for wood in woods.values()]
+    errors = dict(zip(woods, difference(seen, wanted), strict=True))
+    assert len(errors) >= 30
+    assert {name: round(float(e), 2) for name, e in errors.items() if not e <= 1.5} == {}
+
+
+@pytest.mark.parametrize(("age", "finish_name"), [(0.0, "bare"), (0.75, "bare"), (0.5, "oil"), (1.0, "lacquer")])
+def test_age_and_finish_of_the_scene_show(scene, tmp_path, age, finish_name):
+    """The nodes do what `core.finish` says, on woods whose colour moves far, without a material being made anew."""
+    woods = ["black walnut", "African padauk", "purpleheart", "hard maple", "wenge", "American holly"]
+    add_patches(scene, woods)
+    materials = list(bpy.data.materials)
+    wood_material.show_as(scene, age, finish_name)
+    assert list(bpy.data.materials) == materials
+    seen = seen_colours(scene, tmp_path, len(woods))
+    rows = [species_table()[wood] for wood in woods]
+    chosen = finish.FINISHES[finish_name]
+    wanted = [finish.finished(finish.at_age(row.fresh_colour, row.aged_colour, age), chosen) for row in rows]
+    errors = dict(zip(woods, difference(seen, wanted), strict=True))
+    assert {name: round(float(e), 2) for name, e in errors.items() if not e <= 3} == {}
+
+
+def test_a_scene_that_says_nothing_gets_oiled_settled_wood(scene):
+    assert tuple(scene[wood_material.STATE]) == pytest.approx((0.0, 1.0, 0.6, 0.5))
+    assert grainstack.core.finish.FINISHES["oil"].gloss == 0.5
