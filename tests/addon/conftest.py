@@ -19,7 +19,7 @@ COASTER = {
         "strips_along": "y",
         "strips": [
             {"width": 60, "wood": "black walnut"},
-            {"width": 60, "segments": [{"length": 30, "wood": "cherry"}, {"length": 50, "wood": "sapele"}]},
+            {"width": 60, "segments": [{"length": 24, "wood": "cherry"}, {"length": 56, "wood": "sapele"}]},
         ],
     },
     "pieces": [
