@@ -17,7 +17,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from .arrangement import Faces, arrange, corner_ids
+from .arrangement import arrange, corner_ids
 from .closed_mesh import EMPTY_MESH, ClosedMesh, Surface, wall_triangles
 from .pinches import split_pinches
 from .taper import inset_ring, lean, oriented_rings
@@ -66,22 +66,18 @@ class Terrain:
             planes.append(np.column_stack([slope, self.high - np.sum(slope * outer[:-1], axis=1)]))
         return shapely.polygons(np.concatenate(quads)), np.concatenate(planes)
 
-    def heights(self, faces: Faces, inner_points: npt.NDArray[np.object_], corner: Ints) -> Array:
-        """z over each distinct corner of an arrangement that these lines are part of; `high` outside."""
+    def heights(self, points: Array) -> Array:
+        """z over each of some points (n, 2), on the wall's edges too; `high` outside.
+
+        Found point by point: a face of an arrangement may be a sliver along several facets, and have none of its own.
+        """
         facets, planes = self.facets()
-        height = np.full(int(corner.max()) + 1, self.high)
-        ring_face = np.repeat(np.arange(faces.count), np.diff(faces.face_rings))
-        face_of_corner = np.repeat(ring_face, np.diff(faces.ring_starts))
-        inside = shapely.within(inner_points, self.region)
-        plane = np.where(inside, len(planes), -1)
-        planes = np.concatenate([planes, [[0.0, 0.0, self.low]]])
-        face, facet = shapely.STRtree(facets).query(inner_points, predicate="within")
-        plane[face] = facet
-        on = np.flatnonzero(plane[face_of_corner] >= 0)
-        size = shapely.area(faces.polygons)[face_of_corner[on]]
-        on = on[np.argsort(size, kind="stable")]  # a sliver may seem to lie in the next facet: larger faces last
-        a, b, c = planes[plane[face_of_corner[on]]].T
-        height[corner[on]] = a * faces.corners[on, 0] + b * faces.corners[on, 1] + c
+        region = self.region
+        shapely.prepare(region)
+        height = np.where(shapely.contains_xy(region, points), self.low, self.high)
+        at, facet = shapely.STRtree(facets).query(shapely.points(points), predicate="dwithin", distance=FLAT)
+        a, b, c = planes[facet].T
+        height[at] = a * points[at, 0] + b * points[at, 1] + c
         return np.asarray(np.clip(height, self.low, self.high))
 
 
@@ -122,7 +118,7 @@ def mesh_between(
     first, corner = corner_ids(faces.corners, np.zeros(len(faces.corners), dtype=np.int64))
     points = faces.corners[first]
     terrains = [*leaning_cuts, *([bottom] if isinstance(bottom, Terrain) else [])]
-    heights = [t.heights(faces, inner, corner) for t in terrains]
+    heights = [t.heights(points) for t in terrains]
     flat = np.full(faces.count, top)
     for shape, floor in flat_cuts:
         under = shapely.within(inner, shape)

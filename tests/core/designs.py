@@ -158,7 +158,7 @@ TURNS = st.sampled_from([0.0, 90.0, 180.0, 33.3, -120.0])
 def pieces(draw: st.DrawFn, name: str, tapers: Sequence[float] = (0.0,)) -> Piece:
     """One piece on a panel of 120 by 80, or partly beside it, on the grid or off it."""
     groove = draw(whole(0, 9)) == 9
-    taper = draw(st.sampled_from(list(tapers)))
+    taper = 0.0 if groove else draw(st.sampled_from(list(tapers)))
     depth = draw(st.sampled_from([3.0, 4.0, 5.5, 6.0, 7.0, 19.0, 25.0]))
     if taper:
         depth = min(depth, 7.0)

@@ -240,6 +240,16 @@ def test_a_leaning_wall_across_the_panels_edge_stays_in_its_own_planes():
     assert (manifold_of(panel) ^ manifold_of(insert)).volume() == pytest.approx(0.0, abs=1e-6)
 
 
+def test_a_leaning_pocket_and_an_upright_one_along_the_same_lines_leave_the_upright_ones_floor():
+    """Walls that coincide but for a last bit make slivers; the background loses the upright pocket and no more."""
+    plain = {"side_clearance": 0.0, "pocket_depth": 3.0}
+    leaning = make_piece("a", rectangle(4, 4), taper=3.0, cutter_diameter=3.2, **plain)
+    upright = make_piece("b", rectangle(4, 4), cutter_diameter=1.5, **plain)
+    stack, solids = build(make_design([leaning, upright]))
+    expected = stack.box.area * 19 - 3 * stack.pieces[1].pocket.area
+    assert solids["background-1-1"].volume == pytest.approx(expected, rel=1e-12)
+
+
 def test_strips_are_cut_where_a_pocket_crosses_their_joint():
     strips = (Strip(60, (Segment(40, "ash"), Segment(40, "elm"))), Strip(60, (Segment(80, "oak"),)))
     piece = make_piece("a", rectangle(20, 20), at=(50, 30), cutter_diameter=POINT_CUTTER)
