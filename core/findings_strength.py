@@ -98,11 +98,11 @@ def thin_skin(m: Measures) -> Iterator[Finding]:
         )
         through = skin_thickness(earlier, later) + later.piece.pocket_depth + DEEPER
         above = through - DEEPER - max(SHALLOWER, m.workshop.min_skin)
-        remedy = f"Cut {later.piece.id} {through:.2f} mm deep"
-        remedy += f", or {above:.2f} mm" if above > m.panel.face_trim else ""
-        good = (depth for depth in (through, above) if _sound_depth(m, later, depth))
-        depth = next(good, None)
-        step = None if depth is None else Step(later.piece.id, "pocket_depth", round(depth, 6))
+        good = [round(depth, 6) for depth in (through, above) if _sound_depth(m, later, depth)]
+        remedy = f"Move {later.piece.id} off {earlier.piece.id}, or take a thicker panel"
+        if good:
+            remedy = f"Cut {later.piece.id} {' or '.join(f'{depth:.2f} mm' for depth in good)} deep"
+        step = Step(later.piece.id, "pocket_depth", good[0]) if good else None
         yield of("warning", "thin-skin", later, skin.at, words, remedy, step, other=earlier)
 
 
@@ -207,6 +207,7 @@ def loose_remnant(m: Measures) -> Iterator[Finding]:
     for part in m.loose:
         placed = m.stack.pieces[part.piece]
         causes = [m.stack.pieces[j].piece.id for j in part.cut_by] + (["the edge trim"] if part.trimmed else [])
-        words = f"{' and '.join(causes)} leaves a part of only {part.area:.2f} mm² of it, with little glue to hold it"
+        verb = "leaves" if len(causes) == 1 else "leave"
+        words = f"{' and '.join(causes)} {verb} a part of only {part.area:.2f} mm² of it, with little glue to hold it"
         remedy = "Cover it altogether, or move one of them so that more is left"
         yield of("warning", "loose-remnant", placed, part.at, words, remedy)
