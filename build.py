@@ -411,7 +411,7 @@ class Command(NamedTuple):
 
 COMMANDS = {
     "demo": Command(demo, "the koi pond's pictures, to out/"),
-    "check": Command(geometry, "DESIGN [--json]: findings and measures, no Blender"),
+    "check": Command(geometry, "DESIGN [--json] [--suggest-cutters]: findings and measures, no Blender"),
     "render": Command(pictures, "DESIGN --view VIEW --out DIR: pictures"),
     "solids": Command(geometry, "DESIGN --out DIR: every solid as a PLY file"),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
