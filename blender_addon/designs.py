@@ -1,7 +1,7 @@
 """The designs that scenes show: read from their file, checked, and their solids kept for the next view.
 
-Nothing here knows Blender's data. A scene stores the path and the fingerprint of its design; after undo,
-or in a .blend opened later, `find` answers from memory or reads the file again.
+Nothing here knows Blender's data. A scene stores the fingerprint of the design that it shows; where memory has lost
+it (after undo, in a .blend opened later) the scene's own data say it again.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from functools import cached_property
 from pathlib import Path
 
 from .core.commands import load_stack
+from .core.design import Design
 from .core.errors import UnusableInput
 from .core.findings import Finding, find_all, refuse_if_unusable
 from .core.section import SectionCut, section_cut
@@ -30,8 +31,13 @@ class OpenDesign:
 
     path: Path
     stack: Stack
-    findings: tuple[Finding, ...]
+    content: str = ""
+    """What it is known by where it was read from a scene."""
+    told: tuple[Finding, ...] | None = None
+    """Its findings, where they are those of the whole design that it is a part of."""
     _solids: dict[tuple[State, bool], tuple[Solid, ...]] = field(default_factory=dict, compare=False)
+    _before: dict[tuple[State, bool], tuple[Solid, ...]] = field(default_factory=dict, compare=False)
+    """Solids of an earlier state of the design, for those that did not change to be taken over."""
 
     @property
     def name(self) -> str:
@@ -42,6 +48,11 @@ class OpenDesign:
     def title(self) -> str:
         """What the maker calls it."""
         return self.stack.design.title or self.name
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is wrong with it."""
+        return find_all(self.stack) if self.told is None else self.told
 
     @cached_property
     def cut(self) -> SectionCut:
@@ -61,7 +72,10 @@ class OpenDesign:
         key = (state, opened)
         if key not in self._solids:
             clip = self.cut.keep if opened else None
-            self._solids[key] = tuple(build_solids(self.stack, state, clip=clip, soften=SOFT_EDGE))
+            self._solids[key] = tuple(
+                build_solids(self.stack, state, clip=clip, soften=SOFT_EDGE, previous=self._before.get(key, ()))
+            )
+            self._before.pop(key, None)
         return self._solids[key]
 
     def after_batch(self, batch: int) -> OpenDesign:
@@ -76,16 +90,21 @@ class OpenDesign:
                 str(self.path), "batches", f"there is no batch {batch}", f"Give a batch from 1 to {count}"
             )
         pieces = tuple(placed.piece for placed in self.stack.pieces if placed.batch <= batch)
-        return OpenDesign(self.path, build_stack(replace(self.stack.design, pieces=pieces)), self.findings)
+        return OpenDesign(self.path, build_stack(replace(self.stack.design, pieces=pieces)), told=self.findings)
 
     @cached_property
     def fingerprint(self) -> str:
         """The same for the same design wherever its file lies; another for any other design."""
+        if self.content:
+            return self.content
         digest = hashlib.sha256(repr(replace(self.stack.design, folder=Path(), file="")).encode())
         for placed in self.stack.pieces:
             digest.update(placed.outline.wkb)
         return digest.hexdigest()
 
+
+MOST_KNOWN = 8
+"""Designs kept in memory: what undo and redo step between, and other scenes."""
 
 _known: dict[str, OpenDesign] = {}
 
@@ -96,23 +115,37 @@ def read(path: Path) -> OpenDesign:
     Raises:
         UnusableInput: the file cannot be used, or has pieces that cannot be made.
     """
-    stack = load_stack(path)
-    findings = find_all(stack)
-    refuse_if_unusable(stack, findings)
-    opened = OpenDesign(path, stack, findings)
+    opened = OpenDesign(path, load_stack(path))
+    refuse_if_unusable(opened.stack, opened.findings)
+    return remember(opened)
+
+
+def build(design: Design, path: Path, content: str, previous: OpenDesign | None) -> OpenDesign:
+    """The design as a scene says it; what has not changed since `previous` is taken over from there.
+
+    Pieces that cannot be made have no solid; the findings tell of them.
+
+    Raises:
+        UnusableInput: artwork cannot be read, or the order asked for makes a ring.
+    """
+    if previous is None:
+        return remember(OpenDesign(path, build_stack(design), content))
+    before = {**previous._before, **previous._solids}
+    return remember(OpenDesign(path, build_stack(design, previous.stack), content, _before=before))
+
+
+def remember(opened: OpenDesign) -> OpenDesign:
+    """Keep it for `known`."""
+    _known.pop(opened.fingerprint, None)
     _known[opened.fingerprint] = opened
+    for oldest in list(_known)[:-MOST_KNOWN]:
+        del _known[oldest]
     return opened
 
 
-def find(path: Path, fingerprint: str) -> OpenDesign:
-    """The design that a scene was built from.
-
-    Raises:
-        UnusableInput: its file is gone, cannot be used, or holds another design by now.
-    """
-    if fingerprint not in _known and read(path).fingerprint != fingerprint:
-        raise UnusableInput(str(path), "", "the file has changed since it was opened", "Reload it")
-    return _known[fingerprint]
+def known(fingerprint: str) -> OpenDesign | None:
+    """The design that was read or built before."""
+    return _known.get(fingerprint)
 
 
 def forget_all() -> None:

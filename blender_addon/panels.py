@@ -38,12 +38,20 @@ class GRAINSTACK_PT_design(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout, settings = self.layout, context.scene.grainstack
         if not is_ours(context.scene):
-            layout.label(text="Open a design to begin")
-            layout.operator("grainstack.open_design", icon="FILE_FOLDER")
+            layout.label(text="Start a panel, or open one")
+            starts = layout.column(align=True)
+            starts.operator("grainstack.new_panel", icon="ADD")
+            starts.operator("grainstack.open_design", icon="FILE_FOLDER")
             return
         row = layout.row(align=True)
-        row.operator("grainstack.open_design", icon="FILE_FOLDER")
+        row.operator("grainstack.new_panel", text="New")
+        row.operator("grainstack.open_design", text="Open")
+        row.operator("grainstack.save_design", text="Save")
         row.operator("grainstack.reload_design", text="", icon="FILE_REFRESH")
+        if settings.trouble:
+            trouble = layout.column(align=True)
+            trouble.alert = True
+            text_lines(trouble, context, settings.trouble, "CANCEL")
         facts = layout.column(align=True)
         _fact(facts, "Title", settings.title)
         _fact(facts, "Size", settings.size_text)
@@ -55,7 +63,7 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
     """How to look at it."""
 
     bl_label = "View"
-    bl_order = 1
+    bl_order = 10
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, settings = self.layout, context.scene.grainstack
@@ -66,8 +74,6 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
         if views.VIEWS[settings.view].lifted:
             layout.prop(settings, "explosion", slider=True)
         if settings.shown != settings.view:
-            trouble = layout.column(align=True)
-            _text(trouble, context, settings.trouble, "ERROR")
             layout.operator("grainstack.show_view")
 
 
@@ -75,7 +81,7 @@ class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
     """What is wrong with it: how much, and the gravest first."""
 
     bl_label = "Findings"
-    bl_order = 2
+    bl_order = 11
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, findings = self.layout, context.scene.grainstack.findings
@@ -109,7 +115,7 @@ class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
     """A picture of the view that is shown."""
 
     bl_label = "Picture"
-    bl_order = 3
+    bl_order = 12
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, settings = self.layout, context.scene.grainstack
@@ -125,7 +131,7 @@ def _list_findings(
     layout: bpy.types.UILayout, context: bpy.types.Context, findings: list[bpy.types.PropertyGroup]
 ) -> None:
     for item in findings[:SHOWN_FINDINGS]:
-        _text(layout.column(align=True), context, item.text, LEVEL_ICONS[item.level])
+        text_lines(layout.column(align=True), context, item.text, LEVEL_ICONS[item.level])
     if len(findings) > SHOWN_FINDINGS:
         more = bpy.app.translations.pgettext_rpt("And {} more")
         layout.label(text=more.format(len(findings) - SHOWN_FINDINGS), translate=False)
@@ -140,7 +146,7 @@ def _fact(layout: bpy.types.UILayout, label: str, value: str) -> None:
     row.label(text=value, translate=False)
 
 
-def _text(column: bpy.types.UILayout, context: bpy.types.Context, text: str, icon: str) -> None:
+def text_lines(column: bpy.types.UILayout, context: bpy.types.Context, text: str, icon: str) -> None:
     """Words broken into lines that the sidebar can hold."""
     letters = int((context.region.width / context.preferences.system.ui_scale - 60) / 6.5)
     column.scale_y = 0.8
@@ -148,9 +154,24 @@ def _text(column: bpy.types.UILayout, context: bpy.types.Context, text: str, ico
         column.label(text=line, icon="BLANK1" if number else icon, translate=False)
 
 
-def draw_import_entry(self: bpy.types.Menu, context: bpy.types.Context) -> None:
-    """The line in File > Import."""
+def draw_import_entries(self: bpy.types.Menu, context: bpy.types.Context) -> None:
+    """The lines in File > Import."""
     self.layout.operator("grainstack.open_design", text="Grainstack Panel (.panel.json)")
+    self.layout.operator("grainstack.import_pieces", text="Grainstack Pieces (.svg)")
+
+
+def draw_export_entry(self: bpy.types.Menu, context: bpy.types.Context) -> None:
+    """The line in File > Export."""
+    self.layout.operator("grainstack.save_design_as", text="Grainstack Panel (.panel.json)")
+
+
+def draw_add_entries(self: bpy.types.Menu, context: bpy.types.Context) -> None:
+    """The lines in the viewport's Add menu."""
+    self.layout.separator()
+    if context.scene.grainstack.document:
+        self.layout.operator_menu_enum("grainstack.add_piece", "shape", text="Inlay Piece", icon="CURVE_DATA")
+    else:
+        self.layout.operator("grainstack.new_panel", text="Inlay Panel", icon="MESH_PLANE")
 
 
 CLASSES = (

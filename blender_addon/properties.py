@@ -15,7 +15,7 @@ from bpy.props import (
     StringProperty,
 )
 
-from . import views
+from . import fields, views
 
 
 def _view_changed(self: SceneSettings, context: bpy.types.Context) -> None:
@@ -50,16 +50,56 @@ class ObjectMark(bpy.types.PropertyGroup):
             ("insert", "Insert", "The wood that fills a piece's pocket", 2),
             ("map", "Map", "The overlap map", 3),
             ("threads", "Threads", "The ways of the lifted inserts", 4),
+            ("outline", "Outline", "The outline of a piece, which the maker edits", 5),
         ),
         options={"HIDDEN"},
     )
     id: StringProperty(options={"HIDDEN"})
+    order: IntProperty(options={"HIDDEN"})
+    entry: StringProperty(options={"HIDDEN"})
+    outline: StringProperty(options={"HIDDEN"})
+    drawn: StringProperty(options={"HIDDEN"})
+    stamp: StringProperty(options={"HIDDEN"})
+
+
+fields.annotate(ObjectMark, fields.piece_fields, "fields.piece_fields")
+
+
+def _active_piece(self: SceneSettings) -> int:
+    """The place of the active piece among the scene's objects, as its list counts them."""
+    scene = self.id_data
+    active = bpy.context.view_layer.objects.active if bpy.context.scene == scene else None
+    return scene.objects.find(active.name) if active is not None and active.grainstack.kind == "outline" else -1
+
+
+def _select_piece(self: SceneSettings, index: int) -> None:
+    """What is chosen in the list is selected in the viewport."""
+    scene, layer = self.id_data, bpy.context.view_layer
+    item = scene.objects[index]
+    if item.grainstack.kind != "outline" or item.name not in layer.objects or bpy.context.mode != "OBJECT":
+        return
+    for other in layer.objects.selected[:]:
+        other.select_set(False)
+    item.select_set(True)
+    layer.objects.active = item
 
 
 class SceneSettings(bpy.types.PropertyGroup):
     """The design that a scene shows, and how."""
 
+    document: StringProperty(options={"HIDDEN"})
+    strips: CollectionProperty(type=fields.StripItem, options={"HIDDEN"})
+    active_strip: IntProperty(name="Strip", description="The strip that buttons work on", options={"HIDDEN"})
+    active_piece: IntProperty(
+        name="Piece",
+        description="The piece that is active in list and viewport",
+        get=_active_piece,
+        set=_select_piece,
+        options={"HIDDEN"},
+    )
     design_path: StringProperty(options={"HIDDEN"})
+    checked: StringProperty(options={"HIDDEN"})
+    staged: StringProperty(options={"HIDDEN"})
     fingerprint: StringProperty(options={"HIDDEN"})
     collection: PointerProperty(type=bpy.types.Collection, options={"HIDDEN"})
     title: StringProperty(options={"HIDDEN"})
@@ -109,7 +149,9 @@ class SceneSettings(bpy.types.PropertyGroup):
     )
 
 
-CLASSES = (FindingItem, ObjectMark, SceneSettings)
+fields.annotate(SceneSettings, fields.scene_fields, "fields.scene_fields")
+
+CLASSES = (*fields.CLASSES, FindingItem, ObjectMark, SceneSettings)
 
 
 def register() -> None:

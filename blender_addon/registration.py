@@ -4,9 +4,29 @@ from __future__ import annotations
 
 import bpy
 
-from . import command_line, designs, operators, panels, properties
+from . import (
+    bench_panels,
+    command_line,
+    live,
+    operators,
+    panels,
+    piece_operators,
+    properties,
+    strip_operators,
+)
 
-CLASSES = (*operators.CLASSES, *panels.CLASSES)
+CLASSES = (
+    *operators.CLASSES,
+    *piece_operators.CLASSES,
+    *strip_operators.CLASSES,
+    *panels.CLASSES,
+    *bench_panels.CLASSES,
+)
+MENUS = (
+    ("TOPBAR_MT_file_import", panels.draw_import_entries),
+    ("TOPBAR_MT_file_export", panels.draw_export_entry),
+    ("VIEW3D_MT_add", panels.draw_add_entries),
+)
 
 
 def register() -> None:
@@ -14,15 +34,18 @@ def register() -> None:
     properties.register()
     for cls in CLASSES:
         bpy.utils.register_class(cls)
-    bpy.types.TOPBAR_MT_file_import.append(panels.draw_import_entry)
+    for menu, draw in MENUS:
+        getattr(bpy.types, menu).append(draw)
     command_line.register()
+    live.register()
 
 
 def unregister() -> None:
     """Undo `register`, in reverse."""
+    live.unregister()
     command_line.unregister()
-    bpy.types.TOPBAR_MT_file_import.remove(panels.draw_import_entry)
+    for menu, draw in reversed(MENUS):
+        getattr(bpy.types, menu).remove(draw)
     for cls in reversed(CLASSES):
         bpy.utils.unregister_class(cls)
     properties.unregister()
-    designs.forget_all()

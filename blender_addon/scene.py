@@ -1,14 +1,16 @@
-"""The scene of an opened design: its collections, and one object per background piece and insert.
+"""The scene of a design: its collections, and one object per background piece and insert.
 
-Objects are created and removed when a design is opened; a view only refills their meshes. We know our own
+`match` creates and removes objects as the design wants them, a view only refills their meshes. We know our own
 objects by `object.grainstack`, never by name.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import hashlib
+from collections.abc import Collection, Iterable, Iterator
 
 import bpy
+import numpy as np
 
 from . import studio
 from .annotations import flat_material
@@ -28,19 +30,20 @@ EXPLODED = 2
 
 def is_ours(scene: bpy.types.Scene) -> bool:
     """Whether the scene shows a design."""
-    return bool(scene.grainstack.design_path)
+    return bool(scene.grainstack.fingerprint)
 
 
 def scene_for_a_design(current: bpy.types.Scene, title: str) -> bpy.types.Scene:
     """The current scene if it is empty or shows a design already, else a new one: never change the maker's.
 
-    An empty or new scene gets its lengths in millimetres.
+    An empty or new scene gets its lengths in millimetres, or in inches where the maker works in those.
     """
     if is_ours(current):
         return current
     scene = bpy.data.scenes.new(title) if current.objects else current
-    scene.unit_settings.system = "METRIC"
-    scene.unit_settings.length_unit = "MILLIMETERS"
+    imperial = current.unit_settings.system == "IMPERIAL"
+    scene.unit_settings.system = "IMPERIAL" if imperial else "METRIC"
+    scene.unit_settings.length_unit = "INCHES" if imperial else "MILLIMETERS"
     return scene
 
 
@@ -55,21 +58,72 @@ def wood_objects(scene: bpy.types.Scene) -> dict[str, bpy.types.Object]:
     return {item.grainstack.id: item for item in wood}
 
 
-def build(scene: bpy.types.Scene, opened: OpenDesign) -> None:
-    """Replace whatever design the scene shows by empty objects for this one; a view fills them."""
-    clear(scene)
-    root = _new_collection(scene.collection, opened.title)
-    scene.grainstack.collection = root
-    background = _new_collection(root, "Background")
+def match(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Create the objects that the design wants and remove those that it does not; a view fills them."""
+    settings = scene.grainstack
+    if settings.collection is None:
+        settings.collection = _new_collection(scene.collection, opened.title)
+    root = settings.collection
+    kept = _objects_to_keep(scene, opened)
+    background = child_collection(root, "Background")
     for piece in opened.stack.background:
-        _new_object(background, piece.name, "background", piece.wood)
-    batches = [_new_collection(root, f"Batch {number}") for number in range(1, len(opened.stack.batches) + 1)]
+        if ("background", piece.name) not in kept:
+            _new_object(background, piece.name, "background", piece.name).hide_select = True
+    batches = [child_collection(root, f"Batch {number}") for number in range(1, len(opened.stack.batches) + 1)]
+    for placed in opened.stack.pieces:
+        name = placed.piece.id
+        wanted = batches[placed.batch - 1] if placed.batch else root
+        insert = kept.get(("insert", name))
+        if insert is None:
+            insert = _new_object(wanted, f"{name} insert", "insert", name)
+            insert.lock_location = insert.lock_rotation = insert.lock_scale = (True, True, True)
+            _drive_lift(insert, scene, 0.0)
+        elif wanted not in insert.users_collection[:]:
+            _move(insert, root, wanted)
+    if ("map", OVERLAP_MAP) not in kept:
+        _new_object(root, OVERLAP_MAP, "map", OVERLAP_MAP)
+    if ("threads", THREADS) not in kept:
+        _add_threads(root, scene)
+    for spare in [c for c in root.children if c.name.startswith("Batch ") and c not in batches]:
+        if not spare.objects and not spare.children:
+            bpy.data.collections.remove(spare)
+
+
+def _objects_to_keep(scene: bpy.types.Scene, opened: OpenDesign) -> dict[tuple[str, str], bpy.types.Object]:
+    """Our solids by kind and id; those that the design does not want, and copies made by hand, are removed."""
+    wanted = {("background", piece.name) for piece in opened.stack.background}
+    wanted |= {("insert", placed.piece.id) for placed in opened.stack.pieces}
+    wanted |= {("map", OVERLAP_MAP), ("threads", THREADS)}
+    kept: dict[tuple[str, str], bpy.types.Object] = {}
+    for item in sorted(own_objects(scene), key=lambda item: item.name):
+        key = (item.grainstack.kind, item.grainstack.id)
+        if key in wanted and key not in kept:
+            kept[key] = item
+        elif item.grainstack.kind != "outline":
+            remove(item)
+    return kept
+
+
+def _move(item: bpy.types.Object, root: bpy.types.Collection, wanted: bpy.types.Collection) -> None:
+    """Into another of our collections; those of the maker's own keep it."""
+    for collection in (root, *root.children_recursive):
+        if item.name in collection.objects:
+            collection.objects.unlink(item)
+    wanted.objects.link(item)
+
+
+def lift(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Let the explosion slider lift the inserts as the design wants, and draw their threads."""
     lifts = exploded_lifts(opened.stack)
-    for placed, lift in zip(opened.stack.pieces, lifts, strict=True):
-        insert = _new_object(batches[placed.batch - 1], placed.piece.id, "insert", placed.piece.wood)
-        _drive_lift(insert, scene, lift)
-    _new_object(root, OVERLAP_MAP, "map")
-    _add_threads(root, scene, threads(opened.stack, lifts))
+    items = wood_objects(scene)
+    for placed, height in zip(opened.stack.pieces, lifts, strict=True):
+        item = items.get(placed.piece.id)
+        if item is None or not item.animation_data or not item.animation_data.drivers:
+            continue
+        driver = item.animation_data.drivers[0].driver
+        if driver.expression != (wanted := _lift_expression(height)):
+            driver.expression = wanted
+    _draw_threads(thread_object(scene).data, threads(opened.stack, lifts))
 
 
 def clear(scene: bpy.types.Scene) -> None:
@@ -79,6 +133,7 @@ def clear(scene: bpy.types.Scene) -> None:
     if root := scene.grainstack.collection:
         for collection in (*root.children_recursive, root):
             _dissolve(collection, scene)
+        scene.grainstack.collection = None
 
 
 def close(scene: bpy.types.Scene) -> None:
@@ -105,16 +160,81 @@ def remove(item: bpy.types.Object) -> None:
         bpy.data.batch_remove([data])
 
 
-def fill_objects(scene: bpy.types.Scene, opened: OpenDesign, solids: Iterable[Solid]) -> None:
-    """Fill each solid into its object; objects that have none are hidden."""
+def fill_objects(
+    scene: bpy.types.Scene, opened: OpenDesign, solids: Iterable[Solid], hidden: Collection[str] = ()
+) -> bool:
+    """Fill each solid into its object, where the object does not hold it already; objects without one are hidden.
+
+    Returns False where an object could not be filled now: Blender loses a mesh that is filled in Edit Mode.
+    """
     by_name = {solid.name: solid for solid in solids}
+    woods = {piece.name: piece.wood for piece in opened.stack.background}
+    woods |= {placed.piece.id: placed.piece.wood for placed in opened.stack.pieces}
+    done = True
     for name, item in wood_objects(scene).items():
         solid = by_name.get(name)
-        if solid is None:
-            item.data.clear_geometry()
-        else:
-            fill(item.data, solid, opened.anchors[name])
-        set_hidden(item, solid is None)
+        if name not in woods or item.library or item.data.library:
+            continue
+        if item.mode == "EDIT":
+            done = False
+            continue
+        _fill_object(item, solid, opened)
+        _set_wood(item.data, woods[name])
+        _set(item, "hide_render", solid is None)
+        _set(item, "hide_viewport", solid is None or name in hidden)
+    return done
+
+
+def _fill_object(item: bpy.types.Object, solid: Solid | None, opened: OpenDesign) -> None:
+    """The stamp on the object tells what its mesh holds, so that undo takes both back together."""
+    mesh, mark = item.data, item.grainstack
+    if solid is None:
+        if mesh.vertices:
+            mesh.clear_geometry()
+        _set(mark, "stamp", "")
+        return
+    anchor = opened.anchors[solid.name]
+    stamp = stamp_of(solid, anchor)
+    if mark.stamp != stamp or len(mesh.vertices) != len(solid.vertices):
+        fill(mesh, solid, anchor)
+        mark.stamp = stamp
+
+
+_digests: dict[int, tuple[np.ndarray, str]] = {}
+"""By the identity of a solid's vertices, which is kept as long as it stands here."""
+
+
+def stamp_of(solid: Solid, anchor: tuple[float, float]) -> str:
+    """The same for the same mesh with the same figure."""
+    known = _digests.get(id(solid.vertices))
+    if known is None:
+        if len(_digests) > 4096:
+            _digests.clear()
+        digest = hashlib.blake2b(digest_size=12)
+        for array in (solid.vertices, solid.triangles, solid.surface):
+            digest.update(np.ascontiguousarray(array).data)
+        if solid.centre_line is not None:
+            digest.update(np.ascontiguousarray(solid.centre_line).data)
+        known = _digests[id(solid.vertices)] = (solid.vertices, digest.hexdigest())
+    return f"{known[1]} {solid.grain:.6g} {anchor[0]:.6g} {anchor[1]:.6g}"
+
+
+def forget_all() -> None:
+    """Free what is kept."""
+    _digests.clear()
+
+
+def _set_wood(mesh: bpy.types.Mesh, wood: str) -> None:
+    material = material_for(wood)
+    if len(mesh.materials) != 1 or mesh.materials[0] != material:
+        mesh.materials.clear()
+        mesh.materials.append(material)
+
+
+def _set(owner: bpy.types.bpy_struct, name: str, value: object) -> None:
+    """Only where it is another: what is written makes Blender evaluate anew."""
+    if getattr(owner, name) != value:
+        setattr(owner, name, value)
 
 
 def overlap_map(scene: bpy.types.Scene) -> bpy.types.Object:
@@ -129,7 +249,16 @@ def thread_object(scene: bpy.types.Scene) -> bpy.types.Object:
 
 def set_hidden(item: bpy.types.Object, hidden: bool) -> None:
     """Hide or show an object in viewport and pictures alike."""
-    item.hide_viewport = item.hide_render = hidden
+    _set(item, "hide_viewport", hidden)
+    _set(item, "hide_render", hidden)
+
+
+def child_collection(root: bpy.types.Collection, name: str) -> bpy.types.Collection:
+    """The collection of that name in ours; made when there is none."""
+    for child in root.children:
+        if child.name.rpartition(".")[0] == name or child.name == name:  # Blender numbers names that are taken
+            return child
+    return _new_collection(root, name)
 
 
 def _new_collection(parent: bpy.types.Collection, name: str) -> bpy.types.Collection:
@@ -138,37 +267,45 @@ def _new_collection(parent: bpy.types.Collection, name: str) -> bpy.types.Collec
     return collection
 
 
-def _add_threads(root: bpy.types.Collection, scene: bpy.types.Scene, ways: Iterable[Thread]) -> None:
+def _add_threads(root: bpy.types.Collection, scene: bpy.types.Scene) -> None:
     """One curve with a thread for each lifted part; the explosion slider draws it out."""
     curve = bpy.data.curves.new(THREADS, "CURVE")
     curve.dimensions, curve.bevel_depth, curve.bevel_resolution = "3D", THREAD_RADIUS * METRES, 0
     curve.materials.append(flat_material(THREAD_COLOUR))
+    item = _own_object(root, THREADS, "threads", THREADS, curve)
+    item.hide_select = True
+    _drive(item, scene, "scale", f"explosion if view == {EXPLODED} else 0")
+
+
+def _draw_threads(curve: bpy.types.Curve, ways: Iterable[Thread]) -> None:
+    curve.splines.clear()
     for way in ways:
         spline = curve.splines.new("POLY")
         spline.points.add(1)
         for point, z in zip(spline.points, (way.low, way.high), strict=True):
             point.co = (way.x * METRES, way.y * METRES, z * METRES, 1.0)
-    item = _own_object(root, THREADS, "threads", curve)
-    _drive(item, scene, "scale", f"explosion if view == {EXPLODED} else 0")
 
 
-def _new_object(collection: bpy.types.Collection, name: str, kind: str, wood: str | None = None) -> bpy.types.Object:
-    mesh = bpy.data.meshes.new(name)
-    if wood is not None:
-        mesh.materials.append(material_for(wood))
-    return _own_object(collection, name, kind, mesh)
+def _new_object(collection: bpy.types.Collection, name: str, kind: str, identity: str) -> bpy.types.Object:
+    return _own_object(collection, name, kind, identity, bpy.data.meshes.new(name))
 
 
-def _own_object(collection: bpy.types.Collection, name: str, kind: str, data: bpy.types.ID) -> bpy.types.Object:
+def _own_object(
+    collection: bpy.types.Collection, name: str, kind: str, identity: str, data: bpy.types.ID
+) -> bpy.types.Object:
     item = bpy.data.objects.new(name, data)
-    item.grainstack.kind, item.grainstack.id = kind, name
+    item.grainstack.kind, item.grainstack.id = kind, identity
     collection.objects.link(item)
     return item
 
 
 def _drive_lift(item: bpy.types.Object, scene: bpy.types.Scene, lift: float) -> None:
     """Let the explosion slider lift the object."""
-    _drive(item, scene, "location", f"{lift * METRES:.6f} * explosion if view == {EXPLODED} else 0")
+    _drive(item, scene, "location", _lift_expression(lift))
+
+
+def _lift_expression(lift: float) -> str:
+    return f"{lift * METRES:.6f} * explosion if view == {EXPLODED} else 0"
 
 
 def _drive(item: bpy.types.Object, scene: bpy.types.Scene, channel: str, expression: str) -> None:

@@ -10,19 +10,18 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import annotations, findings_picture, overlap, studio
+from . import annotations, conversion, designs, findings_picture, overlap, studio
 from . import scene as scenes
 from .core.errors import UnusableInput
 from .core.exploded import exploded_lifts, threads
 from .core.section import SectionMark
 from .core.solids import State
-from .designs import OpenDesign, find
+from .designs import OpenDesign
 
 
 @dataclass(frozen=True)
@@ -80,10 +79,31 @@ CLOSE_UP = 12
 def open_design(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     """Let the scene show this design, in the view it shows now, instead of any other."""
     settings = scene.grainstack
-    scenes.build(scene, opened)
-    panel = opened.stack.design.panel
     settings.design_path = str(opened.path)
-    settings.fingerprint = opened.fingerprint
+    if not settings.folder:
+        settings.folder = str(opened.path.parent)
+    update(scene, opened)
+    settle(scene, opened)
+    show(scene, opened, VIEWS[settings.view])
+
+
+def update(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) -> bool:
+    """Bring the wood in line with the design, in the view that is shown; the quick half of an update.
+
+    structure: also create and remove objects. Returns whether all could be done.
+    """
+    settings = scene.grainstack
+    if structure:
+        scenes.match(scene, opened)
+    if settings.fingerprint != opened.fingerprint:
+        settings.fingerprint = opened.fingerprint
+    return _fill(scene, opened, VIEWS[settings.shown or settings.view])
+
+
+def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """The rest of an update, for when the maker's hand rests: findings, words, lifts and marks."""
+    settings = scene.grainstack
+    panel = opened.stack.design.panel
     settings.title = opened.title
     settings.size_text = f"{panel.width:.5g} × {panel.height:.5g} × {panel.thickness:.5g} mm"
     settings.piece_count = len(opened.stack.pieces)
@@ -92,16 +112,18 @@ def open_design(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     for finding in opened.findings:
         item = settings.findings.add()
         item.level, item.text, item.remedy = finding.level, finding.text, finding.remedy
-    if not settings.folder:
-        settings.folder = str(opened.path.parent)
-    show(scene, opened, VIEWS[settings.view])
+    scenes.lift(scene, opened)
+    settings.checked = opened.fingerprint
+    if settings.shown:
+        view = VIEWS[settings.shown]
+        size = repr(_panel_box(opened, view).tolist())
+        if view.opened or view.mapped or view.numbered or view.lifted or settings.staged != size:
+            stage(scene, opened)
 
 
 def show(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
     """Fill the scene's meshes for a view, and light, frame and mark it."""
-    scenes.fill_objects(scene, opened, () if view.mapped else opened.solids(view.state, opened=view.opened))
-    overlap.fill_map(scenes.overlap_map(scene), opened.stack if view.mapped else None)
-    scenes.set_hidden(scenes.thread_object(scene), not view.lifted)
+    _fill(scene, opened, view)
     settings = scene.grainstack
     settings.shown = view.name  # before `view`, whose update asks whether there is anything to do
     settings.view = view.name
@@ -109,11 +131,23 @@ def show(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
     stage(scene, opened)
 
 
+def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> bool:
+    solids = () if view.mapped else opened.solids(view.state, opened=view.opened)
+    hidden = {item.grainstack.id for item in conversion.piece_objects(scene) if item.hide_viewport}
+    done = scenes.fill_objects(scene, opened, solids, hidden)
+    sheet = scenes.overlap_map(scene)
+    if sheet.mode != "EDIT" and (view.mapped or sheet.data.vertices or not sheet.hide_viewport):
+        overlap.fill_map(sheet, opened.stack if view.mapped else None)
+    scenes.set_hidden(scenes.thread_object(scene), not view.lifted)
+    return done
+
+
 def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None) -> None:
     """Light, frame and mark the view that is shown, for the picture's size."""
     settings = scene.grainstack
     view = VIEWS[settings.shown]
     size = (settings.picture_width, settings.picture_height)
+    settings.staged = repr(_panel_box(opened, view).tolist())
     if view.opened:
         _stage_section(scene, opened, size, samples)
     else:
@@ -177,7 +211,7 @@ def refresh(scene: bpy.types.Scene) -> None:
     if bpy.app.is_job_running("RENDER"):
         settings.trouble = "Wait for the picture that is rendering, then show the view"
         return
-    if any(item.mode != "OBJECT" for item in scenes.own_objects(scene)):
+    if any(item.mode != "OBJECT" for item in scenes.wood_objects(scene).values()):
         settings.trouble = "Leave Edit Mode, then show the view"  # Blender loses a mesh filled in Edit Mode
         return
     try:
@@ -187,12 +221,19 @@ def refresh(scene: bpy.types.Scene) -> None:
 
 
 def design_of(scene: bpy.types.Scene) -> OpenDesign:
-    """The design that the scene shows.
+    """The design that the scene says now.
 
     Raises:
-        UnusableInput: its file is gone or has changed, and nothing remembers it.
+        UnusableInput: what it says cannot be one.
     """
-    return find(Path(scene.grainstack.design_path), scene.grainstack.fingerprint)
+    previous = designs.known(scene.grainstack.fingerprint)
+    if not scene.grainstack.document:  # a scene that is only shown, for a picture
+        if previous is None:
+            raise UnusableInput("", "", "this scene holds no design of its own", "Open the design again")
+        return previous
+    text = conversion.read_scene(scene)
+    found = designs.known(text.content)
+    return found or designs.build(text.design(), text.path, text.content, previous)
 
 
 def _panel_box(opened: OpenDesign, view: View) -> NDArray[np.float64]:

@@ -34,11 +34,11 @@ class Run:
     closed: bool
 
 
-def run_of(cubics: Array, closed: bool) -> Run:
-    """The run of these cubics; a closing line is left to `closed`."""
+def run_of(cubics: Array, closed: bool, within: float = 0.0) -> Run:
+    """The run of these cubics, those straight whose handles are off their line by no more than `within`, mm."""
     thirds = line_cubics(cubics[:, [0, 3]].reshape(-1, 2))[::2]
     length = np.maximum(np.abs(np.diff(cubics, axis=1)).sum(axis=(1, 2)), 1e-12)
-    straight = np.abs(cubics - thirds).max(axis=(1, 2)) <= STRAIGHT * length
+    straight = np.abs(cubics - thirds).max(axis=(1, 2)) <= np.maximum(STRAIGHT * length, within)
     moves = np.any(cubics[:, 0] != cubics[:, 3], axis=1) | ~straight
     return Run(cubics[moves], straight[moves], closed)
 
@@ -120,6 +120,26 @@ def _turned_by_depth(runs: Sequence[Run], polygons: Sequence[Polygon]) -> list[R
 
 def _backwards(run: Run) -> Run:
     return Run(run.cubics[::-1, ::-1].copy(), run.straight[::-1].copy(), run.closed)
+
+
+def centred(runs: Sequence[Run]) -> tuple[tuple[Run, ...], tuple[float, float]]:
+    """The runs about their own middle, and where that was, in hundredths of a millimetre."""
+    points = np.vstack([run.cubics.reshape(-1, 2) for run in runs])
+    middle = np.round((points.min(axis=0) + points.max(axis=0)) / 2, 2)
+    moved = tuple(Run(np.round(run.cubics - middle, 9), run.straight, run.closed) for run in runs)
+    return moved, (float(middle[0]), float(middle[1]))
+
+
+def bent(runs: Sequence[Run], matrix: Array) -> tuple[Run, ...]:
+    """The runs stretched or sheared by a (2, 2) matrix; curves stay curves, lines lines."""
+    return tuple(Run(run.cubics @ matrix.T, run.straight, run.closed) for run in runs)
+
+
+def corner_points(run: Run) -> Array:
+    """The points (n, 2) of a straight run; a bent one's flattened."""
+    if run.straight.all():
+        return np.vstack([run.cubics[:, 0], run.cubics[-1:, 3]])
+    return flatten(run.cubics)
 
 
 def path_data(runs: Sequence[Run]) -> str:

@@ -52,6 +52,15 @@ def matrix_of(turn: float, scale: float, mirror: bool) -> Array:
     return made
 
 
+def mirrored(
+    at: tuple[float, float], turn: float, mirror: bool, axis: str, line: float
+) -> tuple[tuple[float, float], float, bool]:
+    """Where a placement lies after a reflection: "x" swaps left and right about x = line, "y" up and down."""
+    if axis == "x":
+        return (2 * line - at[0], at[1]), -turn, not mirror
+    return (at[0], 2 * line - at[1]), 180.0 - turn, not mirror
+
+
 def turned_grain(grain: float, before: tuple[float, bool], after: tuple[float, bool]) -> float:
     """A grain direction that goes with its piece, as (turn, mirror) change; degrees."""
     own = grain - before[0]

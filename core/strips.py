@@ -186,14 +186,14 @@ def woods_of(panel: PanelValue) -> list[str]:
 
 def _parts(whole: float, count: int) -> list[float]:
     """Equal parts in hundredths of a millimetre; the last one takes what is over."""
-    each = round(whole / count, 2)
+    each = _tidy(round(whole / count, 2))
     return _checked([each] * (count - 1) + [_tidy(whole - each * (count - 1))])
 
 
 def _scaled(parts: list[float], whole: float) -> list[float]:
     """The parts in their proportions, in hundredths, filling the whole."""
     factor = whole / math.fsum(parts)
-    scaled = [round(part * factor, 2) for part in parts[:-1]]
+    scaled = [_tidy(round(part * factor, 2)) for part in parts[:-1]]
     return _checked([*scaled, _tidy(whole - math.fsum(scaled))])
 
 
@@ -215,7 +215,7 @@ def _scaled_segments(strip: Part, whole: float) -> Part:
 def _halves(size: float, what: str) -> tuple[float, float]:
     if size < 2 * LEAST:
         raise UnusableInput("", "panel", f"the {what} of {size:.2f} mm is too small to halve", "Widen it first")
-    first = round(size / 2, 2)
+    first = _tidy(round(size / 2, 2))
     return first, _tidy(size - first)
 
 
@@ -249,5 +249,6 @@ def _filling(parts: list[Part], key: str, whole: float) -> list[Part]:
 
 
 def _tidy(size: float) -> float:
-    """Without the dust of a subtraction, which is far below the format's tolerance for sums."""
-    return round(size, 9)
+    """Without the dust of a subtraction, which is far below the format's tolerance for sums; 60, not 60.0."""
+    tidy = round(size, 9)
+    return int(tidy) if tidy == int(tidy) else tidy

@@ -106,16 +106,22 @@ def test_a_saved_file_shows_its_views_after_reopening(opened, tmp_path):
     assert height(show(scene, "proud")["moon"]) == pytest.approx(1.5, abs=1e-3)
 
 
-def test_a_design_changed_on_disk_is_not_mixed_with_the_scene(opened, coaster, save):
+def test_the_scene_keeps_its_design_whatever_becomes_of_its_file(opened, coaster, save):
+    """The design lives in the scene; the file is read again when the maker asks for it."""
+    path = save(coaster)
     coaster["pieces"][0]["at"] = [45, 40]
     save(coaster)
     designs.forget_all()
-    opened.grainstack.view = "proud"
-    assert opened.grainstack.shown == "finished"
-    assert "changed since it was opened" in opened.grainstack.trouble
+    assert box_mm([show(opened, "proud")["moon"]])[0, 0] == pytest.approx(20.1, abs=1e-3)
     bpy.ops.grainstack.reload_design()
     assert opened.grainstack.shown == "proud"
-    assert opened.grainstack.trouble == ""
+    assert box_mm([ours(opened)["moon"]])[0, 0] == pytest.approx(25.1, abs=1e-3)
+    path.unlink()
+    designs.forget_all()
+    show(opened, "finished")
+    with pytest.raises(RuntimeError, match="no such file"):
+        bpy.ops.grainstack.reload_design()
+    assert opened.grainstack.piece_count == 2
 
 
 def test_viewports_keep_their_camera_from_view_to_view_and_design_to_design(opened, coaster, save):

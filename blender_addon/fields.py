@@ -1,0 +1,621 @@
+"""What the maker can type: properties that show and change the design's JSON, which alone holds the values.
+
+A field that is only looked at changes nothing, so the file's own numbers stay. What would break a rule of the design is
+not taken over; the sidebar says why.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import math
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import bpy
+import numpy as np
+from bpy.props import (
+    BoolProperty,
+    CollectionProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    StringProperty,
+)
+
+from . import changes, conversion, designs
+from .core import strips
+from .core.design import LineOutline, Piece, Workshop
+from .core.design_file import piece_id
+from .core.errors import UnusableInput
+from .core.placement import shortest
+from .core.woods import species_table
+
+MM = conversion.METRES
+RADIANS = math.pi / 180
+DIGITS = 5
+"""Blender's default of two digits would show an eighth of an inch as 3.2 mm."""
+FITS = (
+    ("rounded", "Rounded", "Round pocket and insert alike, as the cutter can cut both", 0),
+    ("as-drawn", "As Drawn", "Leave corners to the knife, and tell where the insert binds", 1),
+)
+DIRECTIONS = (
+    ("y", "Up", "The strips run up the panel and fill its width", 0),
+    ("x", "Across", "The strips run across the panel and fill its height", 1),
+)
+
+
+# --- Where values live ------------------------------------------------------------------------------------
+
+
+def scene_of(item: bpy.types.Object) -> bpy.types.Scene | None:
+    """The scene whose design the piece belongs to."""
+    return next((scene for scene in item.users_scene if scene.grainstack.document), None)
+
+
+@contextlib.contextmanager
+def telling(scene: bpy.types.Scene) -> Iterator[None]:
+    """What is refused is told in the sidebar, and nothing is changed."""
+    try:
+        yield
+    except UnusableInput as error:
+        scene.grainstack.trouble = str(error)
+    else:
+        scene.grainstack.trouble = ""
+        changes.tell()
+
+
+def set_document(scene: bpy.types.Scene, document: dict[str, Any]) -> None:
+    """Take over a document's title, panel and workshop.
+
+    Raises:
+        UnusableInput: they break a rule of the format, alone or for one of the pieces; nothing is changed then.
+    """
+    head = conversion.head_of(document)
+    text = conversion.read_scene(scene)
+    conversion.SceneText(head, text.pieces, text.path).design()
+    write_head(scene, head)
+
+
+def write_head(scene: bpy.types.Scene, head: str) -> None:
+    """The same, of what was checked before; the lists of strips and segments follow."""
+    settings = scene.grainstack
+    settings.document = head
+    panel = json.loads(head)["panel"]
+    wanted = strips.strips_of(panel)
+    _resize(settings.strips, len(wanted))
+    for index, item in enumerate(settings.strips):
+        _resize(item.segments, len(strips.segments_of(panel, index)))
+        item.active_segment = min(item.active_segment, len(item.segments) - 1)
+    settings.active_strip = min(settings.active_strip, len(wanted) - 1)
+    changes.tell()
+
+
+def _resize(collection: Any, count: int) -> None:
+    while len(collection) < count:
+        collection.add()
+    while len(collection) > count:
+        collection.remove(len(collection) - 1)
+
+
+def panel_of(scene: bpy.types.Scene) -> dict[str, Any]:
+    """The panel's JSON value."""
+    return dict(json.loads(scene.grainstack.document)["panel"])
+
+
+def set_panel(scene: bpy.types.Scene, panel: dict[str, Any]) -> None:
+    """Take over another panel.
+
+    Raises:
+        UnusableInput: it breaks a rule of the format.
+    """
+    set_document(scene, {**json.loads(scene.grainstack.document), "panel": panel})
+
+
+def piece_record(item: bpy.types.Object) -> Piece | None:
+    """The piece as it is now, with what it takes from the workshop; None where it is no sound piece."""
+    scene = scene_of(item)
+    if scene is None:
+        return None
+    path = conversion.path_of(scene)
+    try:
+        workshop = conversion.head_design(scene.grainstack.document, path).workshop
+        return conversion.piece_record(conversion.read_piece(item, path.parent), workshop, path.parent)
+    except UnusableInput:
+        return None
+
+
+def set_entry(item: bpy.types.Object, **values: Any) -> None:
+    """Change what a piece says for itself; None takes a key out.
+
+    Raises:
+        UnusableInput: it breaks a rule of the format; nothing is changed then.
+    """
+    scene = scene_of(item)
+    if scene is None:
+        return
+    mark, path = item.grainstack, conversion.path_of(scene)
+    entry = conversion.read_entry(item) | values
+    text = json.dumps({key: value for key, value in entry.items() if value is not None}, ensure_ascii=False)
+    workshop = conversion.head_design(scene.grainstack.document, path).workshop
+    outline = conversion.read_piece(item, path.parent).outline
+    conversion.piece_record(conversion.PieceText(mark.id, text, outline), workshop, path.parent)
+    mark.entry = text
+    changes.tell()
+
+
+def rename_piece(item: bpy.types.Object, name: str) -> None:
+    """Give a piece another id; pieces that come after it keep doing so.
+
+    Raises:
+        UnusableInput: the id cannot be one, or is taken.
+    """
+    scene, mark = scene_of(item), item.grainstack
+    if scene is None or name == mark.id:
+        return
+    piece_id(name, f'piece "{mark.id}"')
+    others = [other for other in conversion.piece_objects(scene) if other != item]
+    if name.lower() in {other.grainstack.id.lower() for other in others}:
+        raise UnusableInput("", f'piece "{mark.id}"', f'the id "{name}" is taken', "Choose another name")
+    before = mark.id
+    for other in others:
+        after = json.loads(other.grainstack.entry).get("after", [])
+        if before in after:
+            set_entry(other, after=[name if each == before else each for each in after])
+    for own in scene.objects:
+        if own.grainstack.kind == "insert" and own.grainstack.id == before:
+            own.grainstack.id, own.name, own.grainstack.stamp = name, f"{name} insert", ""
+    mark.id = item.name = name
+    changes.tell()
+
+
+# --- Makers of properties ---------------------------------------------------------------------------------
+
+
+def _number(seen: float, unit: float, before: float | None) -> float:
+    """What was typed, in our unit; the value before where Blender cannot tell the two apart."""
+    if before is not None and np.float32(before * unit) == np.float32(seen):
+        return before
+    value = shortest(seen, unit)
+    return int(value) if value == round(value) else value
+
+
+def _scaled(label: str, tip: str, unit: float, get: Callable, put: Callable, **more: Any) -> Any:
+    """A number field; `get(owner)` gives mm or degrees, or None; `put(owner, value)` may refuse."""
+
+    def read(self: Any) -> float:
+        value = get(self)
+        return 0.0 if value is None else value * unit
+
+    def write(self: Any, seen: float) -> None:
+        before = get(self)
+        value = _number(seen, unit, before)
+        if value != before:
+            put(self, value)
+
+    kind = {MM: "DISTANCE", RADIANS: "ANGLE"}.get(unit, "NONE")
+    return FloatProperty(
+        name=label, description=tip, subtype=kind, precision=DIGITS if unit == MM else 2, get=read, set=write,
+        options=set(), **more,
+    )  # fmt: skip
+
+
+def _woods(self: Any, context: bpy.types.Context, typed: str) -> list[str]:
+    return [name for name in species_table() if typed.casefold() in name.casefold()]
+
+
+def wood_field(label: str, tip: str, get: Callable, put: Callable) -> Any:
+    """A field for a wood's name, with those of the species table to choose from."""
+    return StringProperty(
+        name=label, description=tip, get=get, set=put, search=_woods, search_options={"SUGGESTION"}, options=set()
+    )
+
+
+def wood_choice(label: str, tip: str, default: str) -> Any:
+    """The same for operators, which keep their own values."""
+    return StringProperty(name=label, description=tip, default=default, search=_woods, search_options={"SUGGESTION"})
+
+
+# --- Of a piece -------------------------------------------------------------------------------------------
+
+PIECE_LENGTHS = {
+    "pocket_depth": ("Pocket Depth", "How deep its pocket is cut below the raw face"),
+    "insert_thickness": ("Insert Thickness", "How thick the wood is that its insert is sawn from"),
+    "side_clearance": ("Side Clearance", "Gap left all round between insert and pocket wall"),
+    "strip_clearance": ("Strip Clearance", "Gap left on each side of the strip that fills a groove"),
+    "floor_gap": ("Floor Gap", "Room left under the insert, so that a tapered one wedges before it bottoms"),
+    "cutter_diameter": ("Cutter Diameter", "Diameter of the cutter for its pocket, at the tip"),
+    "corner_radius": ("Corner Radius", "Radius to which its corners are rounded, at least what the cutter leaves"),
+}
+PIECE_ANGLES = {"taper": ("Taper", "How far the walls lean from upright on each side, so that the insert tightens")}
+
+
+def _edit(mark: Any, **values: Any) -> None:
+    item = mark.id_data
+    scene = scene_of(item)
+    if scene is not None:
+        with telling(scene):
+            set_entry(item, **values)
+
+
+def _record_value(mark: Any, key: str) -> Any:
+    record = piece_record(mark.id_data) if mark.kind == "outline" else None
+    return None if record is None else getattr(record, key)
+
+
+def _has_own(mark: Any, key: str) -> bool:
+    return bool(mark.entry) and json.loads(mark.entry).get(key) is not None
+
+
+def _keep_or_leave(mark: Any, key: str, own: bool) -> None:
+    """A value of its own, at first what it was; or the workshop's again."""
+    _edit(mark, **{key: _plain(_record_value(mark, key)) if own else None})
+
+
+def _plain(value: float | None) -> float | None:
+    return int(value) if value is not None and value == round(value) else value
+
+
+def _grain(mark: Any) -> float | None:
+    """Its own grain, or that which it has by its length."""
+    own = _record_value(mark, "grain")
+    scene = scene_of(mark.id_data) if own is None and mark.kind == "outline" else None
+    if scene is None:
+        return own
+    opened = designs.known(scene.grainstack.fingerprint)
+    placed = opened.stack.pieces if opened else ()
+    return next((each.grain for each in placed if each.piece.id == mark.id), 0.0)
+
+
+def _set_own_grain(mark: Any, own: bool) -> None:
+    _edit(mark, grain=_plain(round(_grain(mark) or 0.0, 2)) if own else None)
+
+
+def _fit(mark: Any) -> int:
+    return 1 if _record_value(mark, "fit") == "as-drawn" else 0
+
+
+def _set_name(mark: Any, name: str) -> None:
+    scene = scene_of(mark.id_data)
+    if scene is not None:
+        with telling(scene):
+            rename_piece(mark.id_data, name)
+
+
+def _set_after(mark: Any, text: str) -> None:
+    _edit(mark, after=[word for word in text.replace(",", " ").split() if word] or None)
+
+
+def _line(mark: Any, key: str) -> Any:
+    outline = _record_value(mark, "outline")
+    return getattr(outline, key) if isinstance(outline, LineOutline) else None
+
+
+def _set_line(mark: Any, key: str, value: Any) -> None:
+    outline = json.loads(mark.outline)
+    if "line" in outline:
+        mark.outline = json.dumps(outline | {key: value})
+        changes.tell()
+
+
+def annotate(group: type, fields: Callable[[], dict[str, Any]], source: str) -> None:
+    """Give a property group these fields, as text that makes them when it is registered.
+
+    A property definition that is still alive when Blender 4.2 ends makes it crash.
+    """
+    group.__annotations__.update({name: f"{source}()[{name!r}]" for name in fields()})
+
+
+def piece_fields() -> dict[str, Any]:
+    """The fields of a piece."""
+    made: dict[str, Any] = {
+        "name_id": StringProperty(
+            name="Name",
+            description="What the piece is called in lists, files and on the bench sheet",
+            get=lambda self: self.id,
+            set=_set_name,
+            options=set(),
+        ),
+        "wood": wood_field(
+            "Wood",
+            "The wood that its insert is sawn from",
+            lambda self: _record_value(self, "wood") or "",
+            lambda self, value: _edit(self, wood=value),
+        ),
+        "grain": _scaled(
+            "Grain",
+            "Direction of its grain, counter-clockwise from the panel's lower edge",
+            RADIANS,
+            _grain,
+            lambda self, value: _edit(self, grain=value),
+        ),
+        "own_grain": BoolProperty(
+            name="Own Grain",
+            description="Give it a grain direction of its own; else the grain follows its length",
+            get=lambda self: _has_own(self, "grain"),
+            set=_set_own_grain,
+            options=set(),
+        ),
+        "fit": EnumProperty(
+            name="Fit",
+            description="How pocket and insert are brought to fit each other",
+            items=FITS,
+            get=_fit,
+            set=lambda self, value: _edit(self, fit=FITS[value][0] if value or _has_own(self, "fit") else None),
+            options=set(),
+        ),
+        "after": StringProperty(
+            name="After",
+            description="Names of pieces that must be glued in before this one is cut",
+            get=lambda self: ", ".join(_record_value(self, "after") or ()),
+            set=_set_after,
+            options=set(),
+        ),
+        "line_width": _scaled(
+            "Line Width",
+            "Width of the groove, which a cutter of that diameter cuts in one pass",
+            MM,
+            lambda self: _line(self, "width"),
+            lambda self, value: _set_line(self, "width", value) if value > 0 else None,
+            min=0,
+        ),
+        "smooth": BoolProperty(
+            name="Smooth",
+            description="Draw a smooth curve through the points of the line",
+            get=lambda self: bool(_line(self, "smooth")),
+            set=lambda self, value: _set_line(self, "smooth", value),
+            options=set(),
+        ),
+    }
+    for unit, table in ((MM, PIECE_LENGTHS), (RADIANS, PIECE_ANGLES)):
+        for key, (label, tip) in table.items():
+            made[key] = _piece_number(key, label, tip, unit)
+            made[f"own_{key}"] = _own(key, label)
+    return made
+
+
+def _piece_number(key: str, label: str, tip: str, unit: float) -> Any:
+    least = {} if key == "side_clearance" else {"min": 0}
+    return _scaled(
+        label, tip, unit, lambda self: _record_value(self, key), lambda self, v: _edit(self, **{key: v}), **least
+    )
+
+
+def _own(key: str, label: str) -> Any:
+    return BoolProperty(
+        name=f"Own {label}",
+        description=f"Give the piece a {label.lower()} of its own; else it is that of the workshop",
+        get=lambda self: _has_own(self, key),
+        set=lambda self, own: _keep_or_leave(self, key, own),
+        options=set(),
+    )
+
+
+# --- Of panel and workshop --------------------------------------------------------------------------------
+
+SHOP_LENGTHS = {
+    **PIECE_LENGTHS,
+    "proud": ("Proud", "How far inserts stand above the raw face before they are trimmed"),
+    "cutter_length": ("Cutter Length", "How deep the cutter can cut; 0 where it does not matter"),
+    "board_width": ("Board Width", "Width of the boards in stock; wider inserts are book-matched"),
+    "min_floor": ("Least Floor", "Panel wood that must be left under the deepest pocket"),
+    "min_wall": ("Least Wall", "Wood that must be left standing between two pockets"),
+    "min_neck": ("Least Neck", "Width below which a narrow place in an insert is told"),
+    "min_neck_glued": ("Least Glued Neck", "The same for a remnant, which is glued in by then"),
+    "min_skin": ("Least Skin", "Earlier insert that must be left under a shallower later pocket"),
+    "min_island": ("Least Island", "Width below which wood left standing in a pocket is told"),
+}
+SHOP_LENGTHS.pop("insert_thickness")
+PANEL_LENGTHS = {
+    "width": ("Width", "Width of the raw panel; its strips keep their share"),
+    "height": ("Height", "Height of the raw panel; its segments keep their share"),
+    "thickness": ("Thickness", "Thickness of the raw panel"),
+    "face_trim": ("Face Trim", "What is taken off the whole face at the end"),
+}
+
+
+def _head(settings: Any) -> dict[str, Any]:
+    return dict(json.loads(settings.document)) if settings.document else {"panel": {}}
+
+
+def _head_record(settings: Any) -> Any:
+    if not settings.document:
+        return None
+    scene = settings.id_data
+    try:
+        return conversion.head_design(settings.document, conversion.path_of(scene))
+    except UnusableInput:
+        return None
+
+
+def _edit_head(settings: Any, change: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
+    scene = settings.id_data
+    with telling(scene):
+        set_document(scene, change(_head(settings)))
+
+
+def _edit_panel(settings: Any, change: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
+    _edit_head(settings, lambda head: {**head, "panel": change(head["panel"])})
+
+
+def _set_title(settings: Any, title: str) -> None:
+    _edit_head(settings, lambda head: {**head, "title": title})
+
+
+def _shop(settings: Any, key: str) -> float | None:
+    record = _head_record(settings)
+    if record is None:
+        return None
+    value = getattr(record.workshop, key)
+    if key == "corner_radius" and value is None:
+        shop: Workshop = record.workshop
+        return shop.cutter_diameter / 2 + shop.pocket_depth * math.tan(math.radians(shop.taper))
+    return value
+
+
+def _set_shop(settings: Any, key: str, value: float) -> None:
+    def change(head: dict[str, Any]) -> dict[str, Any]:
+        shop = {**head.get("workshop", {}), key: value}
+        if key in ("corner_radius", "cutter_length") and not value:
+            shop.pop(key)
+        return {**head, "workshop": shop}
+
+    _edit_head(settings, change)
+
+
+def _panel(settings: Any, key: str) -> float | None:
+    record = _head_record(settings)
+    return None if record is None else getattr(record.panel, key)
+
+
+def _set_panel(settings: Any, key: str, value: float) -> None:
+    if key in ("width", "height"):
+        _edit_panel(settings, lambda panel: strips.resized(panel, **{key: value}))
+    else:
+        _edit_panel(settings, lambda panel: {**panel, key: value})
+
+
+def _edges(settings: Any) -> tuple[float, ...]:
+    record = _head_record(settings)
+    return tuple(value * MM for value in record.panel.edge_trim) if record else (0.0,) * 4
+
+
+def _set_edges(settings: Any, seen: Any) -> None:
+    before = _head_record(settings).panel.edge_trim
+    values = [_number(value, MM, old) for value, old in zip(seen, before, strict=True)]
+    if list(before) != values:
+        same = len(set(values)) == 1
+        _edit_panel(settings, lambda panel: {**panel, "edge_trim": values[0] if same else values})
+
+
+def _direction(settings: Any) -> int:
+    record = _head_record(settings)
+    return 1 if record and record.panel.strips_along == "x" else 0
+
+
+def scene_fields() -> dict[str, Any]:
+    """The fields of panel and workshop."""
+    made: dict[str, Any] = {
+        "design_title": StringProperty(
+            name="Title",
+            description="What the panel is called, on pictures and on the bench sheet",
+            get=lambda self: _head(self).get("title", ""),
+            set=_set_title,
+            options=set(),
+        ),
+        "edge_trim": FloatVectorProperty(
+            name="Edge Trim",
+            description="What is taken off the left, right, bottom and top edge at the end",
+            subtype="NONE",
+            unit="LENGTH",
+            size=4,
+            min=0,
+            precision=DIGITS,
+            get=_edges,
+            set=_set_edges,
+            options=set(),
+        ),
+        "strips_along": EnumProperty(
+            name="Strips Run",
+            description="Which way the strips of the background run",
+            items=DIRECTIONS,
+            get=_direction,
+            set=lambda self, value: _edit_panel(self, lambda panel: strips.turned(panel, DIRECTIONS[value][0])),
+            options=set(),
+        ),
+        "shop_taper": _shop_number("taper", *PIECE_ANGLES["taper"], RADIANS),
+    }
+    for key, (label, tip) in SHOP_LENGTHS.items():
+        made[f"shop_{key}"] = _shop_number(key, label, tip, MM)
+    for key, (label, tip) in PANEL_LENGTHS.items():
+        made[f"panel_{key}"] = _panel_number(key, label, tip)
+    return made
+
+
+def _shop_number(key: str, label: str, tip: str, unit: float) -> Any:
+    least = {} if key == "side_clearance" else {"min": 0}
+    return _scaled(label, tip, unit, lambda self: _shop(self, key), lambda self, v: _set_shop(self, key, v), **least)
+
+
+def _panel_number(key: str, label: str, tip: str) -> Any:
+    return _scaled(label, tip, MM, lambda self: _panel(self, key), lambda self, v: _set_panel(self, key, v), min=0)
+
+
+# --- Of strips and segments -------------------------------------------------------------------------------
+
+
+def _place(item: Any) -> list[int]:
+    """Indices along the way to a strip or segment."""
+    return [int(part.split("]")[0]) for part in item.path_from_id().split("[")[1:]]
+
+
+def _part(item: Any) -> dict[str, Any]:
+    panel = panel_of(item.id_data)
+    index, *segment = _place(item)
+    parts = strips.segments_of(panel, index) if segment else strips.strips_of(panel)
+    at = segment[0] if segment else index
+    return parts[at] if at < len(parts) else {}
+
+
+def _edit_strip(item: Any, change: Callable[..., dict[str, Any]], value: Any) -> None:
+    scene = item.id_data
+    with telling(scene):
+        set_panel(scene, change(panel_of(scene), *_place(item), value))
+
+
+def segment_fields() -> dict[str, Any]:
+    """The fields of a segment."""
+    return {
+        "length": _scaled(
+            "Length",
+            "Length of the segment along its strip; its neighbour makes up for it",
+            MM,
+            lambda self: _part(self).get("length"),
+            lambda self, value: _edit_strip(self, strips.segment_length, value),
+            min=0,
+        ),
+        "wood": wood_field(
+            "Wood",
+            "The wood of this segment",
+            lambda self: _part(self).get("wood", ""),
+            lambda self, value: _edit_strip(self, strips.segment_wood, value),
+        ),
+    }
+
+
+def strip_fields() -> dict[str, Any]:
+    """The fields of a strip."""
+    return {
+        "width": _scaled(
+            "Width",
+            "Width of the strip; its neighbour makes up for it, so that the panel stays full",
+            MM,
+            lambda self: _part(self).get("width"),
+            lambda self, value: _edit_strip(self, strips.strip_width, value),
+            min=0,
+        ),
+        "wood": wood_field(
+            "Wood",
+            "The wood of this strip; choosing one makes it a single piece again",
+            lambda self: _part(self).get("wood", ""),
+            lambda self, value: _edit_strip(self, strips.strip_wood, value),
+        ),
+    }
+
+
+class SegmentItem(bpy.types.PropertyGroup):
+    """One segment of a strip."""
+
+
+class StripItem(bpy.types.PropertyGroup):
+    """One strip of the background."""
+
+    segments: CollectionProperty(type=SegmentItem, options={"HIDDEN"})
+    active_segment: IntProperty(name="Segment", description="The segment that buttons work on", options={"HIDDEN"})
+
+
+annotate(SegmentItem, segment_fields, "segment_fields")
+annotate(StripItem, strip_fields, "strip_fields")
+
+CLASSES = (SegmentItem, StripItem)
