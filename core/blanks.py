@@ -97,12 +97,17 @@ def board_needed(placed: PlacedPiece, grain: float) -> float:
 
 
 def too_wide_blanks(stack: Stack, board_width: float) -> list[Blank]:
-    """Blanks wider than a board across the grain."""
+    """Blanks wider across the grain than a board, or than the leaves that the piece says it is glued from."""
     pieces = [placed for placed in stack.pieces if placed.sound]
     sizes = shapely.bounds([placed.insert for placed in pieces]).reshape(-1, 4)
     longest = np.hypot(*(sizes[:, 2:] - sizes[:, :2]).T) + [2 * lean(p.piece.taper, p.top) for p in pieces]
     large = [placed for placed, size in zip(pieces, longest, strict=True) if size > board_width]
-    return [blank for placed in large for blank in _blanks(placed) if blank.across > board_width + ROUNDING]
+    return [
+        blank
+        for placed in large
+        for blank in _blanks(placed)
+        if blank.across > placed.piece.leaves * board_width + ROUNDING
+    ]
 
 
 def leaves(blank: Blank, board_width: float) -> int:

@@ -130,6 +130,8 @@ class Piece:
     cutter_diameter: float
     corner_radius: float
     """At least cutter_diameter / 2 + pocket_depth * tan(taper), and that by default."""
+    leaves: int = 1
+    """Leaves of a board that its blank is glued from, edge to edge; 2 is a book-match."""
 
     @property
     def cutter_radius(self) -> float:

@@ -115,6 +115,14 @@ def number(at_least: float = -LARGEST, above: float = -math.inf, below: float = 
     return read
 
 
+def count(value: Any, place: str) -> int:
+    """A whole number from 1 to 99."""
+    read = number(at_least=1, below=100)(value, place)
+    if read != int(read):
+        raise _refuse(place, f"{value:g} is not a whole number", "Write 1, 2, 3 and so on")
+    return int(read)
+
+
 any_number = number()
 size = number(above=0)
 distance = number(at_least=0)
@@ -306,6 +314,7 @@ PIECE = {
     "fit": Key(choice("rounded", "as-drawn"), "rounded"),
     "after": Key(listing(piece_id, what="ids"), ()),
     "insert_thickness": Key(size, None),
+    "leaves": Key(count, 1),
     **{key: Key(reader, None) for key, reader in _PER_PIECE.items()},
 }
 DESIGN = {

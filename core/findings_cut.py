@@ -126,20 +126,21 @@ def too_deep_for_cutter(m: Measures) -> Iterator[Finding]:
 
 
 def blank_too_narrow(m: Measures) -> Iterator[Finding]:
-    """A part of an insert is wider across the grain than `board_width`."""
+    """A part of an insert is wider across the grain than `board_width`, or than the leaves it is glued from."""
     board = m.workshop.board_width
     for blank in too_wide_blanks(m.stack, board):
         placed, count = m.stack.pieces[blank.piece], leaves(blank, board)
-        words = f"its blank is {blank.across:.2f} mm wide across the grain, wider than a board of {board:.2f} mm"
+        boards = f"{placed.piece.leaves} boards" if placed.piece.leaves > 1 else "a board"
+        words = f"its blank is {blank.across:.2f} mm wide across the grain, wider than {boards} of {board:.2f} mm"
         remedy = "Book-match it from two leaves" if count == 2 else f"Glue its blank up from {count} leaves"
-        step = _narrower(m, placed)
-        if step is not None:
-            remedy += f", or turn its grain to {step.value:.0f}°"
-        yield of("warning", "blank-too-narrow", placed, blank.at, words, remedy, step)
+        along = _narrower(m, placed)
+        if along is not None:
+            remedy += f", or turn its grain to {along:.0f}°"
+        yield of("warning", "blank-too-narrow", placed, blank.at, words, remedy, Step(placed.piece.id, "leaves", count))
 
 
-def _narrower(m: Measures, placed: PlacedPiece) -> Step | None:
+def _narrower(m: Measures, placed: PlacedPiece) -> float | None:
     """The grain along the piece's own length, if a board is wide enough then and no neck gets short grain."""
     along = grain_direction(placed.outline) % 180
     good = not placed.piece.is_groove and not below(m.workshop.board_width, board_needed(placed, along))
-    return Step(placed.piece.id, "grain", along) if good and m.most_off_grain(placed, along) <= SHORT_GRAIN else None
+    return along if good and m.most_off_grain(placed, along) <= SHORT_GRAIN else None

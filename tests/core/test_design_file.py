@@ -275,6 +275,8 @@ BROKEN = [
     ([(("pieces", 2, "outline", "path"), "M 0 0 L 5 5 9 0")], 'pieces[2] "petal-1".outline.path', "is open"),
     ([((*P3, "outline", "line"), [[0, 0]])], 'pieces[3] "reed-1".outline.line', "at least 2"),
     ([((*P3, "outline", "width"), 0)], 'pieces[3] "reed-1".outline.width', "too small"),
+    ([((*P0, "leaves"), 1.5)], 'pieces[0] "koi-1".leaves', "is not a whole number"),
+    ([((*P0, "leaves"), 0)], 'pieces[0] "koi-1".leaves', "too small"),
     ([((*P3, "fit"), "as-drawn")], 'pieces[3] "reed-1".fit', "a line cannot be fitted as drawn"),
     ([((*P3, "strip_clearance"), 1.6)], 'pieces[3] "reed-1".strip_clearance', "leaves no strip"),
     ([((*P0, "outline", "svg"), "/etc/koi.svg")], 'pieces[0] "koi-1".outline.svg', "relative to the design"),

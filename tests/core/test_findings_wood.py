@@ -7,6 +7,7 @@ import math
 import pytest
 
 from core.design import LineOutline, Segment, Strip
+from core.finding import Step
 from tests.core.designs import disc, make_piece
 from tests.core.test_findings_strength import RADIUS, box, told
 
@@ -107,4 +108,12 @@ def test_a_very_wide_blank_takes_more_leaves() -> None:
         "blank-too-narrow", box("bar", 10, 20, 400, 200), width=440.0, height=240.0, workshop={"board_width": 60.0}
     )
     assert "from 4 leaves" in finding.remedy
-    assert finding.step is None
+    assert finding.step == Step("bar", "leaves", 4)
+
+
+@pytest.mark.parametrize(("width", "told_"), [(300.19, False), (300.21, True)])
+def test_a_book_matched_blank_is_two_boards_wide(width: float, told_: bool) -> None:
+    """The insert is 0.1 mm smaller all round."""
+    bar = box("bar", 10, 20, width, 40, grain=90.0, leaves=2)
+    findings = told("blank-too-narrow", bar, width=330.0)
+    assert ["wider than 2 boards of 150.00 mm" in f.text for f in findings] == ([True] if told_ else [])

@@ -78,7 +78,7 @@ CASES: dict[str, tuple[str, Document]] = {
         "too-deep-for-cutter",
         document(box("a", 20, 20, 30, 30), workshop={"cutter_length": 7}),
     ),
-    "grain across a long piece": ("blank-too-narrow", document(box("a", 10, 20, 170, 30, grain=90))),
+    "a blank as wide as two boards": ("blank-too-narrow", document(box("a", 10, 20, 170, 30, grain=90))),
 }
 
 
