@@ -35,7 +35,9 @@ class Lamp:
     colour: tuple[float, float, float] = (1.0, 1.0, 1.0)
 
 
-WARM, COOL = (1.0, 0.975, 0.94), (0.92, 0.96, 1.0)
+WINDOW, WARM, COOL = (1.0, 0.955, 0.89), (1.0, 0.975, 0.94), (0.92, 0.96, 1.0)
+PAPER, GREY, DARK = (0.86, 0.85, 0.83), (0.25, 0.24, 0.225), (0.12, 0.112, 0.10)
+"""Colours of the ground, linear."""
 
 
 @dataclass(frozen=True)
@@ -58,20 +60,25 @@ class Setting:
     """Share of the picture's width, at its right, that is kept free for a key."""
     parallel: bool = False
     """Seen without perspective."""
+    ground: tuple[float, float, float] = GREY
 
 
 # The mirror image of the camera must not see a lamp through the panel, or a milky veil lies over the wood:
 # low raking light from a far side wakes the fibres, the strip far behind only grazes the coat.
 SETTINGS = {
-    "finished": Setting(
-        5.0,
-        60.0,
+    "finished": Setting(  # a low window at the left, dark ground: the wood is the brightest thing in the picture
+        0.0,
+        66.0,
         (
-            Lamp((-1.30, 0.65, 0.90), (0.45, 0.45), 34.0, WARM),
-            Lamp((0.9, -1.3, 1.2), (1.0, 1.0), 5.0, COOL),
-            Lamp((0.9, 1.5, 0.8), (0.6, 0.2), 3.5),
+            Lamp((-1.45, 0.40, 0.76), (0.7, 0.7), 58.0, WINDOW),
+            Lamp((0.9, -1.3, 1.2), (1.0, 1.0), 4.0, COOL),
+            Lamp((0.5, 1.6, 0.9), (1.2, 0.3), 9.0, WARM),
         ),
-        exposure=0.15,
+        lens=85.0,
+        world=0.12,
+        exposure=0.33,
+        margin=0.035,
+        ground=DARK,
     ),
     "proud": Setting(
         -18.0,
@@ -137,7 +144,7 @@ def set_up(
         _add_flat_light(collection)
     else:
         _add_lamps(collection, setting, heading, panel)
-    _add_ground(collection, panel, pale=view in FLAT)
+    _add_ground(collection, panel, PAPER if view in FLAT else setting.ground)
     _set_world(scene, 0.0 if view in FLAT else setting.world)
     if wood_material.STATE not in scene:
         wood_material.show_as(scene)
@@ -254,25 +261,26 @@ def _add_flat_light(collection: bpy.types.Collection) -> None:
         item.rotation_euler = (np.radians(45), 0, np.radians(45 + 90 * number))
 
 
-def _add_ground(collection: bpy.types.Collection, panel: np.ndarray, pale: bool) -> None:
+def _add_ground(collection: bpy.types.Collection, panel: np.ndarray, tone: tuple[float, float, float]) -> None:
     middle, reach = (panel[0] + panel[1]) / 2, 30 * (panel[1] - panel[0])[:2].max()
     corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * reach + middle[:2]
     mesh = bpy.data.meshes.new(f"{NAME} ground")
     floor = panel[0, 2] - 0.05
     mesh.from_pydata([(x * METRES, y * METRES, floor * METRES) for x, y in corners], [], [(0, 1, 2, 3)])
-    mesh.materials.append(_ground_material(pale))
+    mesh.materials.append(_ground_material(tone))
     add(collection, mesh.name, mesh)
 
 
-def _ground_material(pale: bool) -> bpy.types.Material:
-    name = f"{NAME} paper" if pale else f"{NAME} ground"
+def _ground_material(tone: tuple[float, float, float]) -> bpy.types.Material:
+    """Matt, but paper glows by itself, since flat views are lit for the wood."""
+    kind = {PAPER: "paper", GREY: "ground", DARK: "dark ground"}[tone]
+    name = f"{NAME} {kind}"
     material = bpy.data.materials.get(name)
     if material is None:
         material = bpy.data.materials.new(name)
         tree = versions.empty_material_tree(material)
-        kind = "ShaderNodeEmission" if pale else "ShaderNodeBsdfDiffuse"
-        surface = tree.nodes.new(kind)
-        surface.inputs["Color"].default_value = (0.86, 0.85, 0.83, 1.0) if pale else (0.25, 0.24, 0.225, 1.0)
+        surface = tree.nodes.new("ShaderNodeEmission" if tone == PAPER else "ShaderNodeBsdfDiffuse")
+        surface.inputs["Color"].default_value = (*tone, 1.0)
         output = tree.nodes.new("ShaderNodeOutputMaterial")
         tree.links.new(surface.outputs[0], output.inputs["Surface"])
         own(material)

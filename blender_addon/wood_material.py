@@ -141,14 +141,19 @@ def _pore(look: Look, distance, random_size, earlywood):
     return clamp((radius * (random_size + 0.5) - distance) * (pores.cell / 0.03))
 
 
-def _ray(look: Look, across, along, random_size):
-    """An ellipse in its cell, `across` and `along` from 0 to 1 between cells; sizes differ, or it looks like a zip."""
+def _ray(look: Look, across, along, random_size, ragged=0.5):
+    """An ellipse in its cell, `across` and `along` from 0 to 1 between cells; ragged is noise about 0.5.
+
+    Few are large and many small, their outlines torn: equal ones look like a zip, smooth ones like dots.
+    """
     wide = (1.0 - across) * (look.rays.spacing / look.rays.thickness / 2)
-    return clamp((random_size * 1.3 - hypotenuse(wide, 1.0 - along)) * 2.5)
+    size = random_size * random_size * 1.7 + (ragged * 2.4 - 1.3)
+    return clamp((size - hypotenuse(wide, 1.0 - along)) * 2.5)
 
 
-def _band(look: Look, wave):
-    return clamp((wave - (1 - look.bands.share)) * 6.0 + 0.5)
+def _band(look: Look, wave, drift=0.5):
+    """Bands whose share of the wood drifts with a noise about 0.5: even ones look like corduroy."""
+    return clamp((wave - (1 - look.bands.share) + (drift - 0.5) * (3.0 * look.bands.drift)) * look.bands.edge + 0.5)
 
 
 def _vein(level):
@@ -163,15 +168,16 @@ def _means(look: Look) -> dict[str, float]:
     """
     random = np.random.default_rng(7).random((8, 200_000))
     ring, shade, edge, x, y, centre_x, centre_y, size = random
-    means = {"late": _latewood(look, ring, shade, edge).mean(), "vein": _vein(0.5 + 0.23 * (x + y + size - 1.5)).mean()}
+    soft = 0.5 + 0.23 * (centre_x + centre_y + shade - 1.5)
+    means = {"late": _latewood(look, ring, shade, edge).mean(), "vein": _vein(soft).mean()}
     if look.pores:
         early = _earlywood(look, ring)
         distance = np.hypot(x - 0.25 - centre_x / 2, y - 0.25 - centre_y / 2)
         means |= {"early": early.mean(), "pore": _pore(look, distance, size, early).mean()}
     if look.rays:
-        means["ray"] = _ray(look, triangle(x), triangle(y), size).mean()
+        means["ray"] = _ray(look, triangle(x), triangle(y), size, soft).mean()
     if look.bands:
-        means["band"] = _band(look, triangle(x)).mean()
+        means["band"] = _band(look, triangle(x), soft).mean()
     return {name: float(mean) for name, mean in means.items()}
 
 
@@ -292,12 +298,14 @@ def _figure(look: Look, log: Value) -> tuple[dict[str, tuple[Value, Tint, float]
         sheet = y.maths("ARCTAN2", y, z) * (110 / rays.spacing) + warp * (6.0 / rays.spacing)
         sheet = sheet + streak * (1.2 * rays.thickness / rays.spacing)
         which = floor(sheet)
-        level = x * (1 / rays.height) + which * 0.618 + radius * (0.35 / rays.height)
+        level = x * (1 / rays.height) + white(which) * 17.0 + radius * (0.35 / rays.height)
         size = white(combine(tree, which, floor(level), 0.0), "2D")
-        masks["ray"] = (_ray(look, triangle(sheet), triangle(level), size), rays.contrast, means["ray"])
+        torn = noise(x * (2.6 / rays.height) + radius * 1.9 + which * 7.3, dimensions="1D")
+        masks["ray"] = (_ray(look, triangle(sheet), triangle(level), size, torn), rays.contrast, means["ray"])
     if look.bands:
-        wave = triangle((radius + streak * look.bands.wobble) * (1 / look.bands.spacing))
-        masks["band"] = (_band(look, wave), look.bands.contrast, means["band"])
+        wave = triangle((radius + streak * look.bands.wobble + uneven * look.ring) * (1 / look.bands.spacing))
+        lens = noise(log.vector("MULTIPLY", log, (1 / 45, 1 / 2.6, 1 / 2.6))) if look.bands.drift else 0.5
+        masks["band"] = (_band(look, wave, lens), look.bands.contrast, means["band"])
 
     tilt = (streak - 0.5) * 0.25
     if look.curl:

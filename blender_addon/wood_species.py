@@ -46,6 +46,10 @@ class Bands:
     share: float
     contrast: Tint
     wobble: float
+    drift: float = 0.0
+    """How far the share drifts from place to place; costs a noise."""
+    edge: float = 6.0
+    """Steepness of their borders."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,7 @@ class Look:
     drift: float = 0.10
     """Slow change of colour through the log."""
     veins: float = 0.0
-    """Dark veins that follow the rings, several rings apart."""
+    """Dark veins that follow the rings, several rings apart; negative for pale ones."""
     sheen: float = 0.18
     """Weight of the coloured highlight of the fibres."""
     curl: float = 0.0
@@ -106,7 +110,7 @@ LOOKS: dict[str, Look] = {
     ),
     "African padauk": Look(
         7.0, 0.5, (-0.36, -0.54, -0.56), pores=Pores(0.30, 0.30, 0.85, contrast=dark(0.7)),
-        rays=Rays(0.3, 0.4, 0.02, dark(0.06)), bands=Bands(1.3, 0.22, (0.15, 0.3, 0.3), 1.3),
+        rays=Rays(0.3, 0.4, 0.02, dark(0.06)), bands=Bands(1.6, 0.25, (0.14, 0.26, 0.26), 1.6, 0.7, 2.5),
         streak=0.15, drift=0.15, sheen=0.18, ribbon=0.08,
     ),
     "purpleheart": Look(
@@ -119,7 +123,7 @@ LOOKS: dict[str, Look] = {
     ),
     "wenge": Look(
         9.0, 0.3, dark(0.15), pores=Pores(0.30, 0.30, 0.90, contrast=dark(0.7)), rays=Rays(0.3, 0.4, 0.02, dark(0.08)),
-        bands=Bands(0.8, 0.42, (1.5, 1.4, 1.25), 0.8), streak=0.10, drift=0.10, sheen=0.12,
+        bands=Bands(1.5, 0.34, (1.0, 0.95, 0.85), 1.2, 0.9, 3.0), streak=0.16, drift=0.12, sheen=0.12,
     ),
     "northern red oak": Look(
         2.6, 0.55, (-0.05, -0.07, -0.10), (0.10, 0.10, 0.10), Pores(0.34, 0.07, 0.36, 0.34, dark(0.5)),
@@ -146,7 +150,7 @@ LOOKS: dict[str, Look] = {
     ),
     "zebrawood": Look(
         9.0, 0.3, dark(0.1), pores=Pores(0.20, 0.20, 0.75, contrast=dark(0.5)),
-        bands=Bands(3.4, 0.36, (-0.66, -0.72, -0.75), 2.0), streak=0.12, drift=0.10, wander=3.0,
+        bands=Bands(5.0, 0.36, (-0.60, -0.68, -0.72), 2.2, 0.5, 4.0), streak=0.12, drift=0.10, wander=3.0,
         sheen=0.16, ribbon=0.06,
     ),
     "sapele": Look(
@@ -181,7 +185,8 @@ LOOKS: dict[str, Look] = {
         rays=Rays(0.2, 0.8, 0.03, dark(0.05)), streak=0.025, drift=0.03, sheen=0.12, curl=0.02,
     ),
     "African ebony": Look(
-        5.0, 0.4, dark(0.15), pores=Pores(0.09, 0.09, 0.42, contrast=dark(0.4)), streak=0.10, drift=0.15, sheen=0.14,
+        5.0, 0.4, dark(0.2), pores=Pores(0.11, 0.11, 0.45, contrast=(1.2, 1.0, 0.8)), streak=0.30, drift=0.30,
+        veins=-1.5, sheen=0.14,
     ),
     "yellow-poplar": Look(
         4.0, 0.15, dark(0.14), pores=Pores(0.07, 0.06, 0.22, contrast=dark(0.15)), streak=0.05, drift=0.28, sheen=0.13,
