@@ -222,6 +222,7 @@ def _add_camera(
         middle = (low + high) / 2
         place = np.array([middle[0] + width * setting.key_share / 2, middle[1], high[2] + 1.0])
     else:
+        data.type = "PERSP"  # the camera is kept from view to view
         half = data.sensor_width / 2 / data.lens * np.array([1, size[1] / size[0]]) * (1 - 2 * free)
         place = _fit(seen, half)
         place[1] += setting.drop * 2 * half[1] * (place[2] - seen[:, 2].mean())

@@ -130,3 +130,17 @@ def test_viewports_keep_their_camera_from_view_to_view_and_design_to_design(open
     opened.grainstack.picture_width = 800
     bpy.ops.grainstack.open_design(filepath=str(save(coaster, "other")))
     assert opened.camera.as_pointer() == camera
+
+
+def test_no_view_is_seen_through_the_last_ones_lens(opened):
+    def lens(name) -> tuple:
+        show(opened, name)
+        matrix = [value for row in opened.camera.matrix_world for value in row]
+        return opened.camera.data.type, matrix
+
+    alone = {name: lens(name) for name in ("finished", "overlap", "section")}
+    assert [kind for kind, _ in alone.values()] == ["PERSP", "ORTHO", "PERSP"]
+    for before in ("exploded", "findings", "proud"):
+        for name, (kind, matrix) in alone.items():
+            show(opened, before)
+            assert lens(name) == (kind, pytest.approx(matrix))
