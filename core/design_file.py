@@ -530,6 +530,7 @@ def _piece(entry: dict[str, Any], workshop: Workshop, folder: Path, place: str) 
     _check_cutter(piece, place, own["corner_radius"])
     if isinstance(outline, LineOutline):
         _check_line(piece, outline, place)
+    _check_fit(piece, place)
     return piece
 
 
@@ -571,6 +572,12 @@ def _check_cutter(cut: Workshop | Piece, place: str, corner_radius: float | None
     if cut.floor_gap >= cut.pocket_depth:
         remedy = f"Give less than the pocket's depth of {cut.pocket_depth:.2f} mm"
         raise _refuse(f"{place}.floor_gap", f"{cut.floor_gap:.2f} mm leaves no room for the insert", remedy)
+
+
+def _check_fit(piece: Piece, place: str) -> None:
+    if piece.fit == "as-drawn" and piece.taper:
+        remedy = 'Write "rounded", or give this piece a taper of 0'
+        raise _refuse(f"{place}.fit", "leaning walls cannot be fitted as drawn", remedy)
 
 
 def _check_line(piece: Piece, line: LineOutline, place: str) -> None:

@@ -162,8 +162,11 @@ def _rounded(outline_wkb: bytes, corner_radius: float) -> BaseGeometry | None:
     return None if fit is outline else fit
 
 
-def fit_piece(outline: Outline, piece: Piece) -> Fit:
-    """Pocket and insert of a piece by its own fit, in its own frame. Rounding is kept per outline and radius."""
+def fit_piece(outline: Outline, piece: Piece, proudest: float = 0.0) -> Fit:
+    """Pocket and insert of a piece by its own fit, in its own frame. Rounding is kept per outline and radius.
+
+    `proudest` is how far above the face wood may stand, its own or what its pocket is cut through, mm.
+    """
     shape = outline.shape
     if shape.is_empty:
         return Fit(EMPTY, EMPTY, EMPTY, EMPTY, outline.problem)
@@ -176,7 +179,7 @@ def fit_piece(outline: Outline, piece: Piece) -> Fit:
         pocket = shape if rounded is None else rounded
         insert = EMPTY
     if piece.taper and not pocket.is_empty:
-        calm = settled(pocket, *_lean_reach(piece))
+        calm = settled(pocket, *_lean_reach(piece, proudest))
         if calm is None:
             return Fit(EMPTY, EMPTY, shape, EMPTY, "the walls lean so far that they meet before the pocket's floor")
         pocket = calm
@@ -188,12 +191,16 @@ def fit_piece(outline: Outline, piece: Piece) -> Fit:
     return Fit(pocket, insert, _parts(shape, pocket), _parts(pocket, shape), problem)
 
 
-def _lean_reach(piece: Piece) -> tuple[float, float]:
-    """How far the walls of pocket and insert lie inside and outside the outline, from floor to the insert's top, mm."""
-    top = piece.insert_thickness + piece.floor_gap - piece.pocket_depth
+def _lean_reach(piece: Piece, proudest: float) -> tuple[float, float]:
+    """How far the walls of pocket and insert lie inside and outside the outline, from floor to the highest wood, mm."""
     clearance = piece.side_clearance
     inwards = lean(piece.taper, piece.pocket_depth) + max(clearance, 0.0)
-    return inwards, lean(piece.taper, max(top, 0.0)) + max(-clearance, 0.0)
+    return inwards, lean(piece.taper, max(proudest, 0.0)) + max(-clearance, 0.0)
+
+
+def stands_at(piece: Piece, panel_thickness: float) -> float:
+    """z of an insert's top before any trimming, mm."""
+    return piece.insert_thickness + piece.floor_gap - min(piece.pocket_depth, panel_thickness)
 
 
 def as_drawn_fit(outline: BaseGeometry, piece: Piece) -> tuple[BaseGeometry, BaseGeometry]:

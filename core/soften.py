@@ -94,5 +94,3 @@ def _without_unused(mesh: ClosedMesh) -> ClosedMesh:
     used[mesh.triangles.reshape(-1)] = True
     number = np.cumsum(used) - 1
     return ClosedMesh(mesh.vertices[used], number[mesh.triangles].astype(np.int32), mesh.surface)
-
-

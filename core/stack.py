@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from .areas import EMPTY, NOISE_AREA, without_noise
 from .design import Design, Panel, Piece
 from .errors import UnusableInput
-from .fits import Fit, fit_piece
+from .fits import Fit, fit_piece, stands_at
 from .kept import Kept
 from .outlines import Outline, load_outline
 from .placing import place, place_points
@@ -180,8 +180,9 @@ def build_stack(design: Design, previous: Stack | None = None) -> Stack:
         UnusableInput: artwork cannot be read, or `after` and the overlaps make a ring.
     """
     kept = _reusable(design, previous)
+    proudest = _proudest(design)
     made = {
-        piece.id: _place_piece(piece, load_outline(piece, design.folder), design.panel)
+        piece.id: _place_piece(piece, load_outline(piece, design.folder), design.panel, proudest)
         for piece in design.pieces
         if piece.id not in kept
     }
@@ -216,11 +217,19 @@ def _reusable(design: Design, previous: Stack | None) -> Mapping[str, PlacedPiec
     if previous is None or previous.design.folder != design.folder or previous.design.panel != design.panel:
         return {}
     before = {placed.piece.id: placed for placed in previous.pieces}
-    return {p.id: before[p.id] for p in design.pieces if p.id in before and before[p.id].piece == p}
+    same = {p.id: before[p.id] for p in design.pieces if p.id in before and before[p.id].piece == p}
+    if _proudest(design) == _proudest(previous.design):
+        return same
+    return {name: placed for name, placed in same.items() if not placed.piece.taper}
 
 
-def _place_piece(piece: Piece, outline: Outline, panel: Panel) -> PlacedPiece:
-    fit: Fit = fit_piece(outline, piece)
+def _proudest(design: Design) -> float:
+    """How far the proudest insert stands above the face, mm: so high do leaning walls of later pockets reach."""
+    return max((stands_at(piece, design.panel.thickness) for piece in design.pieces), default=0.0)
+
+
+def _place_piece(piece: Piece, outline: Outline, panel: Panel, proudest: float) -> PlacedPiece:
+    fit: Fit = fit_piece(outline, piece, proudest)
     problem_at = outline.problem_at
     if fit.problem is not None and outline.problem is None:
         problem_at = _middle(outline.shape)
@@ -237,7 +246,7 @@ def _place_piece(piece: Piece, outline: Outline, panel: Panel) -> PlacedPiece:
         cut=place(fit.cut, piece),
         filled=place(fit.filled, piece),
         depth=depth,
-        top=bottom + piece.insert_thickness,
+        top=stands_at(piece, panel.thickness),
         bottom=bottom,
         grain=grain_direction(shape) if piece.grain is None else piece.grain,
         centre_line=None if line is None else place_points(line, piece),

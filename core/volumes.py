@@ -1,13 +1,13 @@
 """Volumes of the raw panel below z = 0, inserts pressed home: wood left, pockets, and the voids between.
 
-Wood is measured on the closed solids. The voids are measured from plane sections, which share nothing with the
-solids' meshes, so that `background + inserts + gap = panel` is a check and no definition.
+Wood is measured on the closed solids. The voids are measured for themselves, from plane areas, or where walls lean from
+the bodies of whole pockets, so that `background + inserts + gap = panel` is a check and no definition.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,17 +17,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from .areas import EMPTY
-from .solids import Solid, build_solids
+from .closed_mesh import volume
+from .solids import Block, Solid, build_meshes, build_solids
 from .stack import PlacedPiece, Stack, seated
 from .taper import section_at
 
 Array = npt.NDArray[np.float64]
 Shapes = npt.NDArray[np.object_]
-
-TOLERANCE = 1e-6
-"""Integrals over a layer of leaning walls are within about this, mm³."""
-MOST_HALVINGS = 30
-_GAUSS = 0.5 / math.sqrt(3.0)
 
 
 @dataclass(frozen=True)
@@ -51,15 +47,6 @@ class _Layer:
     placed: PlacedPiece
     low: float
     high: float
-    leaning: bool
-
-    @property
-    def middle(self) -> float:
-        return (self.low + self.high) / 2
-
-
-Sections = Callable[[Sequence[PlacedPiece], Sequence[float]], Array]
-"""Areas, one for each piece at the depth beside it."""
 
 
 def measure_volumes(stack: Stack, solids: Sequence[Solid] | None = None) -> Volumes:
@@ -75,40 +62,48 @@ def measure_volumes(stack: Stack, solids: Sequence[Solid] | None = None) -> Volu
         background=math.fsum(solid.volume for solid in solids if solid.kind == "background"),
         inserts=tuple(inserts),
         pockets=_pocket_volumes(stack),
-        gap=_gap_volume(stack),
+        gap=_gap_volume(stack, inserts),
     )
 
 
 def _pocket_volumes(stack: Stack) -> tuple[float, ...]:
-    def areas(pieces: Sequence[PlacedPiece], depths: Sequence[float]) -> Array:
-        return np.asarray(shapely.area(_pockets(stack, pieces, depths)))
-
-    layers = [_Layer(p, 0.0, p.depth, p.piece.taper != 0) for p in stack.pieces if p.sound]
-    volumes = [0.0] * len(stack.pieces)
-    for layer, volume in zip(layers, _integrals(areas, layers), strict=True):
-        volumes[layer.placed.index] = float(volume)
-    return tuple(volumes)
-
-
-def _gap_volume(stack: Stack) -> float:
-    def areas(pieces: Sequence[PlacedPiece], depths: Sequence[float]) -> Array:
-        return _void_areas(stack, pieces, depths)
-
-    return math.fsum(_integrals(areas, _layers(stack)))
+    pieces = [p for p in stack.pieces if p.sound]
+    volumes = np.zeros(len(stack.pieces))
+    upright = [p for p in pieces if not p.piece.taper]
+    areas = shapely.area(_pockets(stack, upright, [0.0] * len(upright)))
+    volumes[[p.index for p in upright]] = areas * [p.depth for p in upright]
+    leaning = [p for p in pieces if p.piece.taper]
+    volumes[[p.index for p in leaning]] = _bodies(stack, leaning, [()] * len(leaning))
+    return tuple(volumes.tolist())
 
 
-def _layers(stack: Stack) -> list[_Layer]:
-    """Each pocket's layers, between the floors of later pockets and the ends of its own insert."""
-    layers = []
-    for placed in stack.pieces:
-        if not placed.sound:
-            continue
-        later = [stack.pieces[j] for j in placed.under]
-        leaning = placed.piece.taper != 0 or any(p.piece.taper != 0 for p in later)
-        events = {0.0, placed.depth, -placed.top, -placed.bottom, *(p.depth for p in later)}
-        depths = sorted(depth for depth in events if 0 <= depth <= placed.depth)
-        layers += [_Layer(placed, low, high, leaning) for low, high in pairwise(depths)]
-    return layers
+def _gap_volume(stack: Stack, inserts: Sequence[float]) -> float:
+    """Between upright walls, areas times depth; where walls lean, what is left of each pocket, less its insert."""
+    pieces = [p for p in stack.pieces if p.sound]
+    later = [tuple(stack.pieces[j] for j in p.under) for p in pieces]
+    leans = [any(p.piece.taper for p in (placed, *cut)) for placed, cut in zip(pieces, later, strict=True)]
+    layers = [layer for p, cut, lean in zip(pieces, later, leans, strict=True) if not lean for layer in _layers(p, cut)]
+    areas = _void_areas(stack, [layer.placed for layer in layers], [(la.low + la.high) / 2 for la in layers])
+    upright = areas * [layer.high - layer.low for layer in layers]
+    leaning = [(p, cut) for p, cut, lean in zip(pieces, later, leans, strict=True) if lean]
+    left = _bodies(stack, [p for p, _ in leaning], [cut for _, cut in leaning])
+    return math.fsum([*upright, *left, *(-inserts[p.index] for p, _ in leaning)])
+
+
+def _bodies(stack: Stack, pieces: Sequence[PlacedPiece], cutters: Sequence[tuple[PlacedPiece, ...]]) -> list[float]:
+    """Volumes of whole pockets, as if they were full of wood, less their cutters."""
+    blocks = [
+        Block(placed.piece.id, placed.pocket, -placed.depth, 0.0, cut, placed, None)
+        for placed, cut in zip(pieces, cutters, strict=True)
+    ]
+    return [volume(mesh) for mesh in build_meshes(blocks, stack.box)]
+
+
+def _layers(placed: PlacedPiece, later: Sequence[PlacedPiece]) -> list[_Layer]:
+    """The pocket's layers, between the floors of later pockets and the ends of its own insert."""
+    events = {0.0, placed.depth, -placed.top, -placed.bottom, *(p.depth for p in later)}
+    depths = sorted(depth for depth in events if 0 <= depth <= placed.depth)
+    return [_Layer(placed, low, high) for low, high in pairwise(depths)]
 
 
 def _void_areas(stack: Stack, pieces: Sequence[PlacedPiece], depths: Sequence[float]) -> Array:
@@ -155,51 +150,3 @@ def _within_panel(stack: Stack, shapes: Shapes) -> Shapes:
     outside = ~shapely.covers(box, shapely.envelope(shapes)) & ~shapely.is_empty(shapes)
     shapes[outside] = shapely.intersection(shapes[outside], box)
     return shapes
-
-
-def _integrals(areas: Sections, layers: Sequence[_Layer]) -> Array:
-    """The volume of each layer from areas at depths within it.
-
-    Between straight walls one section says all. Between leaning walls an area is quadratic in depth as long as no
-    corner crosses a wall, and two sections at Gauss's depths are exact (to the third degree, as Simpson's three
-    are); a layer whose halves say otherwise is halved until they agree.
-    """
-    volumes = np.zeros(len(layers))
-    straight = [i for i, layer in enumerate(layers) if not layer.leaning]
-    if straight:
-        some = [layers[i] for i in straight]
-        thickness = np.array([layer.high - layer.low for layer in some])
-        volumes[straight] = thickness * areas([layer.placed for layer in some], [layer.middle for layer in some])
-    owner = [i for i, layer in enumerate(layers) if layer.leaning]
-    open_ = [layers[i] for i in owner]
-    coarse = _two_sections(areas, open_)
-    for _ in range(MOST_HALVINGS):
-        if not open_:
-            break
-        halves = [half for layer in open_ for half in _halves(layer)]
-        fine = _two_sections(areas, halves)
-        settled = np.abs(fine.reshape(-1, 2).sum(axis=1) - coarse) < TOLERANCE
-        np.add.at(volumes, np.array(owner)[settled], fine.reshape(-1, 2).sum(axis=1)[settled])
-        keep = np.repeat(~settled, 2)
-        owner = [i for i, kept in zip(np.repeat(owner, 2).tolist(), keep, strict=True) if kept]
-        open_ = [half for half, kept in zip(halves, keep, strict=True) if kept]
-        coarse = fine[keep]
-    np.add.at(volumes, np.array(owner, dtype=int), coarse)
-    return volumes
-
-
-def _two_sections(areas: Sections, layers: Sequence[_Layer]) -> Array:
-    if not layers:
-        return np.zeros(0)
-    pieces = [layer.placed for layer in layers for _ in range(2)]
-    depths = [layer.middle + sign * _GAUSS * (layer.high - layer.low) for layer in layers for sign in (-1, 1)]
-    pairs = areas(pieces, depths).reshape(-1, 2)
-    return np.asarray(np.array([layer.high - layer.low for layer in layers]) * pairs.mean(axis=1))
-
-
-def _halves(layer: _Layer) -> tuple[_Layer, _Layer]:
-    middle = layer.middle
-    return (
-        _Layer(layer.placed, layer.low, middle, layer.leaning),
-        _Layer(layer.placed, middle, layer.high, layer.leaning),
-    )

@@ -275,6 +275,7 @@ BROKEN = [
     ([(("pieces", 2, "outline", "path"), "M 0 0 L 5 5 9 0")], 'pieces[2] "petal-1".outline.path', "is open"),
     ([((*P3, "outline", "line"), [[0, 0]])], 'pieces[3] "reed-1".outline.line', "at least 2"),
     ([((*P3, "outline", "width"), 0)], 'pieces[3] "reed-1".outline.width', "too small"),
+    ([((*P0, "fit"), "as-drawn"), ((*P0, "taper"), 3)], 'pieces[0] "koi-1".fit', "leaning walls cannot be fitted"),
     ([((*P0, "leaves"), 1.5)], 'pieces[0] "koi-1".leaves', "is not a whole number"),
     ([((*P0, "leaves"), 0)], 'pieces[0] "koi-1".leaves', "too small"),
     ([((*P3, "fit"), "as-drawn")], 'pieces[3] "reed-1".fit', "a line cannot be fitted as drawn"),
