@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -112,7 +113,14 @@ def piece_record(text: PieceText, workshop: Workshop, folder: Path) -> Piece:
 def piece_objects(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     """The scene's pieces, back to front."""
     found = [item for item in scene.objects if item.grainstack.kind == "outline"]
-    return sorted(found, key=lambda item: (item.grainstack.order, item.name != item.grainstack.id, item.name))
+    return sorted(found, key=_place_in_order)
+
+
+def _place_in_order(item: bpy.types.Object) -> tuple[int, bool, list[tuple[int, str]]]:
+    """Copies have the number of what they were copied from, and come just behind it, the tenth after the ninth."""
+    mark = item.grainstack
+    words = [(int(part or 0), "") if part.isdigit() else (0, part) for part in re.split(r"(\d+)", item.name)]
+    return mark.order, item.name != mark.id, words
 
 
 def read_scene(scene: bpy.types.Scene, path: Path | None = None) -> SceneText:
@@ -124,8 +132,31 @@ def read_scene(scene: bpy.types.Scene, path: Path | None = None) -> SceneText:
         UnusableInput: a piece lies or is drawn so that it cannot be one.
     """
     path = path_of(scene) if path is None else path
-    pieces = tuple(read_piece(item, path.parent) for item in piece_objects(scene))
+    items = piece_objects(scene)
+    pieces = tuple(
+        replace(read_piece(item, path.parent), id=name) for item, name in zip(items, ids_of(items), strict=True)
+    )
     return SceneText(scene.grainstack.document, pieces, path)
+
+
+def ids_of(items: Sequence[bpy.types.Object]) -> list[str]:
+    """The pieces' ids; a copy, which still has the id of what it was copied from, is called by the next free one."""
+    given = [item.grainstack.id for item in items]
+    taken: set[str] = set()
+    ids = []
+    for name in given:
+        ids.append(name if name.lower() not in taken else free_id(name, {*given, *ids}))
+        taken.add(ids[-1].lower())
+    return ids
+
+
+def free_id(wanted: str, taken: Iterable[str]) -> str:
+    """The id itself, or with the first free number behind it."""
+    used = {name.lower() for name in taken}
+    if wanted.lower() not in used:
+        return wanted
+    stem = re.sub(r"-\d+$", "", wanted)[:56]
+    return next(name for number in range(2, 100_000) if (name := f"{stem}-{number}").lower() not in used)
 
 
 def path_of(scene: bpy.types.Scene) -> Path:

@@ -24,7 +24,7 @@ from bpy.props import (
     StringProperty,
 )
 
-from . import changes, conversion, designs
+from . import conversion, designs, live
 from .core import strips
 from .core.design import LineOutline, Piece, Workshop
 from .core.design_file import piece_id
@@ -62,8 +62,7 @@ def telling(scene: bpy.types.Scene) -> Iterator[None]:
     except UnusableInput as error:
         scene.grainstack.trouble = str(error)
     else:
-        scene.grainstack.trouble = ""
-        changes.tell()
+        live.follow(scene)
 
 
 def set_document(scene: bpy.types.Scene, document: dict[str, Any]) -> None:
@@ -89,7 +88,6 @@ def write_head(scene: bpy.types.Scene, head: str) -> None:
         _resize(item.segments, len(strips.segments_of(panel, index)))
         item.active_segment = min(item.active_segment, len(item.segments) - 1)
     settings.active_strip = min(settings.active_strip, len(wanted) - 1)
-    changes.tell()
 
 
 def _resize(collection: Any, count: int) -> None:
@@ -142,7 +140,6 @@ def set_entry(item: bpy.types.Object, **values: Any) -> None:
     outline = conversion.read_piece(item, path.parent).outline
     conversion.piece_record(conversion.PieceText(mark.id, text, outline), workshop, path.parent)
     mark.entry = text
-    changes.tell()
 
 
 def rename_piece(item: bpy.types.Object, name: str) -> None:
@@ -165,9 +162,8 @@ def rename_piece(item: bpy.types.Object, name: str) -> None:
             set_entry(other, after=[name if each == before else each for each in after])
     for own in scene.objects:
         if own.grainstack.kind == "insert" and own.grainstack.id == before:
-            own.grainstack.id, own.name, own.grainstack.stamp = name, f"{name} insert", ""
+            own.grainstack.id, own.name = name, f"{name} insert"
     mark.id = item.name = name
-    changes.tell()
 
 
 # --- Makers of properties ---------------------------------------------------------------------------------
@@ -293,10 +289,10 @@ def _line(mark: Any, key: str) -> Any:
 
 
 def _set_line(mark: Any, key: str, value: Any) -> None:
-    outline = json.loads(mark.outline)
-    if "line" in outline:
+    outline, scene = json.loads(mark.outline), scene_of(mark.id_data)
+    if "line" in outline and scene is not None:
         mark.outline = json.dumps(outline | {key: value})
-        changes.tell()
+        live.follow(scene)
 
 
 def annotate(group: type, fields: Callable[[], dict[str, Any]], source: str) -> None:

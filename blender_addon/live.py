@@ -1,19 +1,22 @@
 """Keeps the wood in line with the design while the maker works.
 
 Handlers only raise a flag. One timer looks at it, reads what the scenes say, and refills the meshes that differ; when
-the maker's hand rests it checks the design again. What Blender's own tools made or removed (a copy, a deleted
-outline) it brings in line too, but never while a tool is at work. Nothing is kept here that Blender owns.
+the maker's hand rests it checks the design again. The timer itself creates nothing: undo keeps what it finds unchanged
+between two steps as it is now, and where that pointed at something made after the last step Blender crashes. So what
+Blender's own tools made or removed (a copy, a deleted outline) an operator follows, in a step of its own, and fields do
+it within theirs. Nothing is kept here that Blender owns.
 """
 
 from __future__ import annotations
 
-import re
+import contextlib
 import time
 from collections.abc import Iterator
+from typing import ClassVar
 
 import bpy
 
-from . import changes, conversion, designs, views
+from . import conversion, designs, views
 from . import scene as scenes
 from .core.errors import UnusableInput
 
@@ -29,7 +32,10 @@ class _State:
     dirty = False
     working = False
     rendering = False
+    travelled = False
     changed_at = 0.0
+    resting: ClassVar[dict[str, str]] = {}
+    """By scene: what it says since undo or redo, until the maker changes something."""
 
 
 # --- Bringing scenes up to date ---------------------------------------------------------------------------
@@ -41,7 +47,7 @@ def own_scenes() -> Iterator[bpy.types.Scene]:
 
 
 def bring_up_to_date(scene: bpy.types.Scene) -> None:
-    """All of it at once, for operators: objects, meshes, findings.
+    """All of it at once, within a step of undo: objects, meshes, findings, marks.
 
     Raises:
         UnusableInput: what the scene says cannot be a design; it shows the last one that could.
@@ -52,22 +58,36 @@ def bring_up_to_date(scene: bpy.types.Scene) -> None:
         opened = views.design_of(scene)
         views.update(scene, opened)
         views.settle(scene, opened)
+        views.restage(scene, opened)
         scene.grainstack.trouble = ""
     finally:
         _State.working = working
+
+
+def follow(scene: bpy.types.Scene) -> None:
+    """The same for a field that was set, whose step of undo ends afterwards; what is in the way is told."""
+    if _State.working or _State.rendering or bpy.app.is_job_running("RENDER"):
+        mark()
+        return
+    try:
+        bring_up_to_date(scene)
+    except UnusableInput as error:
+        scene.grainstack.trouble = str(error)
 
 
 def catch_up(*, rest: bool = True, structure: bool = True) -> bool:
     """Bring all scenes up to date, as the timer does; returns whether nothing is left to do.
 
     rest: the maker's hand rests, so there is time for findings. structure: no tool is at work, so objects may be
-    created and removed. What stands in the way is told in the scene's sidebar.
+    created and removed, in a step of undo of their own. What stands in the way is told in the scene's sidebar.
     """
     if _State.working or _State.rendering or bpy.app.is_job_running("RENDER"):
         return False
     _State.working, _State.dirty = True, False
     try:
-        return min([_catch_up(scene, rest, structure) for scene in own_scenes()], default=True)
+        done = min([_catch_up(scene, rest, structure) for scene in own_scenes()], default=True)
+        _State.travelled = False
+        return done
     finally:
         _State.working = False
 
@@ -75,12 +95,13 @@ def catch_up(*, rest: bool = True, structure: bool = True) -> bool:
 def _catch_up(scene: bpy.types.Scene, rest: bool, structure: bool) -> bool:
     settings = scene.grainstack
     try:
-        if structure:
-            adopt(scene)
-            select_outlines(scene)
         opened = views.design_of(scene)
-        done = views.update(scene, opened, structure=structure)
-        if rest and structure and settings.checked != opened.fingerprint:
+        if structure and _wants_step(scene, opened):
+            _take_over(scene)
+        done = views.update(scene, opened, structure=False)
+        if structure:
+            select_outlines(scene)
+        if rest and settings.checked != opened.fingerprint:
             views.settle(scene, opened)
     except UnusableInput as error:
         if settings.trouble != str(error):
@@ -91,27 +112,43 @@ def _catch_up(scene: bpy.types.Scene, rest: bool, structure: bool) -> bool:
     return done and settings.checked == opened.fingerprint
 
 
+def _wants_step(scene: bpy.types.Scene, opened: designs.OpenDesign) -> bool:
+    """Whether Blender's own tools made or removed something that the wood must follow.
+
+    After undo and redo such a step is not taken anew, or there would be no way back past it.
+    """
+    if _State.travelled:
+        _State.resting[scene.name] = opened.fingerprint
+    if _State.resting.get(scene.name) == opened.fingerprint:
+        return False
+    _State.resting.pop(scene.name, None)
+    return not _adopted(scene) or not scenes.matches(scene, opened)
+
+
+def _take_over(scene: bpy.types.Scene) -> None:
+    """By an operator, whose step of undo holds what is created."""
+    windows = [window for window in bpy.context.window_manager.windows if window.scene == scene]
+    place = bpy.context.temp_override(window=windows[0]) if windows else contextlib.nullcontext()
+    with place:
+        bpy.ops.grainstack.take_over("EXEC_DEFAULT", True, scene=scene.name)
+
+
+def _adopted(scene: bpy.types.Scene) -> bool:
+    items = conversion.piece_objects(scene)
+    return [item.grainstack.id for item in items] == conversion.ids_of(items)
+
+
 def adopt(scene: bpy.types.Scene) -> None:
-    """Give copies an id of their own, and every piece its place in the order."""
-    taken: set[str] = set()
-    for place, item in enumerate(conversion.piece_objects(scene)):
+    """Give copies an id of their own, and every piece a number in the order."""
+    items = conversion.piece_objects(scene)
+    for place, (item, name) in enumerate(zip(items, conversion.ids_of(items), strict=True)):
         mark = item.grainstack
-        if item.library is None and item.override_library is None:
-            if mark.id.lower() in taken:
-                mark.id = free_id(mark.id, {other.grainstack.id for other in conversion.piece_objects(scene)})
-                item.name = mark.id
-            if mark.order != place:
-                mark.order = place
-        taken.add(mark.id.lower())
-
-
-def free_id(wanted: str, taken: set[str]) -> str:
-    """The id itself, or with the first free number behind it."""
-    used = {name.lower() for name in taken}
-    if wanted.lower() not in used:
-        return wanted
-    stem = re.sub(r"-\d+$", "", wanted)[:56]
-    return next(name for number in range(2, 100_000) if (name := f"{stem}-{number}").lower() not in used)
+        if item.library is not None or item.override_library is not None:
+            continue
+        if mark.id != name:
+            mark.id = item.name = name
+        if mark.order != place:
+            mark.order = place
 
 
 def select_outlines(scene: bpy.types.Scene) -> None:
@@ -148,8 +185,8 @@ def _tick() -> float | None:
         return LATER
     start = time.monotonic()
     rested = start - _State.changed_at >= LATER
-    busy = _tool_at_work()
-    done = catch_up(rest=rested and not busy, structure=not busy)
+    busy = _tool_at_work() or bpy.context.mode != "OBJECT"
+    done = catch_up(rest=rested, structure=not busy)
     if done and not _State.dirty:
         return None
     if _State.dirty:
@@ -170,12 +207,14 @@ def _scene_changed(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph | None
 
 @bpy.app.handlers.persistent
 def _time_travelled(*_: object) -> None:
+    _State.travelled = True
     mark()
 
 
 @bpy.app.handlers.persistent
 def _file_loaded(*_: object) -> None:
-    _State.rendering = _State.working = False
+    _State.rendering = _State.working = _State.travelled = False
+    _State.resting.clear()
     conversion.forget_all()
     mark()
 
@@ -204,8 +243,8 @@ HANDLERS = (
 
 def register() -> None:
     """Start watching."""
-    _State.dirty = _State.working = _State.rendering = False
-    changes.listeners.append(mark)
+    _State.dirty = _State.working = _State.rendering = _State.travelled = False
+    _State.resting.clear()
     for name, handler in HANDLERS:
         getattr(bpy.app.handlers, name).append(handler)
 
@@ -216,8 +255,6 @@ def unregister() -> None:
         handlers = getattr(bpy.app.handlers, name)
         if handler in handlers:
             handlers.remove(handler)
-    if mark in changes.listeners:
-        changes.listeners.remove(mark)
     if bpy.app.timers.is_registered(_tick):
         bpy.app.timers.unregister(_tick)
     designs.forget_all()

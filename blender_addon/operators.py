@@ -169,8 +169,25 @@ class GRAINSTACK_OT_new_panel(bpy.types.Operator):
         return {"FINISHED"}
 
 
+class GRAINSTACK_OT_take_over(bpy.types.Operator):
+    """Bring the wood in line with outlines that were copied, deleted or added by other tools"""
+
+    bl_idname = "grainstack.take_over"
+    bl_label = "Bring Up to Date"
+    bl_options = {"UNDO", "INTERNAL"}
+
+    scene: StringProperty(name="Scene", description="The scene that holds the design", options={"HIDDEN", "SKIP_SAVE"})
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        try:
+            live.bring_up_to_date(bpy.data.scenes[self.scene])
+        except UnusableInput as error:
+            return refuse(self, error)
+        return {"FINISHED"}
+
+
 class GRAINSTACK_OT_show_view(bpy.types.Operator):
-    """Show the chosen view, which could not be shown when it was chosen"""
+    """Show the chosen view anew, framed and marked for the design as it is now"""
 
     bl_idname = "grainstack.show_view"
     bl_label = "Show View"
@@ -207,7 +224,9 @@ class GRAINSTACK_OT_render_view(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
-            path = render.render_picture(context.scene, _picture_path(context.scene))
+            path = _picture_path(context.scene)
+            views.restage(context.scene, views.design_of(context.scene))
+            path = render.render_picture(context.scene, path)
         except UnusableInput as error:
             return refuse(self, error)
         self.report({"INFO"}, f"Saved {path}")
@@ -215,7 +234,9 @@ class GRAINSTACK_OT_render_view(bpy.types.Operator):
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         try:
-            render.start_rendering(context.scene, _picture_path(context.scene))
+            path = _picture_path(context.scene)
+            views.restage(context.scene, views.design_of(context.scene))
+            render.start_rendering(context.scene, path)
         except UnusableInput as error:
             return refuse(self, error)
         return {"FINISHED"}
@@ -370,6 +391,7 @@ CLASSES = (
     GRAINSTACK_OT_reload_design,
     GRAINSTACK_OT_save_design,
     GRAINSTACK_OT_save_design_as,
+    GRAINSTACK_OT_take_over,
     GRAINSTACK_OT_show_view,
     GRAINSTACK_OT_render_view,
 )

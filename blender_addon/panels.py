@@ -73,7 +73,7 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
         choices.prop(settings, "view", expand=True)
         if views.VIEWS[settings.view].lifted:
             layout.prop(settings, "explosion", slider=True)
-        if settings.shown != settings.view:
+        if settings.shown != settings.view or views.marks_are_old(context.scene):
             layout.operator("grainstack.show_view")
 
 

@@ -285,7 +285,7 @@ def put(context: bpy.types.Context, entries: Iterable[dict[str, Any]]) -> list[b
     workshop = conversion.head_design(scene.grainstack.document, conversion.path_of(scene)).workshop
     checked = []
     for entry in entries:
-        entry["id"] = live.free_id(entry["id"], taken)
+        entry["id"] = conversion.free_id(entry["id"], taken)
         taken.add(entry["id"])
         conversion.piece_of(entry, workshop, folder, f'piece "{entry["id"]}"')
         checked.append(entry)

@@ -59,7 +59,7 @@ class ObjectMark(bpy.types.PropertyGroup):
     entry: StringProperty(options={"HIDDEN"})
     outline: StringProperty(options={"HIDDEN"})
     drawn: StringProperty(options={"HIDDEN"})
-    stamp: StringProperty(options={"HIDDEN"})
+    made_of: StringProperty(options={"HIDDEN"})
 
 
 fields.annotate(ObjectMark, fields.piece_fields, "fields.piece_fields")
@@ -149,9 +149,15 @@ class SceneSettings(bpy.types.PropertyGroup):
     )
 
 
+class MeshMark(bpy.types.PropertyGroup):
+    """What a mesh of ours holds. It stands on the mesh itself: undo takes each datablock back by itself."""
+
+    stamp: StringProperty(options={"HIDDEN"})
+
+
 fields.annotate(SceneSettings, fields.scene_fields, "fields.scene_fields")
 
-CLASSES = (*fields.CLASSES, FindingItem, ObjectMark, SceneSettings)
+CLASSES = (*fields.CLASSES, FindingItem, ObjectMark, MeshMark, SceneSettings)
 
 
 def register() -> None:
@@ -159,12 +165,14 @@ def register() -> None:
     for cls in CLASSES:
         bpy.utils.register_class(cls)
     bpy.types.Object.grainstack = PointerProperty(type=ObjectMark)
+    bpy.types.Mesh.grainstack = PointerProperty(type=MeshMark)
     bpy.types.Scene.grainstack = PointerProperty(type=SceneSettings)
 
 
 def unregister() -> None:
     """Undo `register`, in reverse."""
     del bpy.types.Scene.grainstack
+    del bpy.types.Mesh.grainstack
     del bpy.types.Object.grainstack
     for cls in reversed(CLASSES):
         bpy.utils.unregister_class(cls)

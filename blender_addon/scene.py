@@ -59,41 +59,47 @@ def wood_objects(scene: bpy.types.Scene) -> dict[str, bpy.types.Object]:
 
 
 def match(scene: bpy.types.Scene, opened: OpenDesign) -> None:
-    """Create the objects that the design wants and remove those that it does not; a view fills them."""
+    """Create the objects that the design wants, of its woods, and remove those that it does not; a view fills them.
+
+    Only within a step of undo: what is made between steps Blender drops with the next undo, and crashes where
+    something that it keeps still points there.
+    """
     settings = scene.grainstack
     if settings.collection is None:
         settings.collection = _new_collection(scene.collection, opened.title)
     root = settings.collection
     kept = _objects_to_keep(scene, opened)
-    background = child_collection(root, "Background")
-    for piece in opened.stack.background:
-        if ("background", piece.name) not in kept:
-            _new_object(background, piece.name, "background", piece.name).hide_select = True
-    batches = [child_collection(root, f"Batch {number}") for number in range(1, len(opened.stack.batches) + 1)]
-    for placed in opened.stack.pieces:
-        name = placed.piece.id
-        wanted = batches[placed.batch - 1] if placed.batch else root
-        insert = kept.get(("insert", name))
-        if insert is None:
-            insert = _new_object(wanted, f"{name} insert", "insert", name)
-            insert.lock_location = insert.lock_rotation = insert.lock_scale = (True, True, True)
-            _drive_lift(insert, scene, 0.0)
-        elif wanted not in insert.users_collection[:]:
-            _move(insert, root, wanted)
+    for (kind, name), wood in _wanted(opened).items():
+        item = kept.get((kind, name))
+        if item is None:
+            item = _new_solid(root, scene, kind, name)
+        if item.grainstack.made_of != wood:
+            item.data.materials.clear()
+            item.data.materials.append(material_for(wood))
+            item.grainstack.made_of = wood
     if ("map", OVERLAP_MAP) not in kept:
-        _new_object(root, OVERLAP_MAP, "map", OVERLAP_MAP)
+        _own_object(root, OVERLAP_MAP, "map", OVERLAP_MAP, bpy.data.meshes.new(OVERLAP_MAP))
     if ("threads", THREADS) not in kept:
         _add_threads(root, scene)
-    for spare in [c for c in root.children if c.name.startswith("Batch ") and c not in batches]:
-        if not spare.objects and not spare.children:
-            bpy.data.collections.remove(spare)
+
+
+def matches(scene: bpy.types.Scene, opened: OpenDesign) -> bool:
+    """Whether `match` has nothing to do."""
+    own = [item.grainstack for item in own_objects(scene) if item.grainstack.kind != "outline"]
+    found = {(mark.kind, mark.id): mark.made_of for mark in own}
+    wanted = _wanted(opened) | {("map", OVERLAP_MAP): "", ("threads", THREADS): ""}
+    return len(own) == len(found) and found == wanted
+
+
+def _wanted(opened: OpenDesign) -> dict[tuple[str, str], str]:
+    """The wood of each solid by kind and id."""
+    wanted = {("background", piece.name): piece.wood for piece in opened.stack.background}
+    return wanted | {("insert", placed.piece.id): placed.piece.wood for placed in opened.stack.pieces}
 
 
 def _objects_to_keep(scene: bpy.types.Scene, opened: OpenDesign) -> dict[tuple[str, str], bpy.types.Object]:
-    """Our solids by kind and id; those that the design does not want, and copies made by hand, are removed."""
-    wanted = {("background", piece.name) for piece in opened.stack.background}
-    wanted |= {("insert", placed.piece.id) for placed in opened.stack.pieces}
-    wanted |= {("map", OVERLAP_MAP), ("threads", THREADS)}
+    """Our objects by kind and id; those that the design does not want, and copies made by hand, are removed."""
+    wanted = {*_wanted(opened), ("map", OVERLAP_MAP), ("threads", THREADS)}
     kept: dict[tuple[str, str], bpy.types.Object] = {}
     for item in sorted(own_objects(scene), key=lambda item: item.name):
         key = (item.grainstack.kind, item.grainstack.id)
@@ -104,12 +110,16 @@ def _objects_to_keep(scene: bpy.types.Scene, opened: OpenDesign) -> dict[tuple[s
     return kept
 
 
-def _move(item: bpy.types.Object, root: bpy.types.Collection, wanted: bpy.types.Collection) -> None:
-    """Into another of our collections; those of the maker's own keep it."""
-    for collection in (root, *root.children_recursive):
-        if item.name in collection.objects:
-            collection.objects.unlink(item)
-    wanted.objects.link(item)
+def _new_solid(root: bpy.types.Collection, scene: bpy.types.Scene, kind: str, name: str) -> bpy.types.Object:
+    if kind == "background":
+        item = _own_object(child_collection(root, "Background"), name, kind, name, bpy.data.meshes.new(name))
+        item.hide_select = True
+        return item
+    title = f"{name} insert"
+    item = _own_object(child_collection(root, "Inserts"), title, kind, name, bpy.data.meshes.new(title))
+    item.lock_location = item.lock_rotation = item.lock_scale = (True, True, True)
+    _drive_lift(item, scene, 0.0)
+    return item
 
 
 def lift(scene: bpy.types.Scene, opened: OpenDesign) -> None:
@@ -168,36 +178,32 @@ def fill_objects(
     Returns False where an object could not be filled now: Blender loses a mesh that is filled in Edit Mode.
     """
     by_name = {solid.name: solid for solid in solids}
-    woods = {piece.name: piece.wood for piece in opened.stack.background}
-    woods |= {placed.piece.id: placed.piece.wood for placed in opened.stack.pieces}
     done = True
     for name, item in wood_objects(scene).items():
         solid = by_name.get(name)
-        if name not in woods or item.library or item.data.library:
+        if item.library or item.data.library:
             continue
         if item.mode == "EDIT":
             done = False
             continue
-        _fill_object(item, solid, opened)
-        _set_wood(item.data, woods[name])
+        _fill_mesh(item.data, solid, opened)
         _set(item, "hide_render", solid is None)
         _set(item, "hide_viewport", solid is None or name in hidden)
     return done
 
 
-def _fill_object(item: bpy.types.Object, solid: Solid | None, opened: OpenDesign) -> None:
-    """The stamp on the object tells what its mesh holds, so that undo takes both back together."""
-    mesh, mark = item.data, item.grainstack
+def _fill_mesh(mesh: bpy.types.Mesh, solid: Solid | None, opened: OpenDesign) -> None:
+    """The stamp on the mesh tells what it holds, so that undo takes both back together."""
     if solid is None:
         if mesh.vertices:
             mesh.clear_geometry()
-        _set(mark, "stamp", "")
+        _set(mesh.grainstack, "stamp", "")
         return
     anchor = opened.anchors[solid.name]
     stamp = stamp_of(solid, anchor)
-    if mark.stamp != stamp or len(mesh.vertices) != len(solid.vertices):
+    if mesh.grainstack.stamp != stamp or len(mesh.vertices) != len(solid.vertices):
         fill(mesh, solid, anchor)
-        mark.stamp = stamp
+        mesh.grainstack.stamp = stamp
 
 
 _digests: dict[int, tuple[np.ndarray, str]] = {}
@@ -222,13 +228,6 @@ def stamp_of(solid: Solid, anchor: tuple[float, float]) -> str:
 def forget_all() -> None:
     """Free what is kept."""
     _digests.clear()
-
-
-def _set_wood(mesh: bpy.types.Mesh, wood: str) -> None:
-    material = material_for(wood)
-    if len(mesh.materials) != 1 or mesh.materials[0] != material:
-        mesh.materials.clear()
-        mesh.materials.append(material)
 
 
 def _set(owner: bpy.types.bpy_struct, name: str, value: object) -> None:
@@ -284,10 +283,6 @@ def _draw_threads(curve: bpy.types.Curve, ways: Iterable[Thread]) -> None:
         spline.points.add(1)
         for point, z in zip(spline.points, (way.low, way.high), strict=True):
             point.co = (way.x * METRES, way.y * METRES, z * METRES, 1.0)
-
-
-def _new_object(collection: bpy.types.Collection, name: str, kind: str, identity: str) -> bpy.types.Object:
-    return _own_object(collection, name, kind, identity, bpy.data.meshes.new(name))
 
 
 def _own_object(

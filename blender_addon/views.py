@@ -90,18 +90,19 @@ def open_design(scene: bpy.types.Scene, opened: OpenDesign) -> None:
 def update(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) -> bool:
     """Bring the wood in line with the design, in the view that is shown; the quick half of an update.
 
-    structure: also create and remove objects. Returns whether all could be done.
+    structure: also create and remove objects, which is safe only within a step of undo. Returns whether all could be
+    filled.
     """
     settings = scene.grainstack
-    if structure:
+    if structure and not scenes.matches(scene, opened):
         scenes.match(scene, opened)
     if settings.fingerprint != opened.fingerprint:
         settings.fingerprint = opened.fingerprint
-    return _fill(scene, opened, VIEWS[settings.shown or settings.view])
+    return _fill(scene, opened, VIEWS[settings.shown or settings.view], structure)
 
 
 def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
-    """The rest of an update, for when the maker's hand rests: findings, words, lifts and marks."""
+    """The rest of an update, for when the maker's hand rests: findings, words and lifts."""
     settings = scene.grainstack
     panel = opened.stack.design.panel
     settings.title = opened.title
@@ -114,11 +115,27 @@ def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
         item.level, item.text, item.remedy = finding.level, finding.text, finding.remedy
     scenes.lift(scene, opened)
     settings.checked = opened.fingerprint
-    if settings.shown:
-        view = VIEWS[settings.shown]
-        size = repr(_panel_box(opened, view).tolist())
-        if view.opened or view.mapped or view.numbered or view.lifted or settings.staged != size:
-            stage(scene, opened)
+
+
+def _staging(scene: bpy.types.Scene, opened: OpenDesign) -> str:
+    """What light, frame and marks of the view that is shown depend on."""
+    view = VIEWS[scene.grainstack.shown or scene.grainstack.view]
+    if view.opened or view.mapped or view.numbered or view.lifted:
+        return opened.fingerprint
+    return repr(_panel_box(opened, view).tolist())
+
+
+def marks_are_old(scene: bpy.types.Scene) -> bool:
+    """Whether the view's light, frame or marks are those of an earlier state of the design."""
+    opened = designs.known(scene.grainstack.fingerprint)
+    return bool(opened and scene.grainstack.shown) and scene.grainstack.staged != _staging(scene, opened)
+
+
+def restage(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Light, frame and mark the view anew, where it changed; creates objects, so only within a step of undo."""
+    if scene.grainstack.shown and scene.grainstack.staged != _staging(scene, opened):
+        _fill(scene, opened, VIEWS[scene.grainstack.shown])
+        stage(scene, opened)
 
 
 def show(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
@@ -131,12 +148,12 @@ def show(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
     stage(scene, opened)
 
 
-def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> bool:
+def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View, structure: bool = True) -> bool:
     solids = () if view.mapped else opened.solids(view.state, opened=view.opened)
     hidden = {item.grainstack.id for item in conversion.piece_objects(scene) if item.hide_viewport}
     done = scenes.fill_objects(scene, opened, solids, hidden)
     sheet = scenes.overlap_map(scene)
-    if sheet.mode != "EDIT" and (view.mapped or sheet.data.vertices or not sheet.hide_viewport):
+    if structure and sheet.mode != "EDIT" and (view.mapped or sheet.data.vertices or not sheet.hide_viewport):
         overlap.fill_map(sheet, opened.stack if view.mapped else None)
     scenes.set_hidden(scenes.thread_object(scene), not view.lifted)
     return done
@@ -147,7 +164,7 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
     settings = scene.grainstack
     view = VIEWS[settings.shown]
     size = (settings.picture_width, settings.picture_height)
-    settings.staged = repr(_panel_box(opened, view).tolist())
+    settings.staged = _staging(scene, opened)
     if view.opened:
         _stage_section(scene, opened, size, samples)
     else:

@@ -67,3 +67,13 @@ def opened(addon, coaster, save):
     """The scene after opening the coaster."""
     bpy.ops.grainstack.open_design(filepath=str(save(coaster)))
     return bpy.context.scene
+
+
+@pytest.fixture
+def bench(addon):
+    """A new panel of 300 x 200 mm with four strips, made by its button; undo goes back to before it."""
+    bpy.ops.ed.undo_push(message="start")
+    bpy.ops.grainstack.new_panel(
+        "EXEC_DEFAULT", True, title="Bench", width=0.3, height=0.2, thickness=0.019, strip_count=4
+    )
+    return bpy.context.scene

@@ -32,7 +32,7 @@ def test_one_object_per_background_piece_and_insert_named_by_its_id(opened):
     assert {o.name for o in ours(opened).values()} == IDS - {"moon", "bar"} | {"moon insert", "bar insert"}
     assert {o.name for o in opened.objects if o.grainstack.kind == "outline"} == {"moon", "bar"}
     assert opened.grainstack.collection.name == "Coaster"
-    assert ours(opened)["bar"].users_collection[0].name == "Batch 2"
+    assert ours(opened)["bar"].users_collection[0].name == "Inserts"
 
 
 def test_the_finished_panel_has_its_trimmed_size_in_metres(opened):
@@ -107,7 +107,7 @@ def test_a_second_design_replaces_the_first(opened, coaster, save):
     assert {mesh.name for mesh in bpy.data.meshes if mesh.users and mesh.name in ("moon", "bar")} == set()
     assert opened.grainstack.piece_count == 1
     assert opened.grainstack.title == "Tile"
-    assert [c.name for c in bpy.data.collections if c.name.startswith("Batch")] == ["Batch 1"]
+    assert sorted(c.name for c in opened.grainstack.collection.children) == ["Background", "Inserts", "Outlines"]
 
 
 def test_what_the_maker_put_beside_the_pieces_stays(opened, coaster, save):
