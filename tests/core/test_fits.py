@@ -160,7 +160,8 @@ def test_two_discs_with_a_gap_of_2_come_to_rest(radius):
     fit = rounded_fit(TWO_DISCS, radius)
     assert_open_and_closed(fit, radius)
     mirrored = shapely.transform(fit, lambda p: p * [-1, 1])
-    assert shapely.symmetric_difference(fit, mirrored).area <= 0.002 * fit.length
+    # Either boundary is simplified within 0.001 mm, after six buffers with arcs within 0.0002 mm.
+    assert shapely.symmetric_difference(fit, mirrored).area <= 2 * (0.001 + 6 * 0.0002) * fit.length
     assert fit.is_empty == (radius >= 4)
     if not fit.is_empty:
         assert shapely.get_num_geometries(fit) == 2
