@@ -231,7 +231,7 @@ tree.svg,68c48d84a8114500,1,77.9939,12.0278,13.0000
 """
 
 
-@pytest.mark.parametrize("row", csv.DictReader(io.StringIO(OPEN_SHAPES)), ids=lambda row: row["file"])
+@pytest.mark.parametrize("row", list(csv.DictReader(io.StringIO(OPEN_SHAPES))), ids=lambda row: row["file"])
 def test_drawings_by_others_have_the_area_and_size_measured_elsewhere(row):
     content = (DRAWN / row["file"]).read_bytes()
     assert hashlib.sha256(content).hexdigest()[:16] == row["sha256_first16"]
