@@ -100,6 +100,9 @@ def clamp(x):
     """`x` held between 0 and 1."""
     if not isinstance(x, Value):
         return np.clip(x, 0, 1)
+    if x.socket.node.bl_idname == "ShaderNodeMath" and not x.socket.is_linked:
+        x.socket.node.use_clamp = True  # nothing has used it unheld yet: saves a node
+        return x
     return x.maths("ADD", x, 0.0, use_clamp=True)
 
 

@@ -242,7 +242,7 @@ def _volume_group(name: str, look: Look, colours: tuple[str, str]) -> bpy.types.
     bare = _colour(_ramp(state["Age"], colours), masks, given["Tone"], along_fibre)
     gloss = state["Gloss"]
     result = {
-        "Colour": _lit(look, _finished(bare, state)),
+        "Colour": _finished(look, bare, state),
         "Fibre Normal": _tilted(given["Normal"], given["Fibre"], tilt),
         "Anisotropy": 0.75 - along_fibre * 0.75,
         "Coat": gloss * (1.0 - masks["pore"][0] * 0.75) if "pore" in masks else gloss,
@@ -359,19 +359,19 @@ def _colour(base: Value, masks, tone: Value, along_fibre: Value) -> Value:
     return tone.vector("MULTIPLY", tone.vector("MULTIPLY", total, tone), drunk)
 
 
-def _finished(bare: Value, state: dict[str, Value]) -> Value:
-    """The formula of `finish.finished` in nodes."""
-    back = finish.THROWN_BACK
+def _finished(look: Look, bare: Value, state: dict[str, Value]) -> Value:
+    """The base colour that shows `finish.finished` of a bare colour: the same formula, arranged for few nodes.
+
+    A metallic lobe returns less in flat light, by a factor that was fitted to renders. What only depends on the
+    scene is worked out once, before rendering.
+    """
+    back, shown = finish.THROWN_BACK, 1 / (0.97 - 0.41 * look.sheen)
+    film = bare.vector("MULTIPLY_ADD", state["Amber"], tuple(-shown * finish.AMBER), (shown,) * 3)
     left = bare.vector("MULTIPLY_ADD", bare, (-back,) * 3, (1.0,) * 3)
-    wetted = bare.vector("DIVIDE", bare.vector("SCALE", bare, None, None, 1 - back), left)
-    film = bare.vector("MULTIPLY_ADD", state["Amber"], tuple(-finish.AMBER), (1.0,) * 3)
-    change = bare.vector("SUBTRACT", wetted, bare)
-    return bare.vector("MULTIPLY", bare.vector("MULTIPLY_ADD", change, state["Depth"], bare), film)
-
-
-def _lit(look: Look, seen: Value) -> Value:
-    """Base colour that shows `seen` in flat light: a metallic lobe of that weight returns less (fitted to renders)."""
-    return seen.vector("SCALE", seen, None, None, 1 / (0.97 - 0.41 * look.sheen))
+    wetted = bare.vector("DIVIDE", state["Depth"] * (1 - back), left)
+    return bare.vector(
+        "MULTIPLY", bare.vector("MULTIPLY", bare, film), bare.vector("ADD", wetted, 1.0 - state["Depth"])
+    )
 
 
 def _tilted(normal: Value, fibre: Value, tilt: Value) -> Value:

@@ -30,7 +30,10 @@ class Pores:
 
 @dataclass(frozen=True)
 class Rays:
-    """Sheets of cells that run from the pith outwards: lines on end grain, flecks on a quarter-sawn face."""
+    """Sheets of cells that run from the pith outwards: lines on end grain, flecks on a quarter-sawn face.
+
+    They cost more than any other feature, so only woods whose flecks are seen have them.
+    """
 
     spacing: float
     height: float
@@ -102,7 +105,7 @@ LOOKS: dict[str, Look] = {
     ),
     "black walnut": Look(
         3.6, 0.60, (-0.40, -0.44, -0.46), pores=Pores(0.28, 0.12, 0.55, 0.55, dark(0.7)),
-        rays=Rays(0.4, 0.6, 0.04, dark(0.08)), streak=0.15, drift=0.22, veins=0.35, sheen=0.22, wander=5.0,
+        streak=0.15, drift=0.22, veins=0.35, sheen=0.22, wander=5.0,
     ),
     "black cherry": Look(
         2.8, 0.25, (-0.25, -0.35, -0.40), pores=Pores(0.12, 0.07, 0.30, 0.4, dark(0.25)),
@@ -110,19 +113,19 @@ LOOKS: dict[str, Look] = {
     ),
     "African padauk": Look(
         7.0, 0.5, (-0.36, -0.54, -0.56), pores=Pores(0.30, 0.30, 0.85, contrast=dark(0.7)),
-        rays=Rays(0.3, 0.4, 0.02, dark(0.06)), bands=Bands(1.6, 0.25, (0.14, 0.26, 0.26), 1.6, 0.7, 2.5),
+        bands=Bands(1.6, 0.25, (0.14, 0.26, 0.26), 1.6, 0.7, 2.5),
         streak=0.15, drift=0.15, sheen=0.18, ribbon=0.08,
     ),
     "purpleheart": Look(
         5.0, 0.4, (-0.26, -0.34, -0.26), pores=Pores(0.11, 0.11, 0.32, contrast=(-0.5, -0.5, -0.45)),
-        rays=Rays(0.3, 0.5, 0.02, (-0.06, -0.06, -0.06)), streak=0.09, drift=0.12, sheen=0.28, ribbon=0.12,
+        streak=0.09, drift=0.12, sheen=0.28, ribbon=0.12,
     ),
     "yellowheart": Look(
         4.0, 0.3, (-0.11, -0.17, -0.32), pores=Pores(0.12, 0.12, 0.40, contrast=(-0.15, -0.2, -0.3)),
-        rays=Rays(0.35, 0.6, 0.03, (-0.04, -0.06, -0.1)), streak=0.05, drift=0.08, sheen=0.26, ribbon=0.10,
+        streak=0.05, drift=0.08, sheen=0.26, ribbon=0.10,
     ),
     "wenge": Look(
-        9.0, 0.3, dark(0.15), pores=Pores(0.30, 0.30, 0.90, contrast=dark(0.7)), rays=Rays(0.3, 0.4, 0.02, dark(0.08)),
+        9.0, 0.3, dark(0.15), pores=Pores(0.30, 0.30, 0.90, contrast=dark(0.7)),
         bands=Bands(1.5, 0.34, (1.0, 0.95, 0.85), 1.2, 0.9, 3.0), streak=0.16, drift=0.12, sheen=0.12,
     ),
     "northern red oak": Look(
@@ -155,11 +158,11 @@ LOOKS: dict[str, Look] = {
     ),
     "sapele": Look(
         6.0, 0.4, dark(0.14), pores=Pores(0.15, 0.15, 0.38, contrast=dark(0.45)),
-        rays=Rays(0.25, 0.4, 0.03, dark(0.05)), streak=0.09, drift=0.10, sheen=0.26, ribbon=0.22,
+        streak=0.09, drift=0.10, sheen=0.26, ribbon=0.22,
     ),
     "American mahogany": Look(
         5.0, 0.35, dark(0.12), (0.12, 0.16, 0.18), Pores(0.22, 0.20, 0.60, contrast=dark(0.55)),
-        rays=Rays(0.3, 0.5, 0.04, dark(0.06)), streak=0.08, drift=0.12, sheen=0.24, ribbon=0.08,
+        streak=0.08, drift=0.12, sheen=0.24, ribbon=0.08,
     ),
     "jatoba": Look(
         7.0, 0.45, dark(0.26), pores=Pores(0.20, 0.20, 0.80, contrast=dark(0.5)), streak=0.10, drift=0.14, veins=0.25,
@@ -182,7 +185,7 @@ LOOKS: dict[str, Look] = {
     ),
     "American holly": Look(
         1.8, 0.12, dark(0.05), pores=Pores(0.05, 0.04, 0.20, contrast=dark(0.10)),
-        rays=Rays(0.2, 0.8, 0.03, dark(0.05)), streak=0.025, drift=0.03, sheen=0.12, curl=0.02,
+        streak=0.025, drift=0.03, sheen=0.12, curl=0.02,
     ),
     "African ebony": Look(
         5.0, 0.4, dark(0.2), pores=Pores(0.11, 0.11, 0.45, contrast=(1.2, 1.0, 0.8)), streak=0.30, drift=0.30,
@@ -211,8 +214,7 @@ LOOKS: dict[str, Look] = {
         rays=Rays(2.4, 14.0, 0.10, dark(0.15)), streak=0.05, drift=0.08, sheen=0.14,
     ),
     "pear": Look(
-        2.4, 0.18, dark(0.08), pores=Pores(0.05, 0.04, 0.18, contrast=dark(0.12)),
-        rays=Rays(0.2, 0.5, 0.03, dark(0.06)), streak=0.03, drift=0.06, sheen=0.15,
+        2.4, 0.18, dark(0.08), pores=Pores(0.05, 0.04, 0.18, contrast=dark(0.12)), streak=0.03, drift=0.06, sheen=0.15,
     ),
 }
 # fmt: on
