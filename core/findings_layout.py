@@ -195,8 +195,9 @@ def joint_under_edge(m: Measures) -> Iterator[Finding]:
     """A strip's joint within 1 mm of a piece's edge, and along it for more than 10 mm; a note where joints line up."""
     for run in joints_along_edges(m.stack):
         placed = m.stack.pieces[run.piece]
-        words = f"{_named(run.joint)} runs along its edge for {run.length:.2f} mm, {run.distance:.2f} mm "
-        words += "beside it, and leaves a sliver between" if run.outside else "inside it"
+        where = "beside it, and leaves a sliver between" if run.outside else "inside it"
+        apart = f"{run.distance:.2f} mm {where}" if run.distance >= 0.005 else "right under it"
+        words = f"{_named(run.joint)} runs along its edge for {run.length:.2f} mm, {apart}"
         remedy = f"Move it so that the joint lies more than {NEAR:.2f} mm from the edge, or well under the piece"
         yield of("warning", "joint-under-edge", placed, run.at, words, remedy, _off_the_joint(placed, run))
     pairs = lined_up_joints(m.stack)
