@@ -27,13 +27,11 @@ TOUCHING = 1e-6
 
 
 @dataclass(frozen=True)
-class Island:
-    """Wood left standing inside a hole of a pocket. `piece` is an index into the stack."""
+class _Patch:
+    """A connected patch of wood. `piece` is an index into the stack."""
 
     piece: int
     shape: Polygon
-    height: float
-    """How deep the pocket is round it, mm."""
 
     @property
     def area(self) -> float:
@@ -53,6 +51,14 @@ class Island:
     def at(self) -> Point:
         """Middle of that disc."""
         return self._widest[1]
+
+
+@dataclass(frozen=True)
+class Island(_Patch):
+    """Wood left standing inside a hole of a piece's pocket."""
+
+    height: float
+    """How deep the pocket is round it, mm."""
 
 
 def fragile_islands(stack: Stack, min_island: float) -> list[Island]:
@@ -108,34 +114,13 @@ def _standing(stack: Stack, placed: PlacedPiece, hole: Polygon, others: list[Pla
 
 
 @dataclass(frozen=True)
-class RemnantPart:
-    """One part of what is seen of a piece. `piece` and `cut_by` are indices into the stack."""
+class RemnantPart(_Patch):
+    """One part of what is seen of a piece. `cut_by` are indices into the stack."""
 
-    piece: int
-    shape: Polygon
     cut_by: tuple[int, ...]
     """Later pieces whose pockets bound it."""
     trimmed: bool
     """The edge trim bounds it."""
-
-    @property
-    def area(self) -> float:
-        """mm²"""
-        return float(self.shape.area)
-
-    @cached_property
-    def _widest(self) -> tuple[float, Point]:
-        return widest_place(self.shape)
-
-    @property
-    def width(self) -> float:
-        """Diameter of the largest disc in it, mm."""
-        return self._widest[0]
-
-    @property
-    def at(self) -> Point:
-        """Middle of that disc."""
-        return self._widest[1]
 
     @property
     def is_remnant(self) -> bool:
