@@ -73,6 +73,8 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
         choices.prop(settings, "view", expand=True)
         if views.VIEWS[settings.view].lifted:
             layout.prop(settings, "explosion", slider=True)
+        layout.prop(settings, "age", slider=True)
+        layout.prop(settings, "finish")
         if settings.shown != settings.view or views.marks_are_old(context.scene):
             layout.operator("grainstack.show_view")
 

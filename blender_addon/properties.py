@@ -15,7 +15,8 @@ from bpy.props import (
     StringProperty,
 )
 
-from . import fields, views
+from . import fields, views, wood_material
+from .core import finish
 
 
 def _view_changed(self: SceneSettings, context: bpy.types.Context) -> None:
@@ -72,6 +73,10 @@ def _active_piece(self: SceneSettings) -> int:
     return scene.objects.find(active.name) if active is not None and active.grainstack.kind == "outline" else -1
 
 
+def _wood_changed(self: SceneSettings, context: bpy.types.Context) -> None:
+    wood_material.show_as(self.id_data, self.age, self.finish)
+
+
 def _select_piece(self: SceneSettings, index: int) -> None:
     """What is chosen in the list is selected in the viewport."""
     scene, layer = self.id_data, bpy.context.view_layer
@@ -123,6 +128,22 @@ class SceneSettings(bpy.types.PropertyGroup):
         max=1.0,
         subtype="FACTOR",
         update=_explosion_changed,
+    )
+    age: FloatProperty(
+        name="Age",
+        description="How far light has changed the woods: 0 just cut, 0.5 settled, 1 aged",
+        default=finish.SETTLED,
+        min=finish.CUT,
+        max=finish.AGED,
+        subtype="FACTOR",
+        update=_wood_changed,
+    )
+    finish: EnumProperty(
+        name="Finish",
+        description="What the woods are finished with: it deepens their colours and makes them shine",
+        items=tuple((name, name.capitalize(), "", number) for number, name in enumerate(finish.FINISHES)),
+        default="oil",
+        update=_wood_changed,
     )
     picture_width: IntProperty(
         name="Width",

@@ -76,7 +76,7 @@ SETTINGS = {
         ),
         lens=85.0,
         world=0.12,
-        exposure=0.33,
+        exposure=0.28,
         margin=0.035,
         ground=DARK,
     ),

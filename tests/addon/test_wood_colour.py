@@ -94,3 +94,10 @@ def test_age_and_finish_of_the_scene_show(scene, tmp_path, age, finish_name):
 def test_a_scene_that_says_nothing_gets_oiled_settled_wood(scene):
     assert tuple(scene[wood_material.STATE]) == pytest.approx((0.0, 1.0, 0.6, 0.5))
     assert grainstack.core.finish.FINISHES["oil"].gloss == 0.5
+
+
+def test_slider_and_finish_reach_the_wood_of_their_scene_alone(opened):
+    other = bpy.data.scenes.new("other")
+    opened.grainstack.age, opened.grainstack.finish = 0.8, "wax"
+    assert tuple(opened[wood_material.STATE]) == pytest.approx((0.3, 0.5, 0.0, 0.3))
+    assert wood_material.STATE not in other
