@@ -256,7 +256,10 @@ def _placed(item: bpy.types.Object, entry: Entry) -> tuple[Entry, NDArray[np.flo
     placement = placement_of(matrix)
     if placement is None:
         raise _refuse(item, "it is flattened to a line", "Give it a scale above 0")
-    _write_placement(made, entry, placement)
+    turn = placement.turn
+    if _plain(item) and abs((turn - math.degrees(item.rotation_euler.z) + 180) % 360 - 180) < 1e-3:
+        turn = item.rotation_euler.z / RADIANS  # as it was typed, whole turns and all
+    _write_placement(made, entry, replace(placement, turn=turn))
     return made, placement.outline
 
 

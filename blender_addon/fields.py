@@ -9,7 +9,8 @@ from __future__ import annotations
 import contextlib
 import json
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 import bpy
@@ -133,13 +134,23 @@ def set_entry(item: bpy.types.Object, **values: Any) -> None:
     scene = scene_of(item)
     if scene is None:
         return
-    mark, path = item.grainstack, conversion.path_of(scene)
     entry = conversion.read_entry(item) | values
-    text = json.dumps({key: value for key, value in entry.items() if value is not None}, ensure_ascii=False)
-    workshop = conversion.head_design(scene.grainstack.document, path).workshop
-    outline = conversion.read_piece(item, path.parent).outline
-    conversion.piece_record(conversion.PieceText(mark.id, text, outline), workshop, path.parent)
-    mark.entry = text
+    changed = conversion.entry_text({key: value for key, value in entry.items() if value is not None})
+    text = conversion.read_scene(scene)
+    place = conversion.piece_objects(scene).index(item)
+    pieces = list(text.pieces)
+    pieces[place] = replace(pieces[place], entry=changed)
+    replace(text, pieces=tuple(pieces)).design()
+    item.grainstack.entry = changed
+
+
+def wait_for(items: Iterable[bpy.types.Object], names: Mapping[str, str | None]) -> None:
+    """Pieces that come after one of these come after what it is called now; after nothing, where it is gone."""
+    for item in items:
+        entry = json.loads(item.grainstack.entry)
+        if not names.keys().isdisjoint(entry.get("after", [])):
+            after = [name for each in entry.pop("after") if (name := names.get(each, each)) is not None]
+            item.grainstack.entry = conversion.entry_text(entry | ({"after": after} if after else {}))
 
 
 def rename_piece(item: bpy.types.Object, name: str) -> None:
@@ -156,10 +167,7 @@ def rename_piece(item: bpy.types.Object, name: str) -> None:
     if name.lower() in {other.grainstack.id.lower() for other in others}:
         raise UnusableInput("", f'piece "{mark.id}"', f'the id "{name}" is taken', "Choose another name")
     before = mark.id
-    for other in others:
-        after = json.loads(other.grainstack.entry).get("after", [])
-        if before in after:
-            set_entry(other, after=[name if each == before else each for each in after])
+    wait_for(others, {before: name})
     for own in scene.objects:
         if own.grainstack.kind == "insert" and own.grainstack.id == before:
             own.grainstack.id, own.name = name, f"{name} insert"

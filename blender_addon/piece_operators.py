@@ -5,6 +5,7 @@ A class's docstring is its tooltip, so it ends without a full stop.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable
 from pathlib import Path
@@ -223,10 +224,7 @@ class GRAINSTACK_OT_delete_pieces(PieceOperator):
         gone = {item.grainstack.id for item in items}
         for item in items:
             scenes.remove(item)
-        for other in conversion.piece_objects(context.scene):
-            after = conversion.read_entry(other).get("after", [])
-            if gone.intersection(after):
-                fields.set_entry(other, after=[each for each in after if each not in gone] or None)
+        fields.wait_for(conversion.piece_objects(context.scene), dict.fromkeys(gone))
         return f"Deleted {len(gone)} piece{'s' * (len(gone) != 1)}"
 
 
@@ -302,11 +300,19 @@ def copy_of(item: bpy.types.Object, x: float, y: float) -> bpy.types.Object:
     """A copy with a curve of its own, moved by so many mm; it gets its id and place in the order when it is adopted."""
     copy = item.copy()
     copy.data = item.data.copy()
+    at = [round(value + step, 6) for value, step in zip(_at(item), (x, y), strict=True)]
     copy.location.x += x * conversion.METRES
     copy.location.y += y * conversion.METRES
+    if item.parent is None:  # sums in single precision would drift
+        copy.location.x, copy.location.y = (value * conversion.METRES for value in at)
+        copy.grainstack.entry = conversion.entry_text(json.loads(item.grainstack.entry) | {"at": at})
     for collection in item.users_collection:
         collection.objects.link(copy)
     return copy
+
+
+def _at(item: bpy.types.Object) -> list[float]:
+    return list(conversion.read_entry(item).get("at", (0, 0)))
 
 
 def as_id(name: str) -> str:

@@ -149,11 +149,12 @@ def path_data(runs: Sequence[Run]) -> str:
 
 def _subpath(run: Run) -> str:
     words = ["M", _point(run.cubics[0, 0])]
+    back = run.closed and np.array_equal(run.cubics[-1, 3], run.cubics[0, 0])
     last = len(run.cubics) - 1
     for index, (cubic, straight) in enumerate(zip(run.cubics, run.straight, strict=True)):
         if not straight:
             words += ["C", *map(_point, cubic[1:])]
-        elif index < last or not run.closed:  # Z draws the last line
+        elif index < last or not back:  # Z draws the line back to the start
             words += ["L", _point(cubic[3])]
     return " ".join([*words, "Z"] if run.closed else words)
 

@@ -82,6 +82,13 @@ def test_an_even_odd_hole_is_turned_so_that_a_path_has_it_too(tmp_path):
     assert shape_of(PathOutline(path_data(runs))).area == pytest.approx(6400 - 1600 + 400)
 
 
+def test_shapes_whose_last_side_is_left_to_be_closed_keep_all_their_corners(tmp_path):
+    folder = svg(tmp_path, '<rect id="a" x="60" y="60" width="20" height="10"/><path id="b" d="M0 0 V9 H9 V0"/>')
+    rectangle, square = (outline_runs(SvgOutline("art.svg", name), folder) for name in "ab")
+    assert path_data(rectangle) == "M 60 30 L 80 30 L 80 40 L 60 40 Z"
+    assert shape_of(PathOutline(path_data(square))).area == pytest.approx(81)
+
+
 def test_shapes_that_overlap_become_the_outline_of_both(tmp_path):
     folder = svg(tmp_path, '<g id="a"><circle cx="40" cy="50" r="20"/><circle cx="60" cy="50" r="20"/></g>')
     outline = SvgOutline("art.svg", "a")
