@@ -39,9 +39,7 @@ def test_a_square_corner_lets_the_cutter_come_as_near_as_its_gap(tolerance):
     assert suggest_cutter(shapely.Polygon(rectangle(60, 40)), tolerance) == expected
 
 
-@pytest.mark.parametrize(
-    "points", [star(5, 30, 12), comb(4, 6, 5, 20), dumbbell(16, 3.0, 8), blob(3, 22), blob(8, 9)]
-)
+@pytest.mark.parametrize("points", [star(5, 30, 12), comb(4, 6, 5, 20), dumbbell(16, 3.0, 8), blob(3, 22), blob(8, 9)])
 @pytest.mark.parametrize("tolerance", [0.1, 0.5])
 def test_halving_finds_what_trying_each_size_finds(points, tolerance):
     shape = shapely.Polygon(points)
