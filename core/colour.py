@@ -91,7 +91,7 @@ def difference(lab_1: ArrayLike, lab_2: ArrayLike) -> Array:
 
     grey = c1 * c2 == 0
     turn = np.where(grey, 0, (h2 - h1 + 180) % 360 - 180)
-    hue: Array = np.where(grey, h1 + h2, (h1 + h2) / 2 + np.where(np.abs(h1 - h2) > 180, 180, 0)) % 360
+    hue: Array = np.where(grey, h1 + h2, (h1 + h2) / 2 + np.where(np.abs(h1 - h2) > 180, 180.0, 0.0)) % 360.0
     lightness, chroma = (l1 + l2) / 2, (c1 + c2) / 2
 
     def cosine(degrees: Array) -> Array:
