@@ -141,7 +141,12 @@ class SceneSettings(bpy.types.PropertyGroup):
     finish: EnumProperty(
         name="Finish",
         description="What the woods are finished with: it deepens their colours and makes them shine",
-        items=tuple((name, name.capitalize(), "", number) for number, name in enumerate(finish.FINISHES)),
+        items=(
+            ("bare", "Bare", "Sanded wood without any finish, as the species table has it", 0),
+            ("wax", "Wax", "A coat of wax: a little deeper, a soft shine", 1),
+            ("oil", "Oil", "Oil: deep, warm colours and a satin shine", 2),
+            ("lacquer", "Lacquer", "Clear lacquer: deep colours under a glossy film", 3),
+        ),
         default="oil",
         update=_wood_changed,
     )

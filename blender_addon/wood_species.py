@@ -158,7 +158,7 @@ LOOKS: dict[str, Look] = {
     ),
     "sapele": Look(
         6.0, 0.4, dark(0.14), pores=Pores(0.15, 0.15, 0.38, contrast=dark(0.45)),
-        streak=0.09, drift=0.10, sheen=0.26, ribbon=0.22,
+        streak=0.09, drift=0.10, sheen=0.26, ribbon=0.16,
     ),
     "American mahogany": Look(
         5.0, 0.35, dark(0.12), (0.12, 0.16, 0.18), Pores(0.22, 0.20, 0.60, contrast=dark(0.55)),
@@ -174,7 +174,7 @@ LOOKS: dict[str, Look] = {
     ),
     "koa": Look(
         5.0, 0.5, dark(0.26), pores=Pores(0.18, 0.14, 0.55, contrast=dark(0.45)), streak=0.10, drift=0.22, veins=0.4,
-        sheen=0.28, curl=0.12, ribbon=0.08,
+        sheen=0.28, curl=0.08, ribbon=0.03,
     ),
     "redheart": Look(
         5.0, 0.35, dark(0.16), pores=Pores(0.07, 0.07, 0.28, contrast=dark(0.25)), streak=0.07, drift=0.16, sheen=0.20,

@@ -101,3 +101,8 @@ def test_slider_and_finish_reach_the_wood_of_their_scene_alone(opened):
     opened.grainstack.age, opened.grainstack.finish = 0.8, "wax"
     assert tuple(opened[wood_material.STATE]) == pytest.approx((0.3, 0.5, 0.0, 0.3))
     assert wood_material.STATE not in other
+
+
+def test_every_finish_can_be_chosen(addon):
+    choices = bpy.types.Scene.bl_rna.properties["grainstack"].fixed_type.properties["finish"].enum_items
+    assert set(choices.keys()) == set(finish.FINISHES)
