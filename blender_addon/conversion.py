@@ -116,11 +116,16 @@ def piece_objects(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     return sorted(found, key=_place_in_order)
 
 
-def _place_in_order(item: bpy.types.Object) -> tuple[int, bool, list[tuple[int, str]]]:
+def _place_in_order(item: bpy.types.Object) -> tuple[int, bool, tuple[tuple[int, str], ...]]:
     """Copies have the number of what they were copied from, and come just behind it, the tenth after the ninth."""
-    mark = item.grainstack
-    words = [(int(part or 0), "") if part.isdigit() else (0, part) for part in re.split(r"(\d+)", item.name)]
-    return mark.order, item.name != mark.id, words
+    mark, name = item.grainstack, item.name
+    return mark.order, name != mark.id, _ranked(name)
+
+
+@lru_cache(maxsize=8192)
+def _ranked(name: str) -> tuple[tuple[int, str], ...]:
+    """For names to be sorted by, numbers in them as numbers."""
+    return tuple((int(part), "") if part.isdigit() else (0, part) for part in re.split(r"(\d+)", name))
 
 
 def read_scene(scene: bpy.types.Scene, path: Path | None = None) -> SceneText:

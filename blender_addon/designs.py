@@ -67,14 +67,20 @@ class OpenDesign:
         bounds = {name: shape.bounds for name, shape in shapes.items()}
         return {name: ((x0 + x1) / 2, (y0 + y1) / 2) for name, (x0, y0, x1, y1) in bounds.items()}
 
-    def solids(self, state: State, *, opened: bool = False) -> tuple[Solid, ...]:
-        """The solids in a state, with softened top edges; `opened`: cut along the section."""
+    def solids(self, state: State, *, opened: bool = False, draft: bool = False) -> tuple[Solid, ...]:
+        """The solids in a state, with softened top edges; `opened`: cut along the section.
+
+        draft: what changed has sharp edges yet, which is quicker.
+        """
         key = (state, opened)
         if key not in self._solids:
             clip = self.cut.keep if opened else None
-            self._solids[key] = tuple(
-                build_solids(self.stack, state, clip=clip, soften=SOFT_EDGE, previous=self._before.get(key, ()))
-            )
+            before = self._before.get(key, ())
+            made = build_solids(self.stack, state, clip=clip, soften=SOFT_EDGE, previous=before, draft=draft)
+            if draft:
+                self._before[key] = tuple(made)
+                return self._before[key]
+            self._solids[key] = tuple(made)
             self._before.pop(key, None)
         return self._solids[key]
 

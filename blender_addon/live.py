@@ -98,7 +98,7 @@ def _catch_up(scene: bpy.types.Scene, rest: bool, structure: bool) -> bool:
         opened = views.design_of(scene)
         if structure and _wants_step(scene, opened):
             _take_over(scene)
-        done = views.update(scene, opened, structure=False)
+        done = views.update(scene, opened, structure=False, draft=not rest)
         if structure:
             select_outlines(scene)
         if rest and settings.checked != opened.fingerprint:
@@ -109,7 +109,7 @@ def _catch_up(scene: bpy.types.Scene, rest: bool, structure: bool) -> bool:
         return True  # until something changes again
     if settings.trouble and done and settings.shown == settings.view:
         settings.trouble = ""
-    return done and settings.checked == opened.fingerprint
+    return done and rest and settings.checked == opened.fingerprint
 
 
 def _wants_step(scene: bpy.types.Scene, opened: designs.OpenDesign) -> bool:

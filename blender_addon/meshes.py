@@ -81,9 +81,9 @@ def mark_sharpness(mesh: bpy.types.Mesh, solid: Solid) -> None:
 
 def _normals(solid: Solid) -> NDArray[np.float64]:
     """(m, 3) unit normals; zero for a triangle without area."""
-    corners = solid.vertices[solid.triangles]
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
+    first, second, third = (solid.vertices[solid.triangles[:, corner]] for corner in range(3))
+    normals = np.cross(second - first, third - first)
+    return normals / np.maximum(np.sqrt(np.einsum("ij,ij->i", normals, normals)), 1e-12)[:, None]
 
 
 def _sharp_edges(solid: Solid, normals: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
@@ -92,7 +92,9 @@ def _sharp_edges(solid: Solid, normals: NDArray[np.float64]) -> tuple[NDArray[np
     sides = triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
     every_key = _edge_keys(sides, len(solid.vertices))
     order = np.argsort(every_key, kind="stable")
-    keys, start, count = np.unique(every_key[order], return_index=True, return_counts=True)
+    ranked = every_key[order]
+    start = np.flatnonzero(np.append(True, ranked[1:] != ranked[:-1]))
+    keys, count = ranked[start], np.diff(np.append(start, len(ranked)))
     one = order[start] // 3
     other = order[np.minimum(start + 1, len(order) - 1)] // 3
 
@@ -102,5 +104,5 @@ def _sharp_edges(solid: Solid, normals: NDArray[np.float64]) -> tuple[NDArray[np
 
 def _edge_keys(ends: NDArray[np.int32], vertex_count: int) -> NDArray[np.int64]:
     """One number per edge (n, 2), whichever way it runs."""
-    low, high = ends.min(axis=1).astype(np.int64), ends.max(axis=1)
-    return low * vertex_count + high
+    one, other = ends[:, 0].astype(np.int64), ends[:, 1].astype(np.int64)
+    return np.minimum(one, other) * vertex_count + np.maximum(one, other)

@@ -87,18 +87,18 @@ def open_design(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     show(scene, opened, VIEWS[settings.view])
 
 
-def update(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) -> bool:
+def update(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True, draft: bool = False) -> bool:
     """Bring the wood in line with the design, in the view that is shown; the quick half of an update.
 
-    structure: also create and remove objects, which is safe only within a step of undo. Returns whether all could be
-    filled.
+    structure: also create and remove objects, which is safe only within a step of undo. draft: leave edges sharp for
+    now. Returns whether all could be filled.
     """
     settings = scene.grainstack
     if structure and not scenes.matches(scene, opened):
         scenes.match(scene, opened)
     if settings.fingerprint != opened.fingerprint:
         settings.fingerprint = opened.fingerprint
-    return _fill(scene, opened, VIEWS[settings.shown or settings.view], structure)
+    return _fill(scene, opened, VIEWS[settings.shown or settings.view], structure, draft)
 
 
 def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
@@ -148,8 +148,8 @@ def show(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
     stage(scene, opened)
 
 
-def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View, structure: bool = True) -> bool:
-    solids = () if view.mapped else opened.solids(view.state, opened=view.opened)
+def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View, structure: bool = True, draft: bool = False) -> bool:
+    solids = () if view.mapped else opened.solids(view.state, opened=view.opened, draft=draft)
     hidden = {item.grainstack.id for item in conversion.piece_objects(scene) if item.hide_viewport}
     done = scenes.fill_objects(scene, opened, solids, hidden)
     sheet = scenes.overlap_map(scene)

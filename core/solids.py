@@ -7,7 +7,7 @@ face labelled with its own top. Solids whose shapes did not change since an earl
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -108,6 +108,7 @@ def build_solids(
     clip: Polygon | None = None,
     soften: float = 0.0,
     previous: Iterable[Solid] = (),
+    draft: bool = False,
 ) -> list[Solid]:
     """Every solid of the panel, background first, then inserts in design order; empty ones are left out.
 
@@ -120,14 +121,16 @@ def build_solids(
         previous: solids of an earlier state of the design. Where nothing that shapes a solid has changed its
             arrays are taken over as they are: after one piece moved these are all but that piece, the earlier
             pieces that it overlapped before or after, and the strips that it touches.
+        draft: leave what is made anew sharp, to be quick while a hand moves; a later call softens it.
     """
     blocks = panel_blocks(stack, state)
-    recipe = Recipe(_region(stack, state, clip), clip, soften)
-    known = {solid.source.key: solid.mesh for solid in previous if solid.recipe == recipe}
+    final = Recipe(_region(stack, state, clip), clip, soften)
+    recipe = replace(final, soften=0.0) if draft else final
+    known = {s.source.key: (s.mesh, s.recipe) for s in previous if s.recipe in (recipe, final)}
     fresh = [block for block in blocks if block.key not in known]
     made = _finish(build_meshes(fresh, recipe.region), recipe)
-    meshes = known | {block.key: mesh for block, mesh in zip(fresh, made, strict=True)}
-    solids = [_solid(block, meshes[block.key], recipe) for block in blocks]
+    meshes = known | {block.key: (mesh, recipe) for block, mesh in zip(fresh, made, strict=True)}
+    solids = [_solid(block, *meshes[block.key]) for block in blocks]
     return [solid for solid in solids if len(solid.triangles)]
 
 

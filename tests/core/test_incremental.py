@@ -108,3 +108,20 @@ def test_pieces_that_did_not_change_keep_their_geometry_objects():
     after = build_stack(make_design([pieces[0], replace(pieces[1], turn=10.0)]), before)
     assert after.pieces[0].pocket is before.pieces[0].pocket
     assert after.pieces[1].pocket is not before.pieces[1].pocket
+
+
+def test_a_draft_leaves_what_changed_sharp_and_the_next_call_softens_it():
+    pieces = [make_piece("a", disc(10, 30, 40)), make_piece("b", disc(10, 90, 40))]
+    first = build_stack(make_design(pieces))
+    kept = {s.name: s for s in build_solids(first, soften=0.2)}
+    moved = build_stack(make_design([pieces[0], replace(pieces[1], at=(1.0, 0.0))]), first)
+    draft = {s.name: s for s in build_solids(moved, soften=0.2, previous=kept.values(), draft=True)}
+    sharp = {s.name: s for s in build_solids(moved)}
+    soft = {s.name: s for s in build_solids(moved, soften=0.2)}
+    assert draft["a"].vertices is kept["a"].vertices
+    assert draft["b"].volume == pytest.approx(sharp["b"].volume)
+    assert soft["b"].volume < sharp["b"].volume
+    final = {s.name: s for s in build_solids(moved, soften=0.2, previous=draft.values())}
+    assert final["a"].vertices is kept["a"].vertices
+    assert final["b"].volume == pytest.approx(soft["b"].volume)
+    assert [s.recipe.soften for s in final.values()] == [0.2] * 3
