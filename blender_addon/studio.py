@@ -97,7 +97,7 @@ SETTINGS = {
             Lamp((0.8, -1.5, 1.0), (1.0, 1.0), 10.0, COOL),
         ),
         world=0.45,
-        exposure=0.45,
+        exposure=0.3,
         margin=0.03,
         parallel=True,
     ),
