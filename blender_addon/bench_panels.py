@@ -24,9 +24,9 @@ class GRAINSTACK_UL_strips(bpy.types.UIList):
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0):
         row = layout.row(align=True)
         if len(item.segments) > 1:
-            row.label(text=f"{len(item.segments)} segments", icon="MOD_ARRAY")
+            row.label(text=", ".join(dict.fromkeys(part.wood for part in item.segments)), translate=False)
         else:
-            row.prop(item, "wood", text="", emboss=False)
+            row.label(text=item.wood, translate=False)
         row.prop(item, "width", text="", emboss=False)
 
 
@@ -35,7 +35,7 @@ class GRAINSTACK_UL_segments(bpy.types.UIList):
 
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0):
         row = layout.row(align=True)
-        row.prop(item, "wood", text="", emboss=False)
+        row.label(text=item.wood, translate=False)
         row.prop(item, "length", text="", emboss=False)
 
 
@@ -44,9 +44,10 @@ class GRAINSTACK_UL_pieces(bpy.types.UIList):
 
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0):
         mark = item.grainstack
-        row = layout.row(align=True)
-        row.prop(mark, "name_id", text="", emboss=False, icon="CURVE_DATA")
-        row.prop(mark, "wood", text="", emboss=False)
+        words = layout.split(factor=0.5, align=True)
+        words.prop(mark, "name_id", text="", emboss=False)
+        row = words.row(align=True)
+        row.label(text=mark.wood, translate=False)
         row.prop(item, "hide_select", text="", emboss=False)
         row.prop(item, "hide_viewport", text="", emboss=False)
 
@@ -72,6 +73,7 @@ class GRAINSTACK_PT_background(BenchPanel, bpy.types.Panel):
 
     bl_label = "Panel"
     bl_order = 1
+    bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, settings = self.layout, context.scene.grainstack
@@ -121,6 +123,7 @@ class GRAINSTACK_PT_strips(BenchPanel, bpy.types.Panel):
         tools.operator("grainstack.repeat_strips", text="Repeat")
         tools.operator("grainstack.swap_woods", text="Swap Woods")
         layout.use_property_split, layout.use_property_decorate = True, False
+        layout.prop(settings.strips[settings.active_strip], "wood")
         layout.row().prop(settings, "strips_along", expand=True)
 
 
@@ -146,6 +149,8 @@ class GRAINSTACK_PT_segments(BenchPanel, bpy.types.Panel):
         buttons = row.column(align=True)
         buttons.operator("grainstack.add_segment", text="", icon="ADD")
         buttons.operator("grainstack.remove_segment", text="", icon="REMOVE")
+        self.layout.use_property_split, self.layout.use_property_decorate = True, False
+        self.layout.prop(strip.segments[strip.active_segment], "wood")
 
 
 class GRAINSTACK_MT_pieces(bpy.types.Menu):
@@ -220,8 +225,8 @@ class GRAINSTACK_PT_piece(PiecePanel, bpy.types.Panel):
             layout.prop(mark, "smooth")
         else:
             layout.prop(mark, "fit")
-        for key in ("pocket_depth", "insert_thickness"):
-            _own_value(layout, mark, key)
+        _own_value(layout, mark, "pocket_depth")
+        _own_value(layout, mark, "insert_thickness", "Thickness")
         place = layout.column(align=True)
         place.prop(item, "location", index=0, text="Position X")
         place.prop(item, "location", index=1, text="Y")
@@ -241,6 +246,7 @@ class GRAINSTACK_PT_piece_cutting(PiecePanel, bpy.types.Panel):
         gap = "strip_clearance" if line else "side_clearance"
         for key in (gap, "cutter_diameter", "corner_radius", "taper", "floor_gap"):
             _own_value(layout, mark, key)
+        layout.prop(mark, "leaves")
         layout.prop(mark, "after")
 
 
@@ -275,13 +281,13 @@ def _shop(layout: bpy.types.UILayout, context: bpy.types.Context, keys) -> None:
         column.prop(context.scene.grainstack, f"shop_{key}")
 
 
-def _own_value(layout: bpy.types.UILayout, mark: bpy.types.PropertyGroup, key: str) -> None:
+def _own_value(layout: bpy.types.UILayout, mark: bpy.types.PropertyGroup, key: str, label: str | None = None) -> None:
     """A value with its switch: the piece's own, or greyed the one that it has from elsewhere."""
     row = layout.row(align=True)
     value = row.row(align=True)
     own = getattr(mark, f"own_{key}")
     value.active = own
-    value.prop(mark, key)
+    value.prop(mark, key, text=label)
     row.prop(mark, f"own_{key}", text="", icon="DECORATE_UNLOCKED" if own else "DECORATE_LOCKED", emboss=False)
 
 

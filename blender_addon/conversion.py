@@ -28,9 +28,8 @@ from .core.errors import UnusableInput
 from .core.folders import beside
 from .core.outline_curves import Run, bent, corner_points, line_run, outline_runs, path_data, run_of
 from .core.placement import Placement, matrix_of, placement_of, shortest, turned_grain
+from .meshes import METRES
 
-METRES = 0.001
-"""One millimetre in Blender units."""
 RADIANS = math.pi / 180
 UNSAVED = "untitled.panel.json"
 TILT = 1e-4

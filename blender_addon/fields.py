@@ -324,7 +324,7 @@ def piece_fields() -> dict[str, Any]:
         "wood": wood_field(
             "Wood",
             "The wood that its insert is sawn from",
-            lambda self: _record_value(self, "wood") or "",
+            lambda self: json.loads(self.entry or "{}").get("wood", ""),
             lambda self, value: _edit(self, wood=value),
         ),
         "grain": _scaled(
@@ -354,6 +354,15 @@ def piece_fields() -> dict[str, Any]:
             description="Names of pieces that must be glued in before this one is cut",
             get=lambda self: ", ".join(_record_value(self, "after") or ()),
             set=_set_after,
+            options=set(),
+        ),
+        "leaves": IntProperty(
+            name="Leaves",
+            description="How many leaves its blank is book-matched from, where no board is wide enough for it",
+            min=1,
+            max=99,
+            get=lambda self: _record_value(self, "leaves") or 1,
+            set=lambda self, value: _edit(self, leaves=value if value > 1 else None),
             options=set(),
         ),
         "line_width": _scaled(

@@ -47,13 +47,13 @@ class GRAINSTACK_PT_design(SidebarPanel, bpy.types.Panel):
         row.operator("grainstack.new_panel", text="New")
         row.operator("grainstack.open_design", text="Open")
         row.operator("grainstack.save_design", text="Save")
+        row.operator("grainstack.save_design_as", text="", icon="FILE_TICK")
         row.operator("grainstack.reload_design", text="", icon="FILE_REFRESH")
         if settings.trouble:
             trouble = layout.column(align=True)
             trouble.alert = True
             text_lines(trouble, context, settings.trouble, "CANCEL")
         facts = layout.column(align=True)
-        _fact(facts, "Title", settings.title)
         _fact(facts, "Size", settings.size_text)
         _fact(facts, "Pieces", str(settings.piece_count))
         _fact(facts, "Batches", str(settings.batch_count))

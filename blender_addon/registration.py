@@ -7,6 +7,7 @@ import bpy
 from . import (
     bench_panels,
     command_line,
+    grain_arrow,
     live,
     operators,
     panels,
@@ -38,10 +39,12 @@ def register() -> None:
         getattr(bpy.types, menu).append(draw)
     command_line.register()
     live.register()
+    grain_arrow.register()
 
 
 def unregister() -> None:
     """Undo `register`, in reverse."""
+    grain_arrow.unregister()
     live.unregister()
     command_line.unregister()
     for menu, draw in reversed(MENUS):

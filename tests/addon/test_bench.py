@@ -5,6 +5,7 @@ import math
 
 import bpy
 import pytest
+from grainstack import grain_arrow
 
 from core.check import check_design
 
@@ -340,6 +341,18 @@ def test_list_and_viewport_select_each_other(three):
     assert [o.grainstack.id for o in bpy.context.selected_objects] == ["groove"]
     bpy.context.view_layer.objects.active = insert("leaf")
     assert settings.active_piece == -1
+
+
+def test_the_grain_of_selected_pieces_is_an_arrow_that_turns_with_them(three):
+    piece("leaf").grainstack.grain = math.radians(30)
+    piece("leaf").rotation_euler.z = math.radians(20)
+    rest()
+    points = grain_arrow.lines(scene(), {"leaf", "groove"})  # a groove's grain runs along it
+    (x0, y0, _), (x1, y1, _) = points[:2]
+    assert math.degrees(math.atan2(y1 - y0, x1 - x0)) == pytest.approx(50)
+    assert ((x0 + x1) / 2, (y0 + y1) / 2) == pytest.approx((0.15, 0.1), abs=1e-4)
+    assert len(points) == 10
+    assert grain_arrow.lines(scene(), set()) == []
 
 
 def test_the_journey_six_pieces_from_an_empty_scene_saved_and_checked(addon, drawing, tmp_path):

@@ -256,6 +256,8 @@ def test_a_value_of_its_own_can_be_taken_and_given_back(numbers):
     assert "pocket_depth" not in entry("b")
     mark.fit = "as-drawn"
     assert entry("b")["fit"] == "as-drawn"
+    mark.leaves = 2
+    assert entry("b")["leaves"] == 2
     mark.after = "a, c"
     assert entry("b")["after"] == ["a", "c"]
 
