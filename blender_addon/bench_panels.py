@@ -287,7 +287,7 @@ def _own_value(layout: bpy.types.UILayout, mark: bpy.types.PropertyGroup, key: s
     value = row.row(align=True)
     own = getattr(mark, f"own_{key}")
     value.active = own
-    value.prop(mark, key, text=label)
+    value.prop(mark, key, text=label or mark.bl_rna.properties[key].name)
     row.prop(mark, f"own_{key}", text="", icon="DECORATE_UNLOCKED" if own else "DECORATE_LOCKED", emboss=False)
 
 
