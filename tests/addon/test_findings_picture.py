@@ -13,7 +13,8 @@ UNIT = 0.019 * HEIGHT
 
 
 def words_of(scene) -> list[str]:
-    return [item.data.body for item in scene.objects if item.type == "FONT"]
+    """Each text once: bold ones hang twice."""
+    return [text.body for text in {item.data for item in scene.objects if item.type == "FONT"}]
 
 
 def show(design, save) -> bpy.types.Scene:
