@@ -40,11 +40,15 @@ class GRAINSTACK_UL_segments(bpy.types.UIList):
 
 
 class GRAINSTACK_UL_pieces(bpy.types.UIList):
-    """The scene's pieces in order, back to front."""
+    """The scene's pieces in order, back to front, each after the number of its batch."""
 
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0):
         mark = item.grainstack
-        words = layout.split(factor=0.5, align=True)
+        line = layout.row(align=True)
+        number = line.row()
+        number.ui_units_x = 0.9
+        number.label(text=str(mark.batch or "–"), translate=False)
+        words = line.split(factor=0.5, align=True)
         words.prop(mark, "name_id", text="", emboss=False)
         row = words.row(align=True)
         row.label(text=mark.wood, translate=False)
@@ -123,7 +127,9 @@ class GRAINSTACK_PT_strips(BenchPanel, bpy.types.Panel):
         tools.operator("grainstack.repeat_strips", text="Repeat")
         tools.operator("grainstack.swap_woods", text="Swap Woods")
         layout.use_property_split, layout.use_property_decorate = True, False
-        layout.prop(settings.strips[settings.active_strip], "wood")
+        strip = settings.strips[settings.active_strip]
+        if len(strip.segments) < 2:
+            layout.prop(strip, "wood")
         layout.row().prop(settings, "strips_along", expand=True)
 
 

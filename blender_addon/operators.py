@@ -42,6 +42,11 @@ class GRAINSTACK_OT_open_design(bpy.types.Operator, ImportHelper):
     def poll(cls, context: bpy.types.Context) -> bool:
         return may_change(cls, context)
 
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        if self.properties.is_property_set("filepath"):  # dropped on the viewport
+            return self.execute(context)
+        return ImportHelper.invoke(self, context, event)
+
     def execute(self, context: bpy.types.Context) -> set[str]:
         return _open(self, context, Path(bpy.path.abspath(self.filepath)))
 
@@ -144,6 +149,7 @@ class GRAINSTACK_OT_new_panel(bpy.types.Operator):
     )
     wood: wood_choice("Wood", "Wood of the first strip and every other one after it", "black walnut")
     second_wood: wood_choice("Second Wood", "Wood of the strips between them", "hard maple")
+    _units = ""
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -154,9 +160,22 @@ class GRAINSTACK_OT_new_panel(bpy.types.Operator):
             for name, inches in (("width", 24), ("height", 16), ("thickness", 0.75)):
                 if not self.properties.is_property_set(name):
                     setattr(self, name, inches * 0.0254)
+        elif context.scene.unit_settings.system == "METRIC":  # a new file's metres would make 600 a long panel
+            self._units = context.scene.unit_settings.length_unit
+            context.scene.unit_settings.length_unit = "MILLIMETERS"
         return context.window_manager.invoke_props_dialog(self)
 
+    def cancel(self, context: bpy.types.Context) -> None:
+        self._restore_units(context)
+
+    def _restore_units(self, context: bpy.types.Context) -> None:
+        """Those of the scene that the dialog was shown in; the panel may get a scene of its own."""
+        if self._units:
+            context.scene.unit_settings.length_unit = self._units
+            self._units = ""
+
     def execute(self, context: bpy.types.Context) -> set[str]:
+        self._restore_units(context)
         sizes = {key: mm(getattr(self, key)) for key in ("width", "height", "thickness")}
         try:
             panel = new_background(sizes, self.strip_count, [self.wood, self.second_wood])

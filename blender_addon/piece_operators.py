@@ -121,6 +121,15 @@ class GRAINSTACK_OT_import_pieces(bpy.types.Operator, ImportHelper):
     def poll(cls, context: bpy.types.Context) -> bool:
         return holds_design(cls, context) and may_change(cls, context)
 
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        if self.properties.is_property_set("filepath"):  # dropped on the viewport: only the wood is asked for
+            return context.window_manager.invoke_props_dialog(self, confirm_text="Import")
+        return ImportHelper.invoke(self, context, event)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        self.layout.use_property_split, self.layout.use_property_decorate = True, False
+        self.layout.prop(self, "wood")
+
     def execute(self, context: bpy.types.Context) -> set[str]:
         path = Path(bpy.path.abspath(self.filepath))
         try:

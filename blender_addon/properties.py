@@ -61,6 +61,7 @@ class ObjectMark(bpy.types.PropertyGroup):
     outline: StringProperty(options={"HIDDEN"})
     drawn: StringProperty(options={"HIDDEN"})
     made_of: StringProperty(options={"HIDDEN"})
+    batch: IntProperty(options={"HIDDEN"})
 
 
 fields.annotate(ObjectMark, fields.piece_fields, "fields.piece_fields")

@@ -7,6 +7,7 @@ import bpy
 from . import (
     bench_panels,
     command_line,
+    drops,
     grain_arrow,
     live,
     operators,
@@ -22,6 +23,7 @@ CLASSES = (
     *strip_operators.CLASSES,
     *panels.CLASSES,
     *bench_panels.CLASSES,
+    *drops.CLASSES,
 )
 MENUS = (
     ("TOPBAR_MT_file_import", panels.draw_import_entries),

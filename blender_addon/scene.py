@@ -136,6 +136,14 @@ def lift(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     _draw_threads(thread_object(scene).data, threads(opened.stack, lifts))
 
 
+def number_batches(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Tell each outline the batch that its piece is glued in, for lists."""
+    batches = {placed.piece.id: placed.batch for placed in opened.stack.pieces}
+    for item in own_objects(scene):
+        if item.grainstack.kind == "outline" and item.library is None and item.override_library is None:
+            _set(item.grainstack, "batch", batches.get(item.grainstack.id, 0))
+
+
 def clear(scene: bpy.types.Scene) -> None:
     """Remove our objects and collections; what the maker put among them moves to the scene's collection."""
     for item in list(own_objects(scene)):

@@ -109,6 +109,7 @@ def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     settings.size_text = f"{panel.width:.5g} × {panel.height:.5g} × {panel.thickness:.5g} mm"
     settings.piece_count = len(opened.stack.pieces)
     settings.batch_count = len(opened.stack.batches)
+    scenes.number_batches(scene, opened)
     settings.findings.clear()
     for finding in opened.findings:
         item = settings.findings.add()

@@ -2,10 +2,11 @@
 
 import json
 import math
+from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import grain_arrow
+from grainstack import drops, grain_arrow
 
 from core.check import check_design
 
@@ -150,6 +151,32 @@ def test_a_drawing_that_cannot_be_used_is_refused(bench, tmp_path):
         with pytest.raises(RuntimeError, match=words):
             OPS.import_pieces(filepath=str(path))
     assert ids() == []
+
+
+def test_files_dropped_on_the_viewport_are_opened_or_imported(addon, drawing, coaster, save):
+    """As Blender does with what its file handlers say: it sets the path and invokes the operator."""
+    viewport, other = SimpleNamespace(type="VIEW_3D"), SimpleNamespace(type="OUTLINER")
+    handlers = {cls.bl_file_extensions: cls for cls in drops.CLASSES}
+    assert handlers[".json"].poll_drop(SimpleNamespace(area=viewport, scene=scene()))
+    assert not handlers[".json"].poll_drop(SimpleNamespace(area=other, scene=scene()))
+    assert not handlers[".svg"].poll_drop(SimpleNamespace(area=viewport, scene=scene()))
+    assert handlers[".json"].bl_import_operator == "grainstack.open_design"
+    OPS.open_design("INVOKE_DEFAULT", filepath=str(save(coaster)))
+    assert ids() == ["moon", "bar"]
+    assert handlers[".svg"].poll_drop(SimpleNamespace(area=viewport, scene=scene()))
+    assert handlers[".svg"].bl_import_operator == "grainstack.import_pieces"
+    other_json = drawing.with_name("other.json")
+    other_json.write_text("{}")
+    with pytest.raises(RuntimeError, match="format"):
+        OPS.open_design("INVOKE_DEFAULT", filepath=str(other_json))
+    assert ids() == ["moon", "bar"]
+
+
+def test_each_piece_knows_its_batch_for_the_list(three):
+    assert [piece(name).grainstack.batch for name in ("leaf", "disc", "groove")] == [1, 2, 1]
+    piece("disc").location.y = 0.18
+    rest()
+    assert piece("disc").grainstack.batch == 1
 
 
 def test_copies_lie_just_in_front_of_their_originals(three):
@@ -355,7 +382,7 @@ def test_the_grain_of_selected_pieces_is_an_arrow_that_turns_with_them(three):
     assert grain_arrow.lines(scene(), set()) == []
 
 
-def test_the_journey_six_pieces_from_an_empty_scene_saved_and_checked(addon, drawing, tmp_path):
+def test_the_journey_six_pieces_from_an_empty_scene_saved_and_checked(addon, drawing, tmp_path, capfd):
     """No JSON seen: a panel, its strips, pieces drawn, imported, copied, moved, turned, edited, ordered, and saved."""
     OPS.new_panel(title="Journey", width=0.3, height=0.2, thickness=0.019, strip_count=3, wood="black walnut")
     settings = scene().grainstack
@@ -391,3 +418,7 @@ def test_the_journey_six_pieces_from_an_empty_scene_saved_and_checked(addon, dra
     OPS.open_design(filepath=str(tmp_path / "journey.panel.json"))
     OPS.save_design()
     assert (tmp_path / "journey.panel.json").read_bytes() == first
+    told = "".join(capfd.readouterr())
+    assert "Saved" in told
+    assert "Error" not in told
+    assert "Traceback" not in told

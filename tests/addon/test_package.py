@@ -45,6 +45,55 @@ for turn in range(2):
 print(json.dumps(seen))
 """
 
+# Enabled, disabled, enabled again and uninstalled, in one running Blender: what is there of ours at each step.
+LIFE = f"""
+import gc, json, sys
+import bpy
+ours = lambda name: isinstance(name, str) and "grainstack" in name.lower()
+def traces():
+    handlers = {{name: getattr(bpy.app.handlers, name) for name in dir(bpy.app.handlers)}}
+    menus = ("TOPBAR_MT_file_import", "TOPBAR_MT_file_export", "VIEW3D_MT_add")
+    drawn = [draw for menu in menus for draw in getattr(getattr(bpy.types, menu).draw, "_draw_funcs", [])]
+    timers = [o for o in gc.get_objects() if callable(o) and ours(getattr(o, "__module__", ""))
+              and getattr(o, "__name__", "") == "_tick" and bpy.app.timers.is_registered(o)]
+    data = [item.name for kind in dir(bpy.data) if isinstance(getattr(bpy.data, kind), type(bpy.data.objects))
+            for item in getattr(bpy.data, kind)]
+    return dict(
+        handlers=[f.__qualname__ for fs in handlers.values() if isinstance(fs, list) for f in fs if ours(f.__module__)],
+        classes=[name for name in dir(bpy.types) if ours(name)],
+        operators=dir(bpy.ops.grainstack),
+        properties=[name for name in ("Scene", "Object", "Mesh") if hasattr(getattr(bpy.types, name), "grainstack")],
+        menus=[draw.__name__ for draw in drawn if ours(draw.__module__)],
+        timers=len(timers),
+        commands=len(COMMANDS),
+        addons=[module for module in bpy.context.preferences.addons.keys() if ours(module)],
+        data=sorted(data),
+    )
+# Blender lists its commands nowhere, so watch them come and go.
+COMMANDS, come, go = [], bpy.utils.register_cli_command, bpy.utils.unregister_cli_command
+def added(*arguments):
+    COMMANDS.append(come(*arguments))
+    return COMMANDS[-1]
+def removed(handle):
+    if handle in COMMANDS:  # else it was there before
+        COMMANDS.remove(handle)
+    go(handle)
+bpy.utils.register_cli_command, bpy.utils.unregister_cli_command = added, removed
+bpy.ops.wm.read_factory_settings(use_empty=True)
+bpy.ops.preferences.addon_disable(module="{PACKAGE}")
+COMMANDS.clear()
+seen = [traces()]
+bpy.ops.preferences.addon_enable(module="{PACKAGE}")
+seen.append(traces())
+bpy.ops.preferences.addon_disable(module="{PACKAGE}")
+seen.append(traces())
+bpy.ops.preferences.addon_enable(module="{PACKAGE}")
+repositories = [repo.module for repo in bpy.context.preferences.extensions.repos]
+bpy.ops.extensions.package_uninstall(repo_index=repositories.index("user_default"), pkg_id="grainstack")
+seen.append(traces())
+print(json.dumps(seen))
+"""
+
 
 def fresh_blender(profile: Path, code: str, *arguments: str) -> object:
     """What `code` prints last, as JSON, in a Blender of its own with this profile."""
@@ -74,3 +123,15 @@ def test_the_zip_installs_and_brings_core_and_all_wheels_but_numpy(profile: Path
 
 def test_it_can_be_switched_off_and_on_again(profile: Path) -> None:
     assert fresh_blender(profile, ENABLE_TWICE) == [True, False, True, False]
+
+
+def test_disabled_or_uninstalled_it_leaves_nothing(extension_zip: Path, tmp_path: Path) -> None:
+    """No handler, class, menu entry, timer, command or datablock; in a profile of its own."""
+    assert fresh_blender(tmp_path, INSTALL, str(extension_zip)) is True
+    before, enabled, disabled, uninstalled = fresh_blender(tmp_path, LIFE)
+    for kind in ("handlers", "classes", "operators", "properties", "menus", "commands", "addons"):
+        assert enabled[kind], f"no trace of {kind}: the test looks at the wrong place"
+        assert not before[kind]
+    assert disabled == before
+    assert uninstalled == before
+    assert not (tmp_path / "extensions" / "user_default" / "grainstack").exists()

@@ -1,0 +1,38 @@
+"""Files dropped on the 3D viewport: a design is opened, a drawing becomes pieces."""
+
+from __future__ import annotations
+
+import bpy
+
+
+def _on_viewport(context: bpy.types.Context) -> bool:
+    return context.area is not None and context.area.type == "VIEW_3D"
+
+
+class GRAINSTACK_FH_design(bpy.types.FileHandler):
+    """Opens a design. Blender looks at a name's last ending only; other JSON the operator refuses, and says why."""
+
+    bl_idname = "GRAINSTACK_FH_design"
+    bl_label = "Grainstack Panel (.panel.json)"
+    bl_import_operator = "grainstack.open_design"
+    bl_file_extensions = ".json"
+
+    @classmethod
+    def poll_drop(cls, context: bpy.types.Context) -> bool:
+        return _on_viewport(context)
+
+
+class GRAINSTACK_FH_pieces(bpy.types.FileHandler):
+    """Imports a drawing, where the scene holds a design that it can join; Blender asks where it knows other uses."""
+
+    bl_idname = "GRAINSTACK_FH_pieces"
+    bl_label = "Grainstack Pieces (.svg)"
+    bl_import_operator = "grainstack.import_pieces"
+    bl_file_extensions = ".svg"
+
+    @classmethod
+    def poll_drop(cls, context: bpy.types.Context) -> bool:
+        return _on_viewport(context) and bool(context.scene.grainstack.document)
+
+
+CLASSES = (GRAINSTACK_FH_design, GRAINSTACK_FH_pieces)
