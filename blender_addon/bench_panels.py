@@ -46,9 +46,9 @@ class GRAINSTACK_UL_pieces(bpy.types.UIList):
         mark = item.grainstack
         line = layout.row(align=True)
         number = line.row()
-        number.ui_units_x = 0.9
+        number.ui_units_x = 0.7
         number.label(text=str(mark.batch or "–"), translate=False)
-        words = line.split(factor=0.5, align=True)
+        words = line.split(factor=0.43, align=True)
         words.prop(mark, "name_id", text="", emboss=False)
         row = words.row(align=True)
         row.label(text=mark.wood, translate=False)
