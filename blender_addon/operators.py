@@ -344,6 +344,7 @@ def _turn_to(context: bpy.types.Context, scene: bpy.types.Scene) -> None:
             space = area.spaces.active
             space.region_3d.view_perspective = "CAMERA"
             space.shading.type = "MATERIAL"
+            space.overlay.show_extras = False  # the lamps' lines would cross the panel
 
 
 def _picture_path(scene: bpy.types.Scene) -> Path:
