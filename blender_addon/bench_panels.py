@@ -109,6 +109,7 @@ class GRAINSTACK_PT_strips(BenchPanel, bpy.types.Panel):
 
     bl_label = "Strips"
     bl_order = 2
+    bl_options = {"DEFAULT_CLOSED"}  # a new panel has its strips; views and findings come into sight
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, settings = self.layout, context.scene.grainstack
