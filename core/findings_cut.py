@@ -17,44 +17,56 @@ from .taper import lean
 
 def cutter_too_big(m: Measures) -> Iterator[Finding]:
     """A part or a neck of the outline is lost, or a tip sharper than 60°."""
-    for place in m.cut:
-        cutter = f"the {place.placed.piece.cutter_diameter:.2f} mm cutter"
-        area = f"{place.area:.2f} mm²"
-        words = {
-            Loss.PART: f"a part of {area} is lost: {cutter} does not get in",
-            Loss.NECK: f"a neck of {area} is lost: {cutter} does not get through",
-            Loss.TIP: f"{cutter} stops {place.reach:.2f} mm short of a tip and leaves out {area}",
-        }
-        remedy = {
-            Loss.PART: "Draw that part wider, leave it out, or use a smaller cutter",
-            Loss.NECK: "Draw the neck wider, make two pieces of it, or use a smaller cutter",
-            Loss.TIP: "Draw the tip round or blunter, hide it under a later piece, or use a smaller cutter",
-        }
-        if place.loss in words:
-            step = _finer_cutter(m, place)
-            what_next = remedy[place.loss] + _of_size(step)
-            yield of("warning", "cutter-too-big", place.placed, place.at, words[place.loss], what_next, step)
+    yield from _losses(m, "cutter-too-big", m.cut, _CUT)
 
 
 def notch_filled(m: Measures) -> Iterator[Finding]:
     """A hole, a gap or a notch sharper than 60° is filled, since the insert cannot be cut there."""
-    for place in m.filled:
-        cutter = f"the {place.placed.piece.cutter_diameter:.2f} mm cutter"
-        area = f"{place.area:.2f} mm²"
-        words = {
-            Loss.PART: f"a hole of {area} is filled: {cutter} does not get in",
-            Loss.NECK: f"a gap of {area} is closed: {cutter} does not get through",
-            Loss.TIP: f"a notch is filled {place.reach:.2f} mm deep, {area}: {cutter} does not get in",
-        }
-        remedy = {
-            Loss.PART: "Draw the hole larger, leave it out, or use a smaller cutter",
-            Loss.NECK: "Draw the gap wider, or use a smaller cutter",
-            Loss.TIP: "Draw the notch wider at its end, hide it under a later piece, or use a smaller cutter",
-        }
-        if place.loss in words:
+    yield from _losses(m, "notch-filled", m.filled, _FILLED)
+
+
+_CUT = {
+    Loss.PART: (
+        "a part of {area} is lost: {cutter} does not get in",
+        "Draw that part wider, leave it out, or use a smaller cutter",
+    ),
+    Loss.NECK: (
+        "a neck of {area} is lost: {cutter} does not get through",
+        "Draw the neck wider, make two pieces of it, or use a smaller cutter",
+    ),
+    Loss.TIP: (
+        "{cutter} stops {reach} short of a tip and leaves out {area}",
+        "Draw the tip round or blunter, hide it under a later piece, or use a smaller cutter",
+    ),
+}
+_FILLED = {
+    Loss.PART: (
+        "a hole of {area} is filled: {cutter} does not get in",
+        "Draw the hole larger, leave it out, or use a smaller cutter",
+    ),
+    Loss.NECK: (
+        "a gap of {area} is closed: {cutter} does not get through",
+        "Draw the gap wider, or use a smaller cutter",
+    ),
+    Loss.TIP: (
+        "a notch is filled {reach} deep, {area}: {cutter} does not get in",
+        "Draw the notch wider at its end, hide it under a later piece, or use a smaller cutter",
+    ),
+}
+
+
+def _losses(m: Measures, code: str, places: list[Place], told: dict[Loss, tuple[str, str]]) -> Iterator[Finding]:
+    """A finding for each place that is no plain corner."""
+    for place in places:
+        if place.loss in told:
+            words, remedy = told[place.loss]
+            words = words.format(
+                area=f"{place.area:.2f} mm²",
+                reach=f"{place.reach:.2f} mm",
+                cutter=f"the {place.placed.piece.cutter_diameter:.2f} mm cutter",
+            )
             step = _finer_cutter(m, place)
-            what_next = remedy[place.loss] + _of_size(step)
-            yield of("warning", "notch-filled", place.placed, place.at, words[place.loss], what_next, step)
+            yield of("warning", code, place.placed, place.at, words, remedy + _of_size(step), step)
 
 
 def _finer_cutter(m: Measures, place: Place) -> Step | None:
