@@ -14,6 +14,7 @@ from pathlib import Path
 from .core.commands import load_stack
 from .core.design import Design
 from .core.errors import UnusableInput
+from .core.exploded import Thread, exploded_lifts, threads
 from .core.findings import Finding, find_all, refuse_if_unusable
 from .core.section import SectionCut, section_cut
 from .core.solids import Solid, State, build_solids
@@ -58,6 +59,16 @@ class OpenDesign:
     def cut(self) -> SectionCut:
         """Where the section view cuts the panel open."""
         return section_cut(self.stack)
+
+    @cached_property
+    def lifts(self) -> tuple[float, ...]:
+        """How high the exploded view lifts each piece, mm."""
+        return exploded_lifts(self.stack)
+
+    @cached_property
+    def threads(self) -> tuple[Thread, ...]:
+        """The ways of the lifted inserts."""
+        return threads(self.stack, self.lifts)
 
     @cached_property
     def anchors(self) -> dict[str, tuple[float, float]]:

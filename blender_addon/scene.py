@@ -14,7 +14,7 @@ import numpy as np
 
 from . import studio
 from .annotations import flat_material
-from .core.exploded import Thread, exploded_lifts, threads
+from .core.exploded import Thread
 from .core.solids import Solid
 from .designs import OpenDesign
 from .meshes import METRES, fill
@@ -124,16 +124,15 @@ def _new_solid(root: bpy.types.Collection, scene: bpy.types.Scene, kind: str, na
 
 def lift(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     """Let the explosion slider lift the inserts as the design wants, and draw their threads."""
-    lifts = exploded_lifts(opened.stack)
     items = wood_objects(scene)
-    for placed, height in zip(opened.stack.pieces, lifts, strict=True):
+    for placed, height in zip(opened.stack.pieces, opened.lifts, strict=True):
         item = items.get(placed.piece.id)
         if item is None or not item.animation_data or not item.animation_data.drivers:
             continue
         driver = item.animation_data.drivers[0].driver
         if driver.expression != (wanted := _lift_expression(height)):
             driver.expression = wanted
-    _draw_threads(thread_object(scene).data, threads(opened.stack, lifts))
+    _draw_threads(thread_object(scene).data, opened.threads)
 
 
 def number_batches(scene: bpy.types.Scene, opened: OpenDesign) -> None:

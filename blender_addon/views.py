@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from . import annotations, conversion, designs, findings_picture, overlap, studio
 from . import scene as scenes
 from .core.errors import UnusableInput
-from .core.exploded import exploded_lifts, threads
 from .core.section import SectionMark
 from .core.solids import State
 from .designs import OpenDesign
@@ -183,10 +182,9 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
 
 def _batch_places(opened: OpenDesign, explosion: float) -> list[tuple[str, tuple[float, float, float]]]:
     """Each batch's name and the lifted place of its leftmost piece."""
-    lifts = exploded_lifts(opened.stack)
     places = []
     for number, batch in enumerate(opened.stack.batches, 1):
-        ways = [thread for thread in threads(opened.stack, lifts) if thread.piece in batch]
+        ways = [thread for thread in opened.threads if thread.piece in batch]
         first = min(ways, key=lambda thread: thread.x)
         places.append((f"Batch {number}", (first.x, first.y, explosion * first.high)))
     return places
@@ -271,10 +269,9 @@ def _raw_box(opened: OpenDesign) -> NDArray[np.float64]:
 
 def _solids_points(opened: OpenDesign, view: View) -> NDArray[np.float64]:
     """The corners (n, 3) of the boxes of all that is shown, lifted as far as the slider goes."""
-    lifts = exploded_lifts(opened.stack)
     points = []
     for solid in opened.solids(view.state, opened=view.opened):
-        lift = lifts[solid.piece] if view.lifted and solid.piece is not None else 0.0
+        lift = opened.lifts[solid.piece] if view.lifted and solid.piece is not None else 0.0
         low, high = solid.vertices.min(axis=0), solid.vertices.max(axis=0)
         corners = np.array(list(itertools.product(*zip(low, high, strict=True))))
         points.append(corners + np.array([0.0, 0.0, lift]))

@@ -26,6 +26,7 @@ from .kept import Kept
 from .outlines import Outline, load_outline
 from .placing import place, place_points
 from .taper import section_at
+from .witness import inside
 
 Array = npt.NDArray[np.float64]
 
@@ -232,7 +233,7 @@ def _place_piece(piece: Piece, outline: Outline, panel: Panel, proudest: float) 
     fit: Fit = fit_piece(outline, piece, proudest)
     problem_at = outline.problem_at
     if fit.problem is not None and outline.problem is None:
-        problem_at = _middle(outline.shape)
+        problem_at = inside(outline.shape)
     depth = min(piece.pocket_depth, panel.thickness)
     bottom = -depth + piece.floor_gap
     line = outline.centre_line
@@ -254,11 +255,6 @@ def _place_piece(piece: Piece, outline: Outline, panel: Panel, proudest: float) 
         problem_at=None if problem_at is None else tuple(place_points([problem_at], piece)[0].tolist()),
         notes=outline.notes,
     )
-
-
-def _middle(shape: BaseGeometry) -> tuple[float, float]:
-    point = shapely.point_on_surface(shape)
-    return (float(point.x), float(point.y))
 
 
 def grain_direction(shape: BaseGeometry) -> float:
