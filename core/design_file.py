@@ -9,9 +9,8 @@ import contextlib
 import json
 import math
 import re
-import unicodedata
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Sequence
+from dataclasses import fields
 from difflib import get_close_matches
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
@@ -32,6 +31,26 @@ from .design import (
 )
 from .errors import UnusableInput
 from .folders import beside
+from .json_values import (
+    Key,
+    Reader,
+    any_number,
+    choice,
+    count,
+    distance,
+    flag,
+    json_object,
+    listing,
+    name,
+    number,
+    point,
+    refuse,
+    ring,
+    shown,
+    size,
+    table,
+    text,
+)
 from .path_data import closed_subpaths
 
 FORMAT = "grainstack-panel"
@@ -39,168 +58,23 @@ VERSION = 1
 SUM_TOLERANCE = 1e-6
 """Strips must fill the panel, and segments their strip, within this many mm."""
 TAPER_LIMIT = 45.0
-LARGEST = 1e6
-"""No length of a panel needs a kilometre; a number beyond it is a slip of the keyboard."""
 MOST_BYTES = 32_000_000
-MOST_ENTRIES = 200_000
 MOST_PIECES = 5_000
 
-Reader = Callable[[Any, str], Any]
-"""Takes a JSON value and its place in the file, gives the checked value or raises `UnusableInput`."""
-
-
-class _Required:
-    """Marks a key that may not be absent."""
-
-
-REQUIRED = _Required()
-
-
-@dataclass(frozen=True)
-class Key:
-    """How a key's value is read, and what stands for it when it is absent."""
-
-    read: Reader
-    default: Any = REQUIRED
-
-
-def _refuse(place: str, problem: str, remedy: str) -> UnusableInput:
-    return UnusableInput("", place, problem, remedy)
-
-
-class _Doubled(dict[str, Any]):
-    """A JSON object in which `key` stood twice; refused where it is read, so that its place is known."""
-
-    key: str
-
-
-def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    made: dict[str, Any] = {}
-    for key, value in pairs:
-        if key in made:
-            doubled = _Doubled(made)
-            doubled.key = key
-            return doubled
-        made[key] = value
-    return made
-
-
-# --- Readers of single values -----------------------------------------------------------------------------
-
-
-def _shown(value: Any) -> str:
-    """The value as the file has it, cut short."""
-    text = json.dumps(value)
-    return text if len(text) <= 40 else text[:37] + "..."
-
-
-def number(at_least: float = -LARGEST, above: float = -math.inf, below: float = math.inf) -> Reader:
-    """A finite number with at_least <= value, above < value < below."""
-
-    def read(value: Any, place: str) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise _refuse(place, f"{_shown(value)} is not a number", "Write a number, such as 12.5")
-        if not math.isfinite(value):
-            raise _refuse(place, "the number is not finite", "Write an ordinary number of mm or degrees")
-        if value <= above:
-            raise _refuse(place, f"{value:g} is too small", f"It must be greater than {above:g}")
-        if value < at_least:
-            raise _refuse(place, f"{value:g} is too small", f"It must be {at_least:g} or more")
-        if value >= below:
-            raise _refuse(place, f"{value:g} is too large", f"It must be less than {below:g}")
-        if value > LARGEST:
-            raise _refuse(place, f"{value:g} is too large", f"It must be {LARGEST:g} or less")
-        return float(value)
-
-    return read
-
-
-def count(value: Any, place: str) -> int:
-    """A whole number from 1 to 99."""
-    read = number(at_least=1, below=100)(value, place)
-    if read != int(read):
-        raise _refuse(place, f"{value:g} is not a whole number", "Write 1, 2, 3 and so on")
-    return int(read)
-
-
-any_number = number()
-size = number(above=0)
-distance = number(at_least=0)
-
-
-def text(value: Any, place: str) -> str:
-    """Text without control characters; it may be empty."""
-    if not isinstance(value, str):
-        raise _refuse(place, f"{_shown(value)} is not text", 'Write text in quotes, such as "black walnut"')
-    if any(unicodedata.category(char) in ("Cc", "Cs") for char in value):
-        raise _refuse(place, "the text has a control character", "Type the text again on one line")
-    return value
-
-
-def name(value: Any, place: str) -> str:
-    """Text that says something."""
-    if not text(value, place).strip():
-        raise _refuse(place, "the text is empty", "Write a name here")
-    return str(value)
-
-
-def flag(value: Any, place: str) -> bool:
-    """True or false."""
-    if not isinstance(value, bool):
-        raise _refuse(place, f"{_shown(value)} is neither true nor false", "Write true or false")
-    return value
-
-
-def choice(*words: str) -> Reader:
-    """One of these words."""
-
-    def read(value: Any, place: str) -> str:
-        if value not in words or not isinstance(value, str):
-            known = " or ".join(f'"{word}"' for word in words)
-            raise _refuse(place, f"{_shown(value)} is not known here", f"Write {known}")
-        return value
-
-    return read
+# --- The format -------------------------------------------------------------------------------------------
 
 
 def piece_id(value: Any, place: str) -> str:
     """A piece's id, which also names its files."""
     if not isinstance(value, str) or not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,62}", value):
-        raise _refuse(
+        raise refuse(
             place,
-            f"{_shown(value)} cannot be an id",
+            f"{shown(value)} cannot be an id",
             "Use up to 63 letters a-z, digits, - and _, and begin with a letter or digit",
         )
     if re.fullmatch(r"background-\d+-\d+", value):
-        raise _refuse(place, f'the id "{value}" is kept for the background', "Choose another id")
+        raise refuse(place, f'the id "{value}" is kept for the background', "Choose another id")
     return value
-
-
-# --- Readers of lists and objects -------------------------------------------------------------------------
-
-
-def listing(item: Reader, least: int = 0, most: int = MOST_ENTRIES, what: str = "entries") -> Reader:
-    """A list of at least `least` and at most `most` entries, each read by `item`; gives a tuple."""
-
-    def read(value: Any, place: str) -> tuple[Any, ...]:
-        if not isinstance(value, list):
-            raise _refuse(place, f"{_shown(value)} is not a list", f"Write {what} in square brackets")
-        if not least <= len(value) <= most:
-            bounds = f"at least {least}" if len(value) < least else f"at most {most}"
-            raise _refuse(place, f"the list has {len(value)} {what}", f"It needs {bounds}")
-        return tuple(item(each, f"{place}[{index}]{_label(each)}") for index, each in enumerate(value))
-
-    return read
-
-
-def _label(value: Any) -> str:
-    """A piece's id behind its place, so that the maker finds it: ``pieces[3] "koi-1"``."""
-    known = value.get("id") if isinstance(value, dict) else None
-    return f' "{known}"' if isinstance(known, str) and re.fullmatch(r"[\w-]{1,63}", known) else ""
-
-
-point = listing(any_number, 2, 2, "numbers (x and y)")
-ring = listing(point, 3, what="points")
 
 
 def _edges(value: Any, place: str) -> tuple[float, ...]:
@@ -210,36 +84,6 @@ def _edges(value: Any, place: str) -> tuple[float, ...]:
         return four
     return (distance(value, place),) * 4
 
-
-def table(keys: Mapping[str, Key]) -> Reader:
-    """An object with just these keys; gives a dict with every one of them, defaults filled in."""
-
-    def read(value: Any, place: str) -> dict[str, Any]:
-        if not isinstance(value, dict):
-            raise _refuse(place, f"{_shown(value)} is not an object", "Write its keys in curly brackets { }")
-        if isinstance(value, _Doubled):
-            raise _refuse(place, f"the key {_shown(value.key)} stands twice", "Keep one of the two")
-        for key in value:
-            if key not in keys:
-                raise _unknown_key(key, keys, place)
-        for key, spec in keys.items():
-            if spec.default is REQUIRED and key not in value:
-                raise _refuse(place, f'the key "{key}" is missing', "Add it")
-        return {
-            key: spec.read(value[key], f"{place}.{key}" if place else key) if key in value else spec.default
-            for key, spec in keys.items()
-        }
-
-    return read
-
-
-def _unknown_key(key: str, keys: Mapping[str, Key], place: str) -> UnusableInput:
-    near = get_close_matches(key, keys, n=1)
-    remedy = f'Did you mean "{near[0]}"?' if near else "Remove it; known here are " + ", ".join(keys)
-    return _refuse(place, f"unknown key {_shown(key)}", remedy)
-
-
-# --- The format -------------------------------------------------------------------------------------------
 
 SEGMENT = {"length": Key(size), "wood": Key(name)}
 STRIP = {
@@ -296,7 +140,7 @@ def _outline(value: Any, place: str) -> dict[str, Any]:
     kinds = [kind for kind in OUTLINES if isinstance(value, dict) and kind in value]
     if isinstance(value, dict) and len(kinds) != 1:
         found = "says " + " and ".join(kinds) if kinds else "says no shape"
-        raise _refuse(place, f"the outline {found}", "Give exactly one of " + ", ".join(OUTLINES))
+        raise refuse(place, f"the outline {found}", "Give exactly one of " + ", ".join(OUTLINES))
     kind = kinds[0] if kinds else "polygon"
     made: dict[str, Any] = table(OUTLINES[kind])(value, place)
     return made
@@ -395,29 +239,29 @@ def _json(path: Path) -> Any:
     try:
         words = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise _refuse(f"byte {error.start}", "the file is not UTF-8 text", "Save it as UTF-8") from None
+        raise refuse(f"byte {error.start}", "the file is not UTF-8 text", "Save it as UTF-8") from None
     if not words.strip():
-        raise _refuse("", "the file is empty", "Write a design, or copy one of the examples")
+        raise refuse("", "the file is empty", "Write a design, or copy one of the examples")
     try:
-        return json.loads(words, object_pairs_hook=_object, parse_int=_whole)
+        return json.loads(words, object_pairs_hook=json_object, parse_int=_whole)
     except json.JSONDecodeError as error:
         where = f"line {error.lineno}, column {error.colno}"
         remedy = "Look for a missing comma, quote or bracket there"
-        raise _refuse(where, f"this is not JSON: {error.msg}", remedy) from None
+        raise refuse(where, f"this is not JSON: {error.msg}", remedy) from None
 
 
 def _bytes(path: Path) -> bytes:
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise _refuse("", "the file is too large", f"It may have {MOST_BYTES // 1_000_000} MB")
+            raise refuse("", "the file is too large", f"It may have {MOST_BYTES // 1_000_000} MB")
         return path.read_bytes()
     except FileNotFoundError:
-        raise _refuse("", "there is no such file", "Check its name and folder") from None
+        raise refuse("", "there is no such file", "Check its name and folder") from None
     except IsADirectoryError:
-        raise _refuse("", "this is a folder", "Name the .panel.json file in it") from None
+        raise refuse("", "this is a folder", "Name the .panel.json file in it") from None
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         reason = getattr(error, "strerror", None) or str(error)
-        raise _refuse("", f"the file cannot be read ({reason})", "Check its name and permissions") from None
+        raise refuse("", f"the file cannot be read ({reason})", "Check its name and permissions") from None
 
 
 def _whole(digits: str) -> float:
@@ -427,7 +271,7 @@ def _whole(digits: str) -> float:
 
 def _design(value: Any, path: Path, known: Sequence[Piece] | None) -> Design:
     if not isinstance(value, dict):
-        raise _refuse("", f"the file holds {_shown(value)}, not a design", "Write it in curly brackets { }")
+        raise refuse("", f"the file holds {shown(value)}, not a design", "Write it in curly brackets { }")
     _check_format(value)
     read = table(DESIGN)(value if known is None else {**value, "pieces": []}, "")
     workshop = Workshop(**read["workshop"])
@@ -446,12 +290,12 @@ def _check_format(value: dict[str, Any]) -> None:
     said = value.get("format")
     newest = f"{FORMAT}/{VERSION}"
     if said is None:
-        raise _refuse("", 'the key "format" is missing', f'Begin the file with "format": "{newest}"')
+        raise refuse("", 'the key "format" is missing', f'Begin the file with "format": "{newest}"')
     match = re.fullmatch(rf"{FORMAT}/([1-9][0-9]{{0,5}})", said) if isinstance(said, str) else None
     if match is None:
-        raise _refuse("format", f"{_shown(said)} is not a design's format", f'Write "{newest}"')
+        raise refuse("format", f"{shown(said)} is not a design's format", f'Write "{newest}"')
     if int(match[1]) > VERSION:
-        raise _refuse(
+        raise refuse(
             "format",
             f"the file has the newer format {match[1]}, whose keys this Grainstack (format {VERSION}) would misread",
             "Open it with a newer Grainstack",
@@ -465,17 +309,17 @@ def _panel(read: dict[str, Any]) -> Panel:
     width, height, along = read["width"], read["height"], read["strips_along"]
     if (read["strips"] is None) == (read["wood"] is None):
         found = "neither strips nor a wood" if read["wood"] is None else "both strips and a wood"
-        raise _refuse("panel", f"the background has {found}", 'Give exactly one of "strips" and "wood"')
+        raise refuse("panel", f"the background has {found}", 'Give exactly one of "strips" and "wood"')
     if read["face_trim"] >= read["thickness"]:
-        raise _refuse("panel.face_trim", "the face trim takes the whole panel off", "Trim less")
+        raise refuse("panel.face_trim", "the face trim takes the whole panel off", "Trim less")
     left, right, bottom, top = read["edge_trim"]
     if left + right >= width or bottom + top >= height:
-        raise _refuse("panel.edge_trim", "the edge trim takes the whole panel off", "Trim less")
+        raise refuse("panel.edge_trim", "the edge trim takes the whole panel off", "Trim less")
     across, length = (width, height) if along == "y" else (height, width)
     if read["strips"] is None:
         grain = read["grain"] if read["grain"] is not None else (0.0 if width >= height else 90.0)
     elif read["grain"] is not None:
-        raise _refuse("panel.grain", "strips have their grain along the strip", "Remove this key")
+        raise refuse("panel.grain", "strips have their grain along the strip", "Remove this key")
     else:
         grain = 90.0 if along == "y" else 0.0
     strips = _strips(read["strips"] or (), across, length)
@@ -489,7 +333,7 @@ def _strips(read: tuple[dict[str, Any], ...], across: float, length: float) -> t
         place = f"panel.strips[{index}]"
         if (entry["wood"] is None) == (entry["segments"] is None):
             found = "neither a wood nor segments" if entry["wood"] is None else "both a wood and segments"
-            raise _refuse(place, f"the strip has {found}", 'Give exactly one of "wood" and "segments"')
+            raise refuse(place, f"the strip has {found}", 'Give exactly one of "wood" and "segments"')
         whole = [{"length": length, "wood": entry["wood"]}]
         segments = [Segment(**each) for each in entry["segments"] or whole]
         _check_sum([each.length for each in segments], length, f"{place}.segments", "segments", "strip is", "long")
@@ -506,7 +350,7 @@ def _check_sum(parts: list[float], whole: float, place: str, what: str, is_: str
         digits = 2 if abs(total - whole) >= 0.005 else 7
         sums = f"the {what} add up to {total:.{digits}f} mm, the {is_} {whole:.{digits}f} mm {direction}"
         change = f"{'Take off' if total > whole else 'Add'} {abs(total - whole):.{digits}f} mm"
-        raise _refuse(place, sums, change)
+        raise refuse(place, sums, change)
 
 
 # --- The pieces -------------------------------------------------------------------------------------------
@@ -556,7 +400,7 @@ def _check_cutter(cut: Workshop | Piece, place: str, corner_radius: float | None
     radius = cut.cutter_diameter / 2
     least = _least_corner(cut.cutter_diameter, cut.pocket_depth, cut.taper)
     if corner_radius is not None and corner_radius < least - 1e-9:
-        raise _refuse(
+        raise refuse(
             f"{place}.corner_radius",
             f"{corner_radius:.2f} mm is less than the {least:.2f} mm that the cutter leaves at the face",
             f"Give {math.ceil(least * 100) / 100:.2f} mm or more, or a smaller cutter",
@@ -564,30 +408,30 @@ def _check_cutter(cut: Workshop | Piece, place: str, corner_radius: float | None
     clearance = f"{place}.side_clearance"
     if cut.side_clearance >= radius:
         remedy = f"Give less than {radius:.2f} mm"
-        raise _refuse(clearance, f"{cut.side_clearance:.2f} mm is not below the cutter's radius", remedy)
+        raise refuse(clearance, f"{cut.side_clearance:.2f} mm is not below the cutter's radius", remedy)
     if cut.side_clearance < 0 and cut.taper == 0:
         remedy = "Give 0 or more, or a taper"
         problem = f"{cut.side_clearance:.2f} mm is more than goes in between straight walls"
-        raise _refuse(clearance, problem, remedy)
+        raise refuse(clearance, problem, remedy)
     if cut.floor_gap >= cut.pocket_depth:
         remedy = f"Give less than the pocket's depth of {cut.pocket_depth:.2f} mm"
-        raise _refuse(f"{place}.floor_gap", f"{cut.floor_gap:.2f} mm leaves no room for the insert", remedy)
+        raise refuse(f"{place}.floor_gap", f"{cut.floor_gap:.2f} mm leaves no room for the insert", remedy)
 
 
 def _check_fit(piece: Piece, place: str) -> None:
     if piece.fit == "as-drawn" and piece.taper:
         remedy = 'Write "rounded", or give this piece a taper of 0'
-        raise _refuse(f"{place}.fit", "leaning walls cannot be fitted as drawn", remedy)
+        raise refuse(f"{place}.fit", "leaning walls cannot be fitted as drawn", remedy)
 
 
 def _check_line(piece: Piece, line: LineOutline, place: str) -> None:
     if piece.fit == "as-drawn":
-        raise _refuse(f"{place}.fit", "a line cannot be fitted as drawn", 'Write "rounded" or leave the key out')
+        raise refuse(f"{place}.fit", "a line cannot be fitted as drawn", 'Write "rounded" or leave the key out')
     width = line.width * piece.scale
     if 2 * piece.strip_clearance >= width:
         remedy = f"Give less than half the line's width of {width:.2f} mm"
         problem = f"{piece.strip_clearance:.2f} mm per side leaves no strip"
-        raise _refuse(f"{place}.strip_clearance", problem, remedy)
+        raise refuse(f"{place}.strip_clearance", problem, remedy)
 
 
 def _check_ids(pieces: tuple[Piece, ...]) -> None:
@@ -599,7 +443,7 @@ def _check_ids(pieces: tuple[Piece, ...]) -> None:
         if first != index:
             same = f'pieces[{first}] has the id "{pieces[first].id}"'
             case = "" if pieces[first].id == piece.id else ", and files do not tell capitals apart everywhere"
-            raise _refuse(place, f'the id "{piece.id}" is taken: {same}{case}', "Give each piece an id of its own")
+            raise refuse(place, f'the id "{piece.id}" is taken: {same}{case}', "Give each piece an id of its own")
 
 
 def _check_after(pieces: tuple[Piece, ...]) -> None:
@@ -609,11 +453,11 @@ def _check_after(pieces: tuple[Piece, ...]) -> None:
         place = f'pieces[{index}] "{piece.id}".after'
         for other in piece.after:
             if other == piece.id:
-                raise _refuse(place, "the piece comes after itself", "Remove its own id")
+                raise refuse(place, "the piece comes after itself", "Remove its own id")
             if other not in known:
                 near = get_close_matches(other, known, n=1)
                 remedy = f'Did you mean "{near[0]}"?' if near else "Name the id of another piece"
-                raise _refuse(place, f'there is no piece "{other}"', remedy)
+                raise refuse(place, f'there is no piece "{other}"', remedy)
     try:
         TopologicalSorter({piece.id: piece.after for piece in pieces}).prepare()
     except CycleError as error:
@@ -621,4 +465,4 @@ def _check_after(pieces: tuple[Piece, ...]) -> None:
         index = next(i for i, piece in enumerate(pieces) if piece.id == error.args[1][0])
         place = f'pieces[{index}] "{pieces[index].id}".after'
         problem = f"these pieces wait for each other in a ring: {ring_ids}"
-        raise _refuse(place, problem, "Take one of them out of another's after") from None
+        raise refuse(place, problem, "Take one of them out of another's after") from None
