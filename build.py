@@ -33,9 +33,9 @@ MANIFEST = ROOT / "blender_addon" / "blender_manifest.toml"
 PYTHONS = ("3.13", "3.11")  # best first: bpy 5.2.3 LTS, bpy 5.0.1
 UNFINISHED = "unfinished\n"  # in place of a stamp while pip runs
 LAYERS = {
-    "core": "geometry, 25 MB to fetch",
+    "core": "geometry and pages, 35 MB to fetch",
     "blender": "Blender as a Python module, 370 MB to fetch, 1 GB on disk",
-    "test": "test tools, 80 MB to fetch",
+    "test": "test tools, 90 MB to fetch",
     "benchmark": "the peer that it measures beside Blender, 2 MB to fetch",
 }
 BLENDERS = {"4.2.23": "3.11", "4.5.15": "3.11", "5.0.1": "3.11", "5.2.3": "3.13", "5.3.0": "3.13"}  # oldest first

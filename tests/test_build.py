@@ -219,13 +219,13 @@ def test_wheels_of_every_python_and_platform_match_the_lock() -> None:
     hashes = set().union(*locked("wheels").values())
     wheels = build.fetch_wheels(Path(sys.executable))
     assert {build.sha256(wheel) for wheel in wheels} <= hashes
-    for package in ("shapely", "mapbox_earcut"):
+    for package in ("shapely", "mapbox_earcut", "pillow"):
         names = [wheel.name for wheel in wheels if wheel.name.startswith(package)]
         assert len(names) == 8
         for python in ("cp311", "cp313"):
             for tag in ("manylinux.*x86_64", "win_amd64", "macosx_.*_arm64", "macosx_.*_x86_64"):
                 assert sum(bool(re.search(f"-{python}-.*{tag}", name)) for name in names) == 1, (package, python, tag)
-    assert len(wheels) == 17  # and svgelements, which is the same everywhere
+    assert len(wheels) == 26  # and svgelements and reportlab, which are the same everywhere
 
 
 # ---------------------------------------------------------------- the package
@@ -276,6 +276,7 @@ def test_the_zip_holds_the_add_on_core_and_wheels_and_nothing_else(extension_zip
         assert files[name] == build.package_files()[name].read_bytes(), name
     assert {"core/__init__.py", "__init__.py", "assets/species.csv", "LICENSE"} <= files.keys()
     assert not [name for name in files if re.search(r"__pycache__|tests|numpy|\.pyc$", name)]
+    assert extension_zip.stat().st_size < 80_000_000
     assert not [name for name, mode in modes.items() if stat.S_ISLNK(mode)]
 
     built = tomllib.loads(files["blender_manifest.toml"].decode("utf-8"))

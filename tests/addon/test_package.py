@@ -26,9 +26,9 @@ LOOK = f"""
 import json
 import bpy
 bpy.ops.preferences.addon_enable(module="{PACKAGE}")
-import mapbox_earcut, numpy, shapely, svgelements
+import mapbox_earcut, numpy, PIL.Image, reportlab.pdfgen.canvas, shapely, svgelements
 import {PACKAGE}.core
-modules = [mapbox_earcut, shapely, svgelements, {PACKAGE}.core, numpy]
+modules = [mapbox_earcut, PIL, reportlab, shapely, svgelements, {PACKAGE}.core, numpy]
 print(json.dumps({{module.__name__: module.__file__ for module in modules}}))
 """
 
@@ -117,7 +117,7 @@ def profile(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
 def test_the_zip_installs_and_brings_core_and_all_wheels_but_numpy(profile: Path) -> None:
     files = {name: Path(file).resolve() for name, file in fresh_blender(profile, LOOK).items()}
     ours = {name for name, file in files.items() if file.is_relative_to(profile.resolve())}
-    assert ours == {"mapbox_earcut", "shapely", "svgelements", f"{PACKAGE}.core"}
+    assert ours == {"mapbox_earcut", "PIL", "reportlab", "shapely", "svgelements", f"{PACKAGE}.core"}
     assert (files[f"{PACKAGE}.core"].parents[1] / "assets" / "species.csv").is_file()
 
 
