@@ -55,6 +55,12 @@ def lab_from_linear(linear: ArrayLike) -> Array:
     return np.stack([116 * fy - 16, 500 * (fx - fy), 200 * (fy - fz)], axis=-1)
 
 
+def luminance(linear: ArrayLike) -> Array:
+    """CIE Y of linear light, 1 for white."""
+    y: Array = np.asarray(linear, float) @ _XYZ_FROM_RGB[1]
+    return y
+
+
 def linear_from_lab(lab: ArrayLike) -> Array:
     """Linear light of CIE L*a*b*; colours outside sRGB come back below 0 or above 1."""
     lightness, a, b = np.moveaxis(np.asarray(lab, float), -1, 0)

@@ -69,6 +69,14 @@ class Workshop:
     min_island: float = 3.0
     detail: float = 0.5
     """How far rounding may move an outline's edge before a smaller cutter is suggested."""
+    in_hand: tuple[str, ...] = ()
+    """Woods from which a better one is suggested; none: those of the design."""
+    humidity_low: float = 35.0
+    """Of the air in the dry season where the panel will hang, %."""
+    humidity_high: float = 60.0
+    """The same in the damp season."""
+    temperature: float = 20.0
+    """Of that air, °C."""
 
 
 @dataclass(frozen=True)

@@ -112,6 +112,8 @@ _PER_PIECE: dict[str, Reader] = {
     "corner_radius": size,
 }
 """What a piece may say for itself; what it leaves out comes from the workshop."""
+_humidity = number(at_least=1, below=96)
+"""%; in air damper still wood takes up water for as long as one likes, and no formula holds."""
 _WORKSHOP: dict[str, Reader] = {
     **_PER_PIECE,
     "cutter_length": size,
@@ -124,6 +126,10 @@ _WORKSHOP: dict[str, Reader] = {
     "min_skin": distance,
     "min_island": distance,
     "detail": size,
+    "in_hand": listing(name, what="woods"),
+    "humidity_low": _humidity,
+    "humidity_high": _humidity,
+    "temperature": number(at_least=-20, below=60),
 }
 WORKSHOP = {each.name: Key(_WORKSHOP[each.name], each.default) for each in fields(Workshop)}
 OUTLINES: dict[str, dict[str, Key]] = {
@@ -276,6 +282,7 @@ def _design(value: Any, path: Path, known: Sequence[Piece] | None) -> Design:
     read = table(DESIGN)(value if known is None else {**value, "pieces": []}, "")
     workshop = Workshop(**read["workshop"])
     _check_cutter(workshop, "workshop", workshop.corner_radius)
+    _check_climate(workshop)
     pieces = tuple(known or ()) or tuple(
         _piece(entry, workshop, path.parent, f'pieces[{index}] "{entry["id"]}"')
         for index, entry in enumerate(read["pieces"])
@@ -300,6 +307,13 @@ def _check_format(value: dict[str, Any]) -> None:
             f"the file has the newer format {match[1]}, whose keys this Grainstack (format {VERSION}) would misread",
             "Open it with a newer Grainstack",
         )
+
+
+def _check_climate(workshop: Workshop) -> None:
+    low, high = workshop.humidity_low, workshop.humidity_high
+    if low >= high:
+        problem = f"{low:g} % is not below the damp season's {high:g} %"
+        raise refuse("workshop.humidity_low", problem, f"Give less than {high:g}, or a greater humidity_high")
 
 
 # --- The panel --------------------------------------------------------------------------------------------
