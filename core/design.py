@@ -12,6 +12,7 @@ from typing import Literal
 
 Point = tuple[float, float]
 FitKind = Literal["rounded", "as-drawn"]
+FrameProfile = Literal["square", "bevel", "round"]
 
 
 @dataclass(frozen=True)
@@ -77,6 +78,22 @@ class Workshop:
     """The same in the damp season."""
     temperature: float = 20.0
     """Of that air, °C."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """The frame of the listing picture, in which the trimmed panel lies with room all round; and its wall."""
+
+    wood: str = "black walnut"
+    profile: FrameProfile = "square"
+    width: float = 18.0
+    """Of its face, seen from the front."""
+    depth: float | None = None
+    """From back to front; None: 4 mm more than the panel and the ledge under it."""
+    reveal: float = 4.0
+    """The gap left all round between panel and frame, for the panel to move in."""
+    wall: str = "#d6cfc2"
+    """Colour of the wall that it hangs on, sRGB."""
 
 
 @dataclass(frozen=True)
@@ -165,3 +182,4 @@ class Design:
     """Where the design's own files (SVG artwork) lie."""
     file: str = ""
     """The design file as the maker named it, for messages."""
+    frame: Frame = Frame()

@@ -18,6 +18,7 @@ from typing import Any
 
 from .design import (
     Design,
+    Frame,
     LineOutline,
     OutlineSource,
     Panel,
@@ -36,6 +37,7 @@ from .json_values import (
     Reader,
     any_number,
     choice,
+    colour,
     count,
     distance,
     flag,
@@ -132,6 +134,15 @@ _WORKSHOP: dict[str, Reader] = {
     "temperature": number(at_least=-20, below=60),
 }
 WORKSHOP = {each.name: Key(_WORKSHOP[each.name], each.default) for each in fields(Workshop)}
+_FRAME: dict[str, Reader] = {
+    "wood": name,
+    "profile": choice("square", "bevel", "round"),
+    "width": size,
+    "depth": size,
+    "reveal": distance,
+    "wall": colour,
+}
+FRAME = {each.name: Key(_FRAME[each.name], each.default) for each in fields(Frame)}
 OUTLINES: dict[str, dict[str, Key]] = {
     "polygon": {"polygon": Key(ring), "holes": Key(listing(ring, what="holes"), ())},
     "path": {"path": Key(name)},
@@ -172,6 +183,7 @@ DESIGN = {
     "title": Key(text, ""),
     "panel": Key(table(PANEL)),
     "workshop": Key(table(WORKSHOP), {key: spec.default for key, spec in WORKSHOP.items()}),
+    "frame": Key(table(FRAME), {key: spec.default for key, spec in FRAME.items()}),
     "pieces": Key(listing(table(PIECE), most=MOST_PIECES, what="pieces"), ()),
 }
 
@@ -289,7 +301,8 @@ def _design(value: Any, path: Path, known: Sequence[Piece] | None) -> Design:
     )
     _check_ids(pieces)
     _check_after(pieces)
-    return Design(read["title"], _panel(read["panel"]), workshop, pieces, path.parent, str(path))
+    panel, frame = _panel(read["panel"]), Frame(**read["frame"])
+    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame)
 
 
 def _check_format(value: dict[str, Any]) -> None:

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from .design_file import DESIGN, FORMAT, OUTLINES, PANEL, PIECE, SEGMENT, STRIP, VERSION, WORKSHOP, design_of
+from .design_file import DESIGN, FORMAT, FRAME, OUTLINES, PANEL, PIECE, SEGMENT, STRIP, VERSION, WORKSHOP, design_of
 from .errors import UnusableInput
 
 WIDTH = 120
@@ -39,6 +39,8 @@ def canonical(document: Mapping[str, Any]) -> Document:
         made["panel"] = _panel(made["panel"])
     if isinstance(made.get("workshop"), dict):
         made["workshop"] = _ordered(made["workshop"], WORKSHOP)
+    if isinstance(made.get("frame"), dict):
+        made["frame"] = _ordered(made["frame"], FRAME)
     if isinstance(made.get("pieces"), list):
         made["pieces"] = [canonical_piece(each) for each in made["pieces"]]
     return made

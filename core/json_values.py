@@ -140,6 +140,15 @@ def choice(*words: str) -> Reader:
     return read
 
 
+def colour(value: Any, place: str) -> str:
+    """An sRGB colour in six hexadecimal digits, such as "#d6cfc2"."""
+    if not isinstance(value, str) or not re.fullmatch(r"#[0-9a-fA-F]{6}", value):
+        raise refuse(
+            place, f"{shown(value)} is not a colour", 'Write # and six digits of 0-9 and a-f, such as "#d6cfc2"'
+        )
+    return value.lower()
+
+
 # --- Readers of lists and objects -------------------------------------------------------------------------
 
 
