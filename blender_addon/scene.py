@@ -7,12 +7,12 @@ objects by `object.grainstack`, never by name.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 import bpy
 import numpy as np
 
-from . import studio
+from . import studio, wood_material
 from .annotations import flat_material
 from .core.exploded import Thread
 from .core.solids import Solid
@@ -67,6 +67,7 @@ def match(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     settings = scene.grainstack
     if settings.collection is None:
         settings.collection = _new_collection(scene.collection, opened.title)
+    _drive_wood(scene)
     root = settings.collection
     kept = _objects_to_keep(scene, opened)
     for (kind, name), wood in _wanted(opened).items():
@@ -310,11 +311,29 @@ def _lift_expression(lift: float) -> str:
     return f"{lift * METRES:.6f} * explosion if view == {EXPLODED} else 0"
 
 
-def _drive(item: bpy.types.Object, scene: bpy.types.Scene, channel: str, expression: str) -> None:
-    """Drive the z of a channel by view and explosion; a simple expression runs with scripts off, and animates."""
-    driver = item.driver_add(channel, 2).driver
+def _drive_wood(scene: bpy.types.Scene) -> None:
+    """Let age and finish, keyframes on them included, reach the wood."""
+    path = f'["{wood_material.STATE}"]'
+    if wood_material.STATE not in scene:
+        wood_material.show_as(scene, scene.grainstack.age, scene.grainstack.finish)
+    if scene.animation_data and any(curve.data_path == path for curve in scene.animation_data.drivers):
+        return
+    for index, expression in enumerate(wood_material.state_expressions()):
+        _drive(scene, scene, path, expression, index, ("age", "finish"))
+
+
+def _drive(
+    item: bpy.types.ID,
+    scene: bpy.types.Scene,
+    channel: str,
+    expression: str,
+    index: int = 2,
+    names: Sequence[str] = ("view", "explosion"),
+) -> None:
+    """Drive a part of a channel by settings of the scene; a simple expression runs with scripts off, and animates."""
+    driver = item.driver_add(channel, index).driver
     driver.type = "SCRIPTED"
-    for name in ("view", "explosion"):
+    for name in names:
         variable = driver.variables.new()
         variable.name, variable.type = name, "SINGLE_PROP"
         target = variable.targets[0]

@@ -82,6 +82,22 @@ def show_as(scene: bpy.types.Scene, age: float = finish.SETTLED, finish_name: st
     scene.update_tag()
 
 
+def state_expressions() -> tuple[str, str, str, str]:
+    """What `show_as` writes, as expressions of `age` and the number of `finish` for drivers: so keyframes work."""
+    kinds = list(finish.FINISHES.values())
+
+    def chosen(values: list[float]) -> str:
+        choices = [f"{value:g} if finish == {number} else" for number, value in enumerate(values[:-1])]
+        return " ".join([*choices, f"{values[-1]:g}"])
+
+    return (
+        f"age - {finish.SETTLED:g}",
+        chosen([kind.depth for kind in kinds]),
+        chosen([kind.amber for kind in kinds]),
+        chosen([kind.gloss for kind in kinds]),
+    )
+
+
 def store_wood_coordinates(
     mesh: bpy.types.Mesh,
     points_mm: np.ndarray,

@@ -103,6 +103,54 @@ def test_slider_and_finish_reach_the_wood_of_their_scene_alone(opened):
     assert wood_material.STATE not in other
 
 
-def test_every_finish_can_be_chosen(addon):
+def test_every_finish_can_be_chosen_by_its_place_in_the_table(addon):
     choices = bpy.types.Scene.bl_rna.properties["grainstack"].fixed_type.properties["finish"].enum_items
-    assert set(choices.keys()) == set(finish.FINISHES)
+    assert [choice.identifier for choice in sorted(choices, key=lambda choice: choice.value)] == list(finish.FINISHES)
+
+
+@pytest.mark.parametrize("finish_name", finish.FINISHES)
+def test_drivers_say_what_the_slider_says(opened, finish_name):
+    opened.grainstack.age, opened.grainstack.finish = 0.8, finish_name
+    slider = tuple(opened[wood_material.STATE])
+    opened.view_layers[0].update()
+    assert tuple(opened[wood_material.STATE]) == pytest.approx(slider)
+    drivers = [curve.driver for curve in opened.animation_data.drivers]
+    assert len(drivers) == 4
+    assert all(driver.is_valid and driver.is_simple_expression for driver in drivers)  # simple: with scripts off too
+
+
+def test_keyframes_of_age_reach_the_wood_in_pictures(opened, tmp_path):
+    """Frame 1 shows new padauk, frame 11 aged padauk, and half way between it is settled."""
+    settings = opened.grainstack
+    settings.picture_width, settings.picture_height, settings.finish = 24, 15, "bare"
+    opened.cycles.samples, opened.cycles.use_denoising = 4, False
+    for frame, age in ((1, 0.0), (11, 1.0)):
+        settings.age = age
+        settings.keyframe_insert("age", frame=frame)
+    for curve in fcurves_of(opened):
+        for key in curve.keyframe_points:
+            key.interpolation = "LINEAR"
+    pictures = {frame: shot(opened, tmp_path, frame) for frame in (1, 6, 11)}
+    opened.animation_data.action = None
+    for frame, age in ((1, 0.0), (6, 0.5), (11, 1.0)):
+        settings.age = age
+        assert pictures[frame] == pytest.approx(shot(opened, tmp_path, frame), abs=1.5 / 255)
+    assert np.abs(pictures[1] - pictures[11]).max() > 0.1
+
+
+def fcurves_of(scene):
+    """All curves of its action, which has layers from 4.4 on."""
+    action = scene.animation_data.action
+    if hasattr(action, "layers") and action.layers:
+        return [curve for bag in action.layers[0].strips[0].channelbags for curve in bag.fcurves]
+    return list(action.fcurves)
+
+
+def shot(scene, folder, frame):
+    scene.frame_set(frame)
+    scene.render.filepath = str(folder / "frame.png")
+    bpy.ops.render.render(write_still=True)
+    image = bpy.data.images.load(scene.render.filepath)
+    pixels = np.array(image.pixels[:])
+    bpy.data.images.remove(image)
+    return pixels
