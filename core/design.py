@@ -11,8 +11,46 @@ from pathlib import Path
 from typing import Literal
 
 Point = tuple[float, float]
+Box = tuple[float, float, float, float]
 FitKind = Literal["rounded", "as-drawn"]
 FrameProfile = Literal["square", "bevel", "round"]
+Cut = Literal["flat", "rift", "quarter"]
+
+
+@dataclass(frozen=True)
+class BoardPhoto:
+    """A picture of a real board. Pixels are counted from its upper left corner, as image viewers do."""
+
+    file: str
+    mm_per_pixel: float
+    grain: float = 0.0
+    """Direction of the grain in the picture, degrees counter-clockwise from its +x."""
+    crop: Box | None = None
+    """Left, top, right and bottom of the board in the picture, pixels; None: all of it is board."""
+    grey: Box | None = None
+    """The same of a place on a neutral card, for the white balance."""
+    grey_reflectance: float | None = None
+    """What share of the light the card returns; None: brightness stays as photographed."""
+
+
+@dataclass(frozen=True)
+class OwnWood:
+    """A wood of the maker's own. What it leaves out is that of the species it is like."""
+
+    name: str
+    looks_like: str
+    """A species of the table: its figure is borrowed; of a photo it is the board's own species."""
+    cut: str | None = None
+    """Colour just cut, ``#rrggbb``."""
+    settled: str | None = None
+    aged: str | None = None
+    density: float | None = None
+    shrinkage_tangential: float | None = None
+    shrinkage_radial: float | None = None
+    hardness: float | None = None
+    pores: str | None = None
+    note: str = ""
+    photo: BoardPhoto | None = None
 
 
 @dataclass(frozen=True)
@@ -21,6 +59,10 @@ class Segment:
 
     length: float
     wood: str
+    cut: Cut | None = None
+    """How it was sawn from the log; None: as its name falls."""
+    board: int | None = None
+    """Number of the board it is cut from; None: one of its own."""
 
 
 @dataclass(frozen=True)
@@ -132,6 +174,23 @@ OutlineSource = PolygonOutline | PathOutline | LineOutline | SvgOutline
 
 
 @dataclass(frozen=True)
+class Stripe:
+    """One wood of a glued-up blank."""
+
+    wood: str
+    width: float
+
+
+@dataclass(frozen=True)
+class GluedBlank:
+    """Stripes glued edge to edge, along the grain; they come again until the blank is wide enough."""
+
+    stripes: tuple[Stripe, ...]
+    shift: float = 0.0
+    """How far the first stripe's middle lies across the grain from the middle of the piece, to its left."""
+
+
+@dataclass(frozen=True)
 class Piece:
     """One inlaid shape. What the file leaves out was taken from the workshop."""
 
@@ -157,6 +216,23 @@ class Piece:
     """At least cutter_diameter / 2 + pocket_depth * tan(taper), and that by default."""
     leaves: int = 1
     """Leaves of a board that its blank is glued from, edge to edge; 2 is a book-match."""
+    cut: Cut | None = None
+    """How its wood was sawn from the log; None: as its id falls."""
+    board: int | None = None
+    """Number of the board it is cut from, shared with other pieces of that wood; None: one of its own."""
+    board_at: Point | None = None
+    """Where its middle lies on the board, mm; None: a place that follows from its id."""
+    board_turn: float = 0.0
+    """How far it is turned on the board; the grain in the piece turns the other way."""
+    board_mirror: bool = False
+    """Laid on the board turned over."""
+    blank: GluedBlank | None = None
+    """The woods it is glued from, instead of `wood` alone."""
+
+    @property
+    def laid_mirrored(self) -> bool:
+        """Whether it is a mirror image that is laid on the board: a tapered insert is sawn face down."""
+        return self.board_mirror != (self.taper > 0)
 
     @property
     def cutter_radius(self) -> float:
@@ -183,3 +259,5 @@ class Design:
     file: str = ""
     """The design file as the maker named it, for messages."""
     frame: Frame = Frame()
+    woods: tuple[OwnWood, ...] = ()
+    """The maker's own woods and boards, looked for before the species table."""

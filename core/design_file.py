@@ -19,6 +19,7 @@ from typing import Any
 from .design import (
     Design,
     Frame,
+    GluedBlank,
     LineOutline,
     OutlineSource,
     Panel,
@@ -27,6 +28,7 @@ from .design import (
     PolygonOutline,
     Segment,
     Strip,
+    Stripe,
     SvgOutline,
     Workshop,
 )
@@ -38,7 +40,6 @@ from .json_values import (
     any_number,
     choice,
     colour,
-    count,
     distance,
     flag,
     json_object,
@@ -52,7 +53,9 @@ from .json_values import (
     size,
     table,
     text,
+    whole,
 )
+from .own_woods import own_woods, wood_entry
 from .path_data import closed_subpaths
 
 FORMAT = "grainstack-panel"
@@ -62,6 +65,7 @@ SUM_TOLERANCE = 1e-6
 TAPER_LIMIT = 45.0
 MOST_BYTES = 32_000_000
 MOST_PIECES = 5_000
+MOST_WOODS = 500
 
 # --- The format -------------------------------------------------------------------------------------------
 
@@ -87,10 +91,13 @@ def _edges(value: Any, place: str) -> tuple[float, ...]:
     return (distance(value, place),) * 4
 
 
-SEGMENT = {"length": Key(size), "wood": Key(name)}
+_SAWN = {"cut": Key(choice("flat", "rift", "quarter"), None), "board": Key(whole(9999), None)}
+"""From which board a piece of wood comes, and how that was sawn from its log."""
+SEGMENT = {"length": Key(size), "wood": Key(name), **_SAWN}
 STRIP = {
     "width": Key(size),
     "wood": Key(name, None),
+    **_SAWN,
     "segments": Key(listing(table(SEGMENT), 1, what="segments"), None),
 }
 PANEL = {
@@ -163,6 +170,8 @@ def _outline(value: Any, place: str) -> dict[str, Any]:
     return made
 
 
+STRIPE = {"wood": Key(name), "width": Key(size)}
+BLANK = {"stripes": Key(listing(table(STRIPE), 2, what="stripes")), "shift": Key(any_number, 0.0)}
 PIECE = {
     "id": Key(piece_id),
     "wood": Key(name),
@@ -175,12 +184,18 @@ PIECE = {
     "fit": Key(choice("rounded", "as-drawn"), "rounded"),
     "after": Key(listing(piece_id, what="ids"), ()),
     "insert_thickness": Key(size, None),
-    "leaves": Key(count, 1),
+    "leaves": Key(whole(99), 1),
+    **_SAWN,
+    "board_at": Key(point, None),
+    "board_turn": Key(any_number, 0.0),
+    "board_mirror": Key(flag, False),
+    "blank": Key(table(BLANK), None),
     **{key: Key(reader, None) for key, reader in _PER_PIECE.items()},
 }
 DESIGN = {
     "format": Key(text),
     "title": Key(text, ""),
+    "woods": Key(listing(wood_entry, most=MOST_WOODS, what="woods"), ()),
     "panel": Key(table(PANEL)),
     "workshop": Key(table(WORKSHOP), {key: spec.default for key, spec in WORKSHOP.items()}),
     "frame": Key(table(FRAME), {key: spec.default for key, spec in FRAME.items()}),
@@ -301,8 +316,8 @@ def _design(value: Any, path: Path, known: Sequence[Piece] | None) -> Design:
     )
     _check_ids(pieces)
     _check_after(pieces)
-    panel, frame = _panel(read["panel"]), Frame(**read["frame"])
-    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame)
+    panel, frame, woods = _panel(read["panel"]), Frame(**read["frame"]), own_woods(read["woods"], path.parent)
+    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame, woods)
 
 
 def _check_format(value: dict[str, Any]) -> None:
@@ -361,8 +376,11 @@ def _strips(read: tuple[dict[str, Any], ...], across: float, length: float) -> t
         if (entry["wood"] is None) == (entry["segments"] is None):
             found = "neither a wood nor segments" if entry["wood"] is None else "both a wood and segments"
             raise refuse(place, f"the strip has {found}", 'Give exactly one of "wood" and "segments"')
-        whole = [{"length": length, "wood": entry["wood"]}]
-        segments = [Segment(**each) for each in entry["segments"] or whole]
+        sawn = {key: entry[key] for key in _SAWN}
+        if entry["segments"] is not None and any(sawn.values()):
+            raise refuse(place, "a strip of segments has no cut and board of its own", "Give them to its segments")
+        single = [{"length": length, "wood": entry["wood"], **sawn}]
+        segments = [Segment(**each) for each in entry["segments"] or single]
         _check_sum([each.length for each in segments], length, f"{place}.segments", "segments", "strip is", "long")
         strips.append(Strip(entry["width"], tuple(segments)))
     if strips:
@@ -396,13 +414,22 @@ def _piece(entry: dict[str, Any], workshop: Workshop, folder: Path, place: str) 
             "insert_thickness": own["pocket_depth"] + workshop.proud if thickness is None else thickness,
             "corner_radius": least if own["corner_radius"] is None else own["corner_radius"],
             "after": tuple(dict.fromkeys(entry["after"])),
+            "blank": _blank(entry["blank"]),
         }
     )
     _check_cutter(piece, place, own["corner_radius"])
+    if piece.blank and piece.leaves > 1:
+        raise refuse(f"{place}.blank", "a glued-up blank has no leaves as well", 'Keep one of "blank" and "leaves"')
+    if piece.blank and piece.is_groove:
+        raise refuse(f"{place}.blank", "a groove is filled with a strip of one wood", "Remove this key")
     if isinstance(outline, LineOutline):
         _check_line(piece, outline, place)
     _check_fit(piece, place)
     return piece
+
+
+def _blank(read: dict[str, Any] | None) -> GluedBlank | None:
+    return None if read is None else GluedBlank(tuple(Stripe(**each) for each in read["stripes"]), read["shift"])
 
 
 def _source(read: dict[str, Any], folder: Path, place: str) -> OutlineSource:

@@ -15,6 +15,7 @@ from typing import Any
 
 from .design_file import DESIGN, FORMAT, FRAME, OUTLINES, PANEL, PIECE, SEGMENT, STRIP, VERSION, WORKSHOP, design_of
 from .errors import UnusableInput
+from .own_woods import PHOTO, WOOD
 
 WIDTH = 120
 """Objects and lists that fit into so many columns stand on one line."""
@@ -35,6 +36,8 @@ def new_document(panel: Mapping[str, Any], title: str = "") -> Document:
 def canonical(document: Mapping[str, Any]) -> Document:
     """The document with its keys in the format's order; values are untouched, unknown keys come last."""
     made = _ordered(document, DESIGN)
+    if isinstance(made.get("woods"), list):
+        made["woods"] = [_ordered(wood, (*PHOTO, *WOOD)) for wood in made["woods"]]
     if isinstance(made.get("panel"), dict):
         made["panel"] = _panel(made["panel"])
     if isinstance(made.get("workshop"), dict):

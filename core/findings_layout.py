@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import shapely
 
 from .areas import NOISE_AREA
-from .design import Point
+from .design import OwnWood, Point
 from .finding import Finding, Step, below, of, somewhere, xy
 from .grooves import least_bend_radius, pliable_thickness, shown_ends, strip_thickness, tightest_bend
 from .joints import NEAR, EdgeJoint, Joint, joints_along_edges, lined_up_joints
 from .measures import Measures, overshoot
 from .stack import PlacedPiece
 from .witness import inside
-from .woods import find_wood, near_woods
+from .woods import find_wood, near_woods, woods_named
 
 # --- Pieces and woods that cannot be used ---------------------------------------------------------------------------
 
@@ -45,24 +45,25 @@ def _empty_part(placed: PlacedPiece) -> str:
 
 
 def unknown_wood(m: Measures) -> Iterator[Finding]:
-    """A wood that is not in the species table."""
+    """A wood that is neither in the species table nor one of the design's own."""
+    own = m.stack.design.woods
     for background in m.stack.background:
-        if find_wood(background.wood) is None:
+        if find_wood(background.wood, own) is None:
             name = background.name.replace("background-", "background strip ").replace("-", ", segment ")
-            words, remedy = _no_such_wood(background.wood)
+            words, remedy = _no_such_wood(background.wood, own)
             at = inside(background.box)
             yield Finding("error", "unknown-wood", None, None, at, f"{name} at {xy(at)}: {words}", remedy)
     for placed in m.stack.pieces:
-        wood = placed.piece.wood
-        if find_wood(wood) is None:
-            words, remedy = _no_such_wood(wood)
-            near = near_woods(wood)
-            step = Step(placed.piece.id, "wood", near[0]) if near else None
-            yield of("error", "unknown-wood", placed, somewhere(placed), words, remedy, step)
+        for wood in woods_named(placed.piece):
+            if find_wood(wood, own) is None:
+                words, remedy = _no_such_wood(wood, own)
+                near = near_woods(wood, own=own)
+                step = Step(placed.piece.id, "wood", near[0]) if near and wood == placed.piece.wood else None
+                yield of("error", "unknown-wood", placed, somewhere(placed), words, remedy, step)
 
 
-def _no_such_wood(name: str) -> tuple[str, str]:
-    near = near_woods(name)
+def _no_such_wood(name: str, own: Sequence[OwnWood]) -> tuple[str, str]:
+    near = near_woods(name, own=own)
     remedy = f"Did you mean {' or '.join(near)}?" if near else "Choose one from the species table"
     return f'no wood is called "{name}"', remedy
 
@@ -161,17 +162,18 @@ THINNEST_PLY = 0.5
 
 def strip_bend(m: Measures) -> Iterator[Finding]:
     """A strip must be bent tighter than its wood takes, dry and cold."""
+    own = m.stack.design.woods
     for placed in m.sound:
         if not placed.piece.is_groove:
             continue
         wood, thickness, bend = placed.piece.wood, strip_thickness(placed), tightest_bend(placed)
-        least = least_bend_radius(wood, thickness)
+        least = least_bend_radius(wood, thickness, own)
         if below(bend.radius, least):
             words = (
                 f"its strip, {thickness:.2f} mm of {wood}, is bent to a radius of {bend.radius:.2f} mm, "
                 f"tighter than the {least:.2f} mm that it takes"
             )
-            ply = math.floor(100 * pliable_thickness(wood, bend.radius)) / 100
+            ply = math.floor(100 * pliable_thickness(wood, bend.radius, own)) / 100
             remedy = f"Draw the line to a radius of {math.ceil(100 * least) / 100:.2f} mm or more there, or "
             if ply < THINNEST_PLY:
                 remedy += "end one strip there and begin another"

@@ -180,8 +180,8 @@ def _opening(design: Design) -> tuple[float, float, float, float]:
 
 def _check(design: Design) -> None:
     frame = design.frame
-    if find_wood(frame.wood) is None:
-        near = ", ".join(near_woods(frame.wood))
+    if find_wood(frame.wood, design.woods) is None:
+        near = ", ".join(near_woods(frame.wood, own=design.woods))
         remedy = f"Write one of the species table, perhaps {near}" if near else "Write a wood of the species table"
         raise UnusableInput(design.file, "frame.wood", f'there is no wood called "{frame.wood}"', remedy)
     least = LEDGE + 2.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -16,7 +16,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from .design import LineOutline, Point
+from .design import LineOutline, OwnWood, Point
 from .stack import PlacedPiece, Stack
 from .walls import HAIR
 from .witness import anywhere_wider
@@ -136,30 +136,30 @@ def bending_table() -> Mapping[str, BendingFigures]:
     return MappingProxyType(rows)
 
 
-def bending_figures(wood: str) -> BendingFigures:
-    """Figures of a wood by any of its names.
+def bending_figures(wood: str, own: Sequence[OwnWood] = ()) -> BendingFigures:
+    """Figures of a wood by any of its names; those of the species that it is like for one of the maker's `own`.
 
     One that the table does not have gets those at the lower quartile of its strains: a guess on the safe side.
     """
-    species = find_wood(wood)
+    species = find_wood(wood, own)
     table = bending_table()
-    if species is not None and species.common_name in table:
-        return table[species.common_name]
+    if species is not None and species.kind in table:
+        return table[species.kind]
     return sorted(table.values(), key=lambda figures: figures.strain)[len(table) // 4]
 
 
-def least_bend_radius(wood: str, thickness: float) -> float:
+def least_bend_radius(wood: str, thickness: float, own: Sequence[OwnWood] = ()) -> float:
     """The least radius, mm, to which a dry strip of that thickness may be bent cold.
 
     Bending to radius R stretches the outer fibre by thickness / (2 R) (beam theory); allowed is
     `BendingFigures.strain`.
     """
-    return thickness / (2 * bending_figures(wood).strain)
+    return thickness / (2 * bending_figures(wood, own).strain)
 
 
-def pliable_thickness(wood: str, radius: float) -> float:
+def pliable_thickness(wood: str, radius: float, own: Sequence[OwnWood] = ()) -> float:
     """The thickest strip, mm, that may be bent to a radius: the inverse of `least_bend_radius`."""
-    return 2 * radius * bending_figures(wood).strain
+    return 2 * radius * bending_figures(wood, own).strain
 
 
 # --- Ends -----------------------------------------------------------------------------------------------------------

@@ -92,12 +92,16 @@ def number(at_least: float = -LARGEST, above: float = -math.inf, below: float = 
     return read
 
 
-def count(value: Any, place: str) -> int:
-    """A whole number from 1 to 99."""
-    read = number(at_least=1, below=100)(value, place)
-    if read != int(read):
-        raise refuse(place, f"{value:g} is not a whole number", "Write 1, 2, 3 and so on")
-    return int(read)
+def whole(most: int) -> Reader:
+    """A whole number from 1 to `most`."""
+
+    def read(value: Any, place: str) -> int:
+        got = number(at_least=1, below=most + 1)(value, place)
+        if got != int(got):
+            raise refuse(place, f"{value:g} is not a whole number", "Write 1, 2, 3 and so on")
+        return int(got)
+
+    return read
 
 
 any_number = number()

@@ -131,7 +131,7 @@ def background_shrinkage(stack: Stack, cut: Cut) -> tuple[float, float] | None:
     """Mean shrinkage of the finished panel's background in x and y, %, by area; None where a wood is unknown."""
     total, x, y = 0.0, 0.0, 0.0
     for part in stack.background:
-        wood, area = find_wood(part.wood), part.box.intersection(stack.finished_box).area
+        wood, area = find_wood(part.wood, stack.design.woods), part.box.intersection(stack.finished_box).area
         if wood is None:
             return None
         total += area

@@ -19,7 +19,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from .areas import EMPTY, NOISE_AREA, without_noise
-from .design import Design, Panel, Piece
+from .design import Cut, Design, Panel, Piece
 from .errors import UnusableInput
 from .fits import Fit, fit_piece, stands_at
 from .kept import Kept
@@ -39,6 +39,8 @@ class BackgroundPiece:
     wood: str
     grain: float
     box: Polygon
+    cut: Cut | None = None
+    board: int | None = None
 
 
 @dataclass(frozen=True)
@@ -249,12 +251,18 @@ def _place_piece(piece: Piece, outline: Outline, panel: Panel, proudest: float) 
         depth=depth,
         top=stands_at(piece, panel.thickness),
         bottom=bottom,
-        grain=grain_direction(shape) if piece.grain is None else piece.grain,
+        grain=_grain(piece, shape),
         centre_line=None if line is None else place_points(line, piece),
         problem=fit.problem,
         problem_at=None if problem_at is None else tuple(place_points([problem_at], piece)[0].tolist()),
         notes=outline.notes,
     )
+
+
+def _grain(piece: Piece, shape: BaseGeometry) -> float:
+    """Direction of its fibres on the panel: as asked for, but turned with the insert on its board."""
+    asked = grain_direction(shape) if piece.grain is None else piece.grain
+    return asked + piece.board_turn if piece.laid_mirrored else asked - piece.board_turn
 
 
 def grain_direction(shape: BaseGeometry) -> float:
@@ -290,7 +298,9 @@ def background_pieces(panel: Panel) -> tuple[BackgroundPiece, ...]:
         for t, (segment, start, end) in enumerate(zip(strip.segments, ends, ends[1:], strict=False), 1):
             shape = box(low, start, high, end) if upright else box(start, low, end, high)
             grain = 90.0 if upright else 0.0
-            pieces.append(BackgroundPiece(f"background-{s}-{t}", segment.wood, grain, shape))
+            pieces.append(
+                BackgroundPiece(f"background-{s}-{t}", segment.wood, grain, shape, segment.cut, segment.board)
+            )
     return tuple(pieces)
 
 

@@ -102,14 +102,14 @@ def move_strip(panel: PanelValue, index: int, step: int) -> PanelValue:
 def strip_wood(panel: PanelValue, index: int, wood: str) -> PanelValue:
     """Strip `index` of one wood."""
     strips = strips_of(panel)
-    strips[index] = {"width": strips[index]["width"], "wood": wood}
+    strips[index] = _without_key(strips[index], "segments") | {"wood": wood}
     return with_strips(panel, strips)
 
 
 def segments_of(panel: PanelValue, index: int) -> list[Part]:
     """The segments of strip `index`, just one where it is a single wood."""
     strip = strips_of(panel)[index]
-    return [dict(s) for s in strip.get("segments") or [{"length": along(panel), "wood": strip["wood"]}]]
+    return [dict(s) for s in strip.get("segments") or [{"length": along(panel)} | _without_key(strip, "width")]]
 
 
 def with_segments(panel: PanelValue, index: int, segments: list[Part]) -> PanelValue:
@@ -117,8 +117,13 @@ def with_segments(panel: PanelValue, index: int, segments: list[Part]) -> PanelV
     strips = strips_of(panel)
     width = strips[index]["width"]
     single = len(segments) == 1
-    strips[index] = {"width": width, "wood": segments[0]["wood"]} if single else {"width": width, "segments": segments}
+    made = _without_key(segments[0], "length") if single else {"segments": segments}
+    strips[index] = {"width": width} | made
     return with_strips(panel, strips)
+
+
+def _without_key(part: Part, gone: str) -> Part:
+    return {key: value for key, value in part.items() if key != gone}
 
 
 def split_strip(panel: PanelValue, index: int, count: int, woods: list[str]) -> PanelValue:

@@ -6,12 +6,14 @@ The file keeps source and mark (seen, derived, from memory) of every figure; the
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
+
+from .design import BoardPhoto, OwnWood, Piece
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,16 @@ class Species:
     """How the colour changes, in words."""
     finish_effect: str
     note: str
+    settled_colour: str | None = None
+    """After its first months; None: halfway from fresh to aged."""
+    looks_like: str = ""
+    """Of a maker's own wood: the species of the table that stands for it in other tables and in figure."""
+    photo: BoardPhoto | None = None
+
+    @property
+    def kind(self) -> str:
+        """The name under which other tables know it."""
+        return self.looks_like or self.common_name
 
 
 def _table_file() -> Path:
@@ -75,24 +87,62 @@ def _by_any_name() -> Mapping[str, Species]:
     """Species by every name, folded. A common name comes before another wood's by-name."""
     found: dict[str, Species] = {}
     for species in species_table().values():
-        found[_fold(species.common_name)] = species
+        found[folded(species.common_name)] = species
     for species in species_table().values():
         for name in species.also_named:
-            found.setdefault(_fold(name), species)
+            found.setdefault(folded(name), species)
     return found
 
 
-def _fold(name: str) -> str:
+def folded(name: str) -> str:
+    """A wood's name as it is compared."""
     return " ".join(name.casefold().split())
 
 
-def find_wood(name: str) -> Species | None:
-    """The wood of that common name or by-name, whatever its capitals and spaces; None when there is none."""
-    return _by_any_name().get(_fold(name))
+def find_wood(name: str, own: Sequence[OwnWood] = ()) -> Species | None:
+    """The wood of that common name or by-name, whatever its capitals and spaces; None when there is none.
+
+    A design's own woods are looked at first, so that a table that grows changes no design.
+    """
+    wanted = folded(name)
+    mine = next((wood for wood in own if folded(wood.name) == wanted), None)
+    return _by_any_name().get(wanted) if mine is None else _own_species(mine)
 
 
-def near_woods(name: str, count: int = 3) -> tuple[str, ...]:
-    """Common names of the woods whose names look most like `name`, best first; perhaps none."""
-    matches = get_close_matches(_fold(name), _by_any_name(), n=2 * count)
-    woods = dict.fromkeys(_by_any_name()[match].common_name for match in matches)
+@lru_cache(maxsize=512)
+def _own_species(wood: OwnWood) -> Species | None:
+    """What it says of itself laid over the species that it is like."""
+    like = find_wood(wood.looks_like)
+    if like is None:
+        return None
+    given: dict[str, object] = {
+        "fresh_colour": wood.cut,
+        "aged_colour": wood.aged,
+        "settled_colour": wood.settled,
+        "density": wood.density,
+        "shrinkage_tangential": wood.shrinkage_tangential,
+        "shrinkage_radial": wood.shrinkage_radial,
+        "hardness": wood.hardness,
+        "pores": wood.pores,
+        "note": wood.note or None,
+    }
+    said: dict[str, object] = {key: value for key, value in given.items() if value is not None}
+    if wood.cut is not None:
+        said |= {"settled_colour": wood.settled, "ageing": ""}
+    mine = replace(like, common_name=wood.name, also_named=(), looks_like=like.common_name, photo=wood.photo)
+    return replace(mine, **said)  # type: ignore[arg-type]
+
+
+def woods_named(piece: Piece) -> tuple[str, ...]:
+    """The names of all woods that a piece is made of, each once: its own, or those of its blank's stripes."""
+    stripes = piece.blank.stripes if piece.blank else ()
+    return tuple(dict.fromkeys((piece.wood, *(stripe.wood for stripe in stripes))))
+
+
+def near_woods(name: str, count: int = 3, own: Sequence[OwnWood] = ()) -> tuple[str, ...]:
+    """Names of the woods whose names look most like `name`, best first; perhaps none."""
+    known = {key: species.common_name for key, species in _by_any_name().items()}
+    known |= {folded(wood.name): wood.name for wood in own}
+    matches = get_close_matches(folded(name), known, n=2 * count)
+    woods = dict.fromkeys(known[match] for match in matches)
     return tuple(woods)[:count]

@@ -13,8 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.design import Design, LineOutline, PathOutline, PolygonOutline, Segment, SvgOutline, Workshop
-from core.design_file import OUTLINES, PANEL, PIECE, WORKSHOP, read_design
+from core.design_file import BLANK, DESIGN, OUTLINES, PANEL, PIECE, STRIPE, WORKSHOP, read_design
 from core.errors import UnusableInput
+from core.own_woods import COLOURS, MEASURED, PHOTO, WOOD
 
 DATA = Path(__file__).parents[1] / "data"
 DOCS = Path(__file__).parents[2] / "docs" / "design-file.md"
@@ -379,8 +380,7 @@ def test_the_documentation_names_every_key():
         *WORKSHOP,
         *PIECE,
         *(key for kind in OUTLINES.values() for key in kind),
-        "format",
-        "title",
+        *(key for keys in (WOOD, COLOURS, PHOTO, MEASURED, BLANK, STRIPE, DESIGN) for key in keys),
         "segments",
     ]
     assert [key for key in keys if f"`{key}`" not in text] == []

@@ -39,6 +39,11 @@ pieces = st.fixed_dictionaries(
         "insert_thickness": sizes,
         "pocket_depth": st.floats(1, 99),
         "taper": st.just(0),
+        "cut": st.sampled_from(["flat", "rift", "quarter"]),
+        "board": st.integers(1, 9999),
+        "board_at": st.tuples(numbers, numbers).map(list),
+        "board_turn": numbers,
+        "board_mirror": st.booleans(),
     },
 )
 
