@@ -170,7 +170,7 @@ def _outline(value: Any, place: str) -> dict[str, Any]:
     return made
 
 
-STRIPE = {"wood": Key(name), "width": Key(size)}
+STRIPE = {"wood": Key(name), "width": Key(number(at_least=0.5))}
 BLANK = {"stripes": Key(listing(table(STRIPE), 2, what="stripes")), "shift": Key(any_number, 0.0)}
 PIECE = {
     "id": Key(piece_id),

@@ -1,10 +1,10 @@
 """Where in which tree a piece of wood was: the map from the panel to log space.
 
 Log space is in millimetres: x runs along the fibre, the pith is the x axis. Every board (one per piece and per
-background segment) gets its own place by a hash of its name, so that no two pieces share figure and none changes
-its figure when others are added, moved or removed. The map from panel to log is a rotation and a shift, hence
-exact on every triangle, section cuts included, and end grain agrees with faces by itself. For a bent groove the
-panel is first straightened along the centre line.
+background segment, unless a design says that some share one) gets its own place by a hash of its name, so that no two
+pieces share figure and none changes its figure when others are added, moved or removed. The map from panel to log is a
+rotation and a shift, hence exact on every triangle, section cuts included, and end grain agrees with faces by itself.
+For a bent groove the panel is first straightened along the centre line.
 """
 
 from __future__ import annotations
@@ -15,10 +15,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .design import Cut
+
 Array = NDArray[np.float64]
 
-_CUTS = ((0.55, 4.0, 15.0), (0.20, 30.0, 55.0), (0.25, 70.0, 85.0))
-"""Share of boards, and range of the angle between face and rings: flat-sawn, rift, quarter-sawn (by eye)."""
+_CUTS: dict[Cut, tuple[float, float, float]] = {
+    "flat": (0.55, 4.0, 15.0),
+    "rift": (0.20, 30.0, 55.0),
+    "quarter": (0.25, 70.0, 85.0),
+}
+"""Share of boards, and range of the angle between face and rings (by eye)."""
+_SPREAD = (1000.0, 40.0)
+"""How far from a shared board's middle pieces lie that do not say where, along the grain and across it, mm."""
 
 
 @dataclass(frozen=True)
@@ -38,15 +46,28 @@ class Board:
     tone: float
 
 
-def board_for(seed: str) -> Board:
-    """The board that a piece of this name is cut from: the same on every machine, for ever."""
+def board_for(seed: str, cut: Cut | None = None) -> Board:
+    """The board of this name: the same on every machine, for ever; sawn as asked for, or as its name falls."""
+    which, angle, side, roll, x, y, z = chances(seed)
+    tone = hashlib.blake2b(seed.encode("utf-8"), digest_size=56).digest()[49] / 255
+    if cut is None:
+        edges = np.cumsum([share for share, _, _ in _CUTS.values()])
+        cut = list(_CUTS)[min(int(np.searchsorted(edges, which, side="right")), len(_CUTS) - 1)]
+    _, low, high = _CUTS[cut]
+    tilt = (low + angle * (high - low)) * (1 if side < 0.5 else -1)
+    return Board(tilt, 360 * roll, (2500 * x, 70 * y - 35, 70 + 120 * z), 0.93 + 0.14 * tone)
+
+
+def chances(seed: str) -> tuple[float, ...]:
+    """Seven numbers from 0 to 1 that only depend on a name."""
     digest = hashlib.blake2b(seed.encode("utf-8"), digest_size=56).digest()
-    which, angle, side, roll, x, y, z = (int.from_bytes(digest[i : i + 7], "big") / 2**56 for i in range(0, 49, 7))
-    tone = digest[49] / 255
-    edges = np.cumsum([share for share, _, _ in _CUTS])
-    _, low, high = _CUTS[min(int(np.searchsorted(edges, which, side="right")), len(_CUTS) - 1)]
-    cut = (low + angle * (high - low)) * (1 if side < 0.5 else -1)
-    return Board(cut, 360 * roll, (2500 * x, 70 * y - 35, 70 + 120 * z), 0.93 + 0.14 * tone)
+    return tuple(int.from_bytes(digest[i : i + 7], "big") / 2**56 for i in range(0, 49, 7))
+
+
+def place_on_shared(seed: str) -> tuple[float, float]:
+    """Where on a shared board the piece of this name lies, mm from its middle along and across the grain."""
+    along, across, *_ = chances(f"{seed} on a shared board")
+    return (2 * along - 1) * _SPREAD[0], (2 * across - 1) * _SPREAD[1]
 
 
 def log_from_board(points: Array, board: Board) -> Array:
