@@ -83,6 +83,14 @@ class PhotoBoard:
             places.append(side / 2 - (least + most) / 2 if room < 0 else chance * room - least)
         return places[0], places[1]
 
+    def nearest_place(self, extent: Extent, mirrored: bool, at: Point) -> Point | None:
+        """The place nearest to `at` where an insert fits; None where the board is too small for it."""
+        left, right, low, high = self.box_of(extent, mirrored)
+        width, height = self.size
+        if right - left > width or high - low > height:
+            return None
+        return min(max(at[0], -left), width - right), min(max(at[1], -low), height - high)
+
     def overhang(self, extent: Extent, mirrored: bool, at: Point) -> float:
         """How far an insert laid `at` reaches beyond the board, mm; 0 where it fits."""
         left, right, low, high = self.box_of(extent, mirrored)

@@ -65,6 +65,13 @@ class Lay:
         return tuple((self.wood, a, b) for a, b in pairwise(edges))
 
     @property
+    def leaf_extent(self) -> Extent:
+        """How far one leaf reaches from its own middle; all of the piece where it is one."""
+        x0, x1, y0, y1 = self.extent
+        half = (y1 - y0) / self.leaves / 2
+        return self.extent if self.leaves == 1 else (x0, x1, -half, half)
+
+    @property
     def woods(self) -> tuple[str, ...]:
         """The woods that it shows, each once; behind them glue where there are joints."""
         shown = {wood for wood, _, _ in self.stripes}
@@ -172,15 +179,8 @@ def photo_boards(design: Design) -> tuple[dict[str, PhotoBoard], tuple[UnusableI
 
 def on_photo(lay: Lay, board: PhotoBoard) -> tuple[Point, float]:
     """Where a piece's middle lies on its board's photo, mm, and how far the piece reaches beyond the board."""
-    extent = lay.extent if lay.leaves == 1 else _leaf_extent(lay)
-    at = lay.at or board.default_place(lay.name, extent, lay.mirrored)
-    return at, board.overhang(extent, lay.mirrored, at)
-
-
-def _leaf_extent(lay: Lay) -> Extent:
-    x0, x1, y0, y1 = lay.extent
-    half = (y1 - y0) / lay.leaves / 2
-    return x0, x1, -half, half
+    at = lay.at or board.default_place(lay.name, lay.leaf_extent, lay.mirrored)
+    return at, board.overhang(lay.leaf_extent, lay.mirrored, at)
 
 
 def wood_at(lay: Lay, point: Point) -> str:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from .design import Point
 from .errors import UnusableInput
 from .finding import LEVELS, Finding, Level, Step
+from .findings_boards import board_photo, off_board
 from .findings_cut import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
 from .findings_layout import (
     bad_outline,
@@ -67,6 +68,8 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "joint-under-edge": joint_under_edge,
     "too-deep-for-cutter": too_deep_for_cutter,
     "blank-too-narrow": blank_too_narrow,
+    "board-photo": board_photo,
+    "off-board": off_board,
 }
 """Every finding by its code."""
 

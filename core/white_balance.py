@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from PIL import Image
 
+from .board_layout import PhotoBoard
 from .colour import linear_from_srgb
 from .design import Box
 from .errors import UnusableInput
@@ -41,6 +42,18 @@ def gains(card: ArrayLike, reflectance: float | None = None) -> Array:
     wanted = float(seen @ LUMINANCE) if reflectance is None else reflectance
     balance: Array = wanted / seen
     return balance
+
+
+def balance_of(board: PhotoBoard) -> tuple[float, float, float]:
+    """The same of a board, by the card in its photo; ones where no card is named.
+
+    Raises:
+        UnusableInput: the card tells no colour, or the file cannot be read.
+    """
+    photo = board.photo
+    if photo.grey is None:
+        return 1.0, 1.0, 1.0
+    return gains_of_photo(board.path, board.stamp, photo.grey, photo.grey_reflectance)
 
 
 @lru_cache(maxsize=64)

@@ -11,10 +11,11 @@ from core.board_layout import PhotoBoard, find_photo
 from core.design import BoardPhoto, OwnWood
 from core.errors import UnusableInput
 from core.figure import board_of, figure_of, lays, on_photo, photo_boards
+from core.findings import find_all
 from core.solids import build_solids
 from core.stack import build_stack
 
-from .designs import make_design, make_piece, rectangle
+from .designs import make_design, make_panel, make_piece, rectangle
 
 SCALE = 0.25
 PHOTO = BoardPhoto("board.png", SCALE)
@@ -225,3 +226,45 @@ def test_what_is_in_the_way_of_a_photo_is_told_and_the_species_stands_in(folder,
     assert isinstance(trouble, UnusableInput)
     assert words in str(trouble)
     assert '"plank"' in trouble.place
+
+
+def codes(made):
+    return [f for f in find_all(build_stack(made)) if f.code in ("board-photo", "off-board")]
+
+
+def test_a_missing_photo_is_a_warning_that_names_the_file_and_the_remedy(folder):
+    (folder / "board.png").unlink()
+    (finding,) = codes(design(folder, make_piece("a", rectangle(40, 20), wood="plank", at=(10, 10))))
+    assert (finding.level, finding.code, finding.piece) == ("warning", "board-photo", None)
+    assert finding.text == 'woods "plank".photo: "board.png" is not there'
+    assert finding.remedy.startswith("Put the photo there")
+
+
+def test_a_white_card_is_told(folder):
+    Image.new("RGB", SIZE, (255, 255, 255)).save(folder / "board.png")
+    grey = replace(PHOTO, grey=(10.0, 10.0, 18.0, 18.0))
+    (finding,) = codes(design(folder, make_piece("a", rectangle(40, 20), wood="holly", at=(10, 10)), photo=grey))
+    assert finding.text == 'woods "plank".grey: the grey card is overexposed'
+
+
+def test_an_insert_beyond_its_board_is_told_with_the_nearest_place_that_fits(folder):
+    """40 x 20 mm with its middle at (10, 50) reaches 10 mm beyond the left edge; at (20, 50) it fits."""
+    piece = make_piece("a", rectangle(40, 20), wood="plank", at=(10, 10), grain=0.0, board_at=(10.0, 50.0))
+    (finding,) = codes(design(folder, piece))
+    assert "it reaches 10.00 mm beyond the board plank" in finding.text
+    assert (finding.step.key, finding.step.value) == ("board_at", (20.0, 50.0))
+    assert codes(design(folder, replace(piece, board_at=finding.step.value))) == []
+
+
+def test_an_insert_larger_than_its_board_is_told(folder):
+    small = replace(PHOTO, mm_per_pixel=0.02)  # 24 x 16 mm
+    (finding,) = codes(design(folder, make_piece("a", rectangle(40, 20), wood="plank", grain=0.0), photo=small))
+    assert "reaches 8.00 mm beyond" in finding.text
+    assert finding.step is None
+
+
+def test_a_strip_longer_than_its_board_is_told(folder):
+    made = design(folder)
+    made = replace(made, panel=make_panel(400, 80, wood="plank"))
+    (finding,) = codes(made)
+    assert "reaches 50.00 mm beyond the board plank" in finding.text

@@ -52,6 +52,6 @@ def test_the_card_is_read_at_its_place_in_the_file(tmp_path):
     picture.save(tmp_path / "board.png")
     balance = gains_of_photo(tmp_path / "board.png", 0, (42.0, 6.0, 54.0, 14.0), None)
     assert balance == pytest.approx(gains([np.array([130, 118, 104]) / 255]))
+    Image.new("RGB", (60, 40), (255, 255, 255)).save(tmp_path / "white.png")
     with pytest.raises(UnusableInput, match="Pick another place"):
-        Image.new("RGB", (60, 40), (255, 255, 255)).save(tmp_path / "white.png")
         gains_of_photo(tmp_path / "white.png", 0, (42.0, 6.0, 54.0, 14.0), None)

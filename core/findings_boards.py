@@ -1,0 +1,70 @@
+"""Findings of the maker's own boards: photos that cannot be used, inserts that do not fit on theirs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from .board_layout import PhotoBoard
+from .design import Point
+from .errors import UnusableInput
+from .figure import Lay, lays, on_photo, photo_boards
+from .finding import Finding, Step, below, of, somewhere, xy
+from .measures import Measures
+from .white_balance import balance_of
+from .woods import folded
+
+
+def board_photo(m: Measures) -> Iterator[Finding]:
+    """A photo is missing or cannot be used, or its grey card tells no colour."""
+    boards, trouble = photo_boards(m.stack.design)
+    at = (m.panel.width / 2, m.panel.height / 2)
+    for error in (*trouble, *_cards(boards)):
+        yield Finding("warning", "board-photo", None, None, at, f"{error.place}: {error.problem}", error.remedy)
+
+
+def _cards(boards: dict[str, PhotoBoard]) -> Iterator[UnusableInput]:
+    for name, board in boards.items():
+        try:
+            balance_of(board)
+        except UnusableInput as error:
+            place = f'woods "{name}".grey'
+            yield UnusableInput(
+                "", place, error.problem, f"{error.remedy}; until then its colours stay as photographed"
+            )
+
+
+def off_board(m: Measures) -> Iterator[Finding]:
+    """An insert reaches beyond its board as it is laid out on the photo."""
+    boards, _ = photo_boards(m.stack.design)
+    if not boards:
+        return
+    laid = lays(m.stack)
+    for placed in m.sound:
+        lay = laid[placed.piece.id]
+        board = boards.get(folded(lay.wood))
+        if board is not None and lay.blank is None:
+            _, over = on_photo(lay, board)
+            if below(0, over):
+                words = f"as it is laid out it reaches {over:.2f} mm beyond the board {lay.wood}"
+                step = _moved(lay, board)
+                remedy = "Take a larger board, or glue its blank up of leaves"
+                if step is not None:
+                    remedy = f"Lay it at {xy(step)} on the board, or take a larger one"
+                known = None if step is None else Step(lay.name, "board_at", step)
+                yield of("warning", "off-board", placed, somewhere(placed), words, remedy, known)
+    for part in m.stack.background:
+        board = boards.get(folded(part.wood))
+        over = 0.0 if board is None else on_photo(laid[part.name], board)[1]
+        if below(0, over):
+            centre = part.box.centroid
+            at = (float(centre.x), float(centre.y))
+            words = f"{part.name} at {xy(at)}: it reaches {over:.2f} mm beyond the board {part.wood}"
+            remedy = "Glue it of shorter segments, or take a larger board"
+            yield Finding("warning", "off-board", None, None, at, words, remedy)
+
+
+def _moved(lay: Lay, board: PhotoBoard) -> Point | None:
+    """The nearest place where it fits; None where there is none, rounded to hundredths."""
+    at, _ = on_photo(lay, board)
+    near = board.nearest_place(lay.leaf_extent, lay.mirrored, at)
+    return None if near is None else (round(near[0], 2), round(near[1], 2))
