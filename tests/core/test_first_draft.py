@@ -20,12 +20,12 @@ from core.findings import Finding, find_all
 POND = Path(__file__).parents[2] / "assets" / "koi-pond"
 PLANTED = {
     ("short-grain", "kohaku-tail", None),
-    ("thin-neck", "showa-body", None),  # what is left of it beside showa-patch-2
-    ("thin-skin", "showa-patch-1", "showa-body"),
-    ("strip-bend", "reed-3", None),
+    ("thin-neck", "showa-body", None),  # what is left of it beside showa-red
+    ("thin-skin", "showa-white-1", "showa-body"),
+    ("strip-bend", "reed-2", None),
     ("thin-wall", "ripple-2", "ripple-1"),
     ("floor-too-thin", "lotus-heart", None),
-    ("meeting-edges", "petal-8", "pad-2"),
+    ("meeting-edges", "pad-3", "pad-1"),
 }
 Key = tuple[str, str | None, str | None]
 
@@ -67,13 +67,13 @@ def by_step(design: dict[str, Any], finding: Finding) -> None:
 
 
 def patch_moved(design: dict[str, Any], finding: Finding) -> None:
-    assert "Move showa-patch-2 so that 1.00 mm is left" in finding.remedy
-    piece_of(design, "showa-patch-2")["at"] = [83, 15]
+    assert "Move showa-red so that 1.00 mm is left" in finding.remedy
+    piece_of(design, "showa-red")["at"] = piece_of(read("koi-pond"), "showa-red")["at"]
 
 
 def line_redrawn(design: dict[str, Any], finding: Finding) -> None:
     assert "Draw the line to a radius of 243.57 mm or more" in finding.remedy
-    piece_of(design, "reed-3")["outline"]["line"] = [[536, 5], [551, 105], [551, 205], [560, 330]]
+    piece_of(design, "reed-2")["outline"] = piece_of(read("koi-pond"), "reed-2")["outline"]
 
 
 BY_HAND: dict[str, Callable[[dict[str, Any], Finding], None]] = {"thin-neck": patch_moved, "strip-bend": line_redrawn}
@@ -104,7 +104,7 @@ def test_the_finished_pond_is_sound_and_of_the_same_pieces(draft: dict[str, Any]
     assert [piece["id"] for piece in draft["pieces"]] == [piece["id"] for piece in finished["pieces"]]
     changed = [p["id"] for p, q in zip(draft["pieces"], finished["pieces"], strict=True) if p != q]
     assert changed == [
-        "showa-patch-1", "showa-patch-2", "kohaku-tail", "reed-3", "pad-2", "lotus-heart", "ripple-2"
+        "reed-2", "kohaku-tail", "showa-red", "showa-white-1", "pad-3", "lotus-heart", "ripple-2"
     ]  # fmt: skip
     for key in ("panel", "workshop"):
         assert draft[key] == finished[key]

@@ -64,7 +64,7 @@ def test_a_line_stays_open():
     assert run.cubics[:, 0].tolist() == [[0, 0], [5, 5]]
 
 
-@pytest.mark.parametrize("element", ["body", "tail", "eyes", "fin-left", "patch-1"])
+@pytest.mark.parametrize("element", ["body", "tail", "eyes", "fin-left", "white-1"])
 def test_artwork_keeps_its_curves(element):
     """The koi's elements: the curves' path fills what the artwork fills."""
     outline = SvgOutline("koi-showa.svg", element)
