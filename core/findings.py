@@ -26,6 +26,7 @@ from .findings_layout import (
     trimmed_away,
     unknown_wood,
 )
+from .findings_reading import colour_bleed, low_contrast
 from .findings_strength import (
     fragile_island,
     loose_remnant,
@@ -70,6 +71,8 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "blank-too-narrow": blank_too_narrow,
     "board-photo": board_photo,
     "off-board": off_board,
+    "low-contrast": low_contrast,
+    "colour-bleed": colour_bleed,
 }
 """Every finding by its code."""
 
