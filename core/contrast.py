@@ -8,7 +8,7 @@ good 4 by CIEDE2000. That 6 is enough for a picture is common practice, no publi
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
 import numpy as np
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from . import colour, vision
 from .finish import AGED, CUT, FINISHES, at_age, finished
-from .woods import Species, find_wood
+from .woods import Species
 
 Array = NDArray[np.float64]
 
@@ -50,22 +50,21 @@ def lightness(wood: Species) -> float:
     return float(colour.lab_from_hex(wood.fresh_colour)[0])
 
 
-def better_wood(instead: str, beside: Iterable[str], in_hand: Iterable[str]) -> str | None:
-    """Of the woods in hand the one most like a wood that everyone tells from all its neighbours; None if none is.
-
-    Names that the species table does not know are left out.
+def better_wood(instead: Species, beside: Iterable[Species], in_hand: Mapping[str, Species]) -> str | None:
+    """Of the woods in hand the name of the one most like a wood that everyone tells from all its neighbours.
 
     Args:
         instead: the wood that it would take the place of.
         beside: what the piece touches.
-        in_hand: to choose from.
+        in_hand: to choose from, by the names that the maker gives them.
+
+    Returns:
+        None where no other wood is told from all of them.
     """
-    present = find_wood(instead)
-    neighbours = [wood for name in beside if (wood := find_wood(name)) is not None]
-    known = [(name, wood) for name in in_hand if (wood := find_wood(name)) is not None]
+    neighbours = list(beside)
     fit = [
-        (0.0 if present is None else float(contrast(present, wood)[0, 0]), name)
-        for name, wood in known
-        if wood != present and all(reads(wood, neighbour) for neighbour in neighbours)
+        (float(contrast(instead, wood)[0, 0]), name)
+        for name, wood in in_hand.items()
+        if wood != instead and all(reads(wood, neighbour) for neighbour in neighbours)
     ]
     return min(fit)[1] if fit else None

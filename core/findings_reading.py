@@ -6,7 +6,7 @@ design has edges would hide what matters.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 
 from .contrast import LOW, better_wood, contrast, lightness, reads
@@ -15,7 +15,7 @@ from .measures import Measures
 from .stack import PlacedPiece
 from .touching import STEP, Face, Meeting, Side, Wanted, wood_of
 from .vision import EYES
-from .woods import find_wood
+from .woods import Species, find_wood
 
 NOTE: Level = "note"
 
@@ -38,33 +38,26 @@ _BLIND = {"protan": "red-blind (protan)", "deutan": "green-blind (deutan)", "tri
 
 def low_contrast(m: Measures) -> Iterator[Finding]:
     """Two woods that touch and are hard to tell apart, cut or aged, for some eyes."""
-    face = Face(m.stack)
+    woods = _woods(m)
 
     @cache  # asked of every two pieces
-    def alike(one_name: str, other_name: str) -> bool:
-        one, other = find_wood(one_name), find_wood(other_name)
-        return one is not None and other is not None and not reads(one, other)
+    def alike(one_name: str, other_name: str) -> tuple[bool, bool]:
+        one, other = woods.get(one_name), woods.get(other_name)
+        return one is not None and other is not None and not reads(one, other), one == other
 
     def wanted(later: Side, earlier: Side) -> bool:
-        if not alike(wood_of(later), wood_of(earlier)):
-            return False
-        return not _same_wood(later, earlier) or _apart(later.grain, earlier.grain) <= OWN_GRAIN
+        low, same = alike(wood_of(later), wood_of(earlier))
+        return low and (not same or _apart(later.grain, earlier.grain) <= OWN_GRAIN)
 
-    for meetings in _told_together(face, wanted, _least_alike):
-        yield _low(m, meetings)
+    def least(face: Face, meeting: Meeting) -> float:
+        sides = [i for i in (meeting.later, meeting.earlier) if i is not None]
+        if not sides:
+            return LEAST_JOINTS
+        _, same = alike(*meeting.woods)
+        return max(LEAST_LENGTH, (OWN_SHARE if same else LEAST_SHARE) * float(face.outlines[sides].min()))
 
-
-def _least_alike(face: Face, meeting: Meeting) -> float:
-    """The length, mm, from which on two neighbours that look alike melt into each other."""
-    sides = [i for i in (meeting.later, meeting.earlier) if i is not None]
-    if not sides:
-        return LEAST_JOINTS
-    own = find_wood(meeting.woods[0]) == find_wood(meeting.woods[1])
-    return max(LEAST_LENGTH, (OWN_SHARE if own else LEAST_SHARE) * float(face.outlines[sides].min()))
-
-
-def _same_wood(one: Side, other: Side) -> bool:
-    return find_wood(wood_of(one)) == find_wood(wood_of(other))
+    for meetings in _told_together(Face(m.stack), wanted, least):
+        yield _low(m, meetings, woods)
 
 
 def _apart(one: float, other: float) -> float:
@@ -72,14 +65,16 @@ def _apart(one: float, other: float) -> float:
     return abs((one - other + 90) % 180 - 90)
 
 
-def _low(m: Measures, meetings: Sequence[Meeting]) -> Finding:
+def _low(m: Measures, meetings: Sequence[Meeting], woods: Mapping[str, Species]) -> Finding:
     longest = meetings[0]
-    words = f"{_meeting(m, longest)}, and {_how_alike(*longest.woods)}{_more(m, meetings)}"
+    one, other = (woods[name] for name in longest.woods)
+    words = f"{_meeting(m, longest)}, and {_how_alike(one, other)}{_more(m, meetings)}"
     if longest.later is None:
         remedy = "Choose a lighter or a darker wood for one of them, unless they are meant to melt into each other"
         return _told(m, "low-contrast", longest, words, remedy)
     placed = m.stack.pieces[longest.later]
-    better = better_wood(placed.piece.wood, _neighbours(m, placed), _in_hand(m))
+    beside = [woods[name] for name in _neighbours(m, placed) if name in woods]
+    better = better_wood(one, beside, _in_hand(m, woods))
     if better is None:
         remedy = "Choose a lighter or a darker wood: none of those in hand reads against all that it touches"
         return _told(m, "low-contrast", longest, words, remedy)
@@ -87,11 +82,8 @@ def _low(m: Measures, meetings: Sequence[Meeting]) -> Finding:
     return _told(m, "low-contrast", longest, words, remedy, Step(placed.piece.id, "wood", better))
 
 
-def _how_alike(one_name: str, other_name: str) -> str:
+def _how_alike(one: Species, other: Species) -> str:
     """For whom, and when, two woods differ too little."""
-    one, other = find_wood(one_name), find_wood(other_name)
-    assert one is not None
-    assert other is not None
     if one == other:
         return "with the grain alike only the glue line tells them apart"
     difference = contrast(one, other)
@@ -115,10 +107,20 @@ def _neighbours(m: Measures, placed: PlacedPiece) -> list[str]:
     return list(dict.fromkeys([*pieces, *grounds]))
 
 
-def _in_hand(m: Measures) -> tuple[str, ...]:
+def _woods(m: Measures) -> dict[str, Species]:
+    """The woods of background and pieces by the names that the design gives them, those that are known."""
+    names = (*(part.wood for part in m.stack.background), *(placed.piece.wood for placed in m.stack.pieces))
+    return _known(m, names)
+
+
+def _in_hand(m: Measures, used: Mapping[str, Species]) -> Mapping[str, Species]:
     """The woods that the maker has, or else those that the design uses."""
-    used = (*(part.wood for part in m.stack.background), *(placed.piece.wood for placed in m.stack.pieces))
-    return m.workshop.in_hand or tuple(dict.fromkeys(used))
+    return _known(m, m.workshop.in_hand) if m.workshop.in_hand else used
+
+
+def _known(m: Measures, names: Iterable[str]) -> dict[str, Species]:
+    found = {name: find_wood(name, m.design.woods) for name in dict.fromkeys(names)}
+    return {name: wood for name, wood in found.items() if wood is not None}
 
 
 # --- Colour that bleeds ---------------------------------------------------------------------------------------------
@@ -133,30 +135,23 @@ LEAST_BLEEDING = 5.0
 
 def colour_bleed(m: Measures) -> Iterator[Finding]:
     """Dust and extractives of a strongly coloured wood get into a pale neighbour."""
-    for meetings in _told_together(Face(m.stack), _bleeds_into, lambda *_: LEAST_BLEEDING):
+    woods = _woods(m)
+    strong = {name for name, wood in woods.items() if wood.kind in BLEEDING}
+    pale = {name for name, wood in woods.items() if lightness(wood) >= PALE} - strong
+
+    def wanted(later: Side, earlier: Side) -> bool:
+        names = {wood_of(later), wood_of(earlier)}
+        return not names.isdisjoint(strong) and not names.isdisjoint(pale)
+
+    for meetings in _told_together(Face(m.stack), wanted, lambda *_: LEAST_BLEEDING):
         longest = meetings[0]
-        strong, pale = sorted(longest.woods, key=_bleeds, reverse=True)
-        words = f"{_meeting(m, longest)}: dust and colour of {strong} get into {pale}{_more(m, meetings)}"
+        stains, stained = sorted(longest.woods, key=lambda name: name in pale)
+        words = f"{_meeting(m, longest)}: dust and colour of {stains} get into {stained}{_more(m, meetings)}"
         remedy = (
-            f"Try it on scrap; seal the {pale} thinly before the face is trimmed, scrape rather than sand, clear the "
-            f"dust away often, and wipe no solvent from {strong} across it"
+            f"Try it on scrap; seal the {stained} thinly before the face is trimmed, scrape rather than sand, clear "
+            f"the dust away often, and wipe no solvent from {stains} across it"
         )
         yield _told(m, "colour-bleed", longest, words, remedy)
-
-
-def _bleeds_into(later: Side, earlier: Side) -> bool:
-    woods = (wood_of(later), wood_of(earlier))
-    return any(map(_bleeds, woods)) and any(map(_is_pale, woods))
-
-
-def _bleeds(name: str) -> bool:
-    wood = find_wood(name)
-    return wood is not None and wood.common_name in BLEEDING
-
-
-def _is_pale(name: str) -> bool:
-    wood = find_wood(name)
-    return wood is not None and not _bleeds(name) and lightness(wood) >= PALE
 
 
 # --- Words ----------------------------------------------------------------------------------------------------------
