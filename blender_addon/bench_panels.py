@@ -281,6 +281,25 @@ class GRAINSTACK_PT_limits(BenchPanel, bpy.types.Panel):
         _shop(self.layout, context, [key for key in fields.SHOP_LENGTHS if key.startswith("min_")])
 
 
+class GRAINSTACK_PT_frame(BenchPanel, bpy.types.Panel):
+    """The frame of the listing picture, and its wall."""
+
+    bl_label = "Frame"
+    bl_order = 5
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, settings = self.layout, context.scene.grainstack
+        layout.use_property_split, layout.use_property_decorate = True, False
+        layout.prop(settings, "frame_wood", text="Wood")
+        layout.prop(settings, "frame_profile", text="Profile")
+        column = layout.column(align=True)
+        column.prop(settings, "frame_width", text="Width")
+        column.prop(settings, "frame_depth", text="Depth")
+        column.prop(settings, "frame_reveal")
+        layout.prop(settings, "frame_wall")
+
+
 def _shop(layout: bpy.types.UILayout, context: bpy.types.Context, keys) -> None:
     layout.use_property_split, layout.use_property_decorate = True, False
     column = layout.column(align=True)
@@ -312,4 +331,5 @@ CLASSES = (
     GRAINSTACK_PT_piece_cutting,
     GRAINSTACK_PT_workshop,
     GRAINSTACK_PT_limits,
+    GRAINSTACK_PT_frame,
 )

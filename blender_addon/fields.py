@@ -185,7 +185,7 @@ def _number(seen: float, unit: float, before: float | None) -> float:
     return int(value) if value == round(value) else value
 
 
-def _scaled(label: str, tip: str, unit: float, get: Callable, put: Callable, **more: Any) -> Any:
+def scaled(label: str, tip: str, unit: float, get: Callable, put: Callable, **more: Any) -> Any:
     """A number field; `get(owner)` gives mm or degrees, or None; `put(owner, value)` may refuse."""
 
     def read(self: Any) -> float:
@@ -327,7 +327,7 @@ def piece_fields() -> dict[str, Any]:
             lambda self: json.loads(self.entry or "{}").get("wood", ""),
             lambda self, value: _edit(self, wood=value),
         ),
-        "grain": _scaled(
+        "grain": scaled(
             "Grain",
             "Direction of its grain, counter-clockwise from the panel's lower edge",
             RADIANS,
@@ -365,7 +365,7 @@ def piece_fields() -> dict[str, Any]:
             set=lambda self, value: _edit(self, leaves=value if value > 1 else None),
             options=set(),
         ),
-        "line_width": _scaled(
+        "line_width": scaled(
             "Line Width",
             "Width of the groove, which a cutter of that diameter cuts in one pass",
             MM,
@@ -390,7 +390,7 @@ def piece_fields() -> dict[str, Any]:
 
 def _piece_number(key: str, label: str, tip: str, unit: float) -> Any:
     least = {} if key == "side_clearance" else {"min": 0}
-    return _scaled(
+    return scaled(
         label, tip, unit, lambda self: _record_value(self, key), lambda self, v: _edit(self, **{key: v}), **least
     )
 
@@ -432,7 +432,8 @@ def _head(settings: Any) -> dict[str, Any]:
     return dict(json.loads(settings.document)) if settings.document else {"panel": {}}
 
 
-def _head_record(settings: Any) -> Any:
+def head_record(settings: Any) -> Any:
+    """The design that the scene says, without its pieces; None where it is no sound one."""
     if not settings.document:
         return None
     scene = settings.id_data
@@ -457,7 +458,7 @@ def _set_title(settings: Any, title: str) -> None:
 
 
 def _shop(settings: Any, key: str) -> float | None:
-    record = _head_record(settings)
+    record = head_record(settings)
     if record is None:
         return None
     value = getattr(record.workshop, key)
@@ -478,7 +479,7 @@ def _set_shop(settings: Any, key: str, value: float) -> None:
 
 
 def _panel(settings: Any, key: str) -> float | None:
-    record = _head_record(settings)
+    record = head_record(settings)
     return None if record is None else getattr(record.panel, key)
 
 
@@ -490,12 +491,12 @@ def _set_panel(settings: Any, key: str, value: float) -> None:
 
 
 def _edges(settings: Any) -> tuple[float, ...]:
-    record = _head_record(settings)
+    record = head_record(settings)
     return tuple(value * MM for value in record.panel.edge_trim) if record else (0.0,) * 4
 
 
 def _set_edges(settings: Any, seen: Any) -> None:
-    before = _head_record(settings).panel.edge_trim
+    before = head_record(settings).panel.edge_trim
     values = [_number(value, MM, old) for value, old in zip(seen, before, strict=True)]
     if list(before) != values:
         same = len(set(values)) == 1
@@ -503,7 +504,7 @@ def _set_edges(settings: Any, seen: Any) -> None:
 
 
 def _direction(settings: Any) -> int:
-    record = _head_record(settings)
+    record = head_record(settings)
     return 1 if record and record.panel.strips_along == "x" else 0
 
 
@@ -548,11 +549,11 @@ def scene_fields() -> dict[str, Any]:
 
 def _shop_number(key: str, label: str, tip: str, unit: float) -> Any:
     least = {} if key == "side_clearance" else {"min": 0}
-    return _scaled(label, tip, unit, lambda self: _shop(self, key), lambda self, v: _set_shop(self, key, v), **least)
+    return scaled(label, tip, unit, lambda self: _shop(self, key), lambda self, v: _set_shop(self, key, v), **least)
 
 
 def _panel_number(key: str, label: str, tip: str) -> Any:
-    return _scaled(label, tip, MM, lambda self: _panel(self, key), lambda self, v: _set_panel(self, key, v), min=0)
+    return scaled(label, tip, MM, lambda self: _panel(self, key), lambda self, v: _set_panel(self, key, v), min=0)
 
 
 # --- Of strips and segments -------------------------------------------------------------------------------
@@ -580,7 +581,7 @@ def _edit_strip(item: Any, change: Callable[..., dict[str, Any]], value: Any) ->
 def segment_fields() -> dict[str, Any]:
     """The fields of a segment."""
     return {
-        "length": _scaled(
+        "length": scaled(
             "Length",
             "Length of the segment along its strip; its neighbour makes up for it",
             MM,
@@ -600,7 +601,7 @@ def segment_fields() -> dict[str, Any]:
 def strip_fields() -> dict[str, Any]:
     """The fields of a strip."""
     return {
-        "width": _scaled(
+        "width": scaled(
             "Width",
             "Width of the strip; its neighbour makes up for it, so that the panel stays full",
             MM,

@@ -15,7 +15,7 @@ from bpy.props import (
     StringProperty,
 )
 
-from . import fields, views, wood_material
+from . import fields, frame_fields, views, wood_material
 from .core import finish
 
 
@@ -183,6 +183,7 @@ class MeshMark(bpy.types.PropertyGroup):
 
 
 fields.annotate(SceneSettings, fields.scene_fields, "fields.scene_fields")
+fields.annotate(SceneSettings, frame_fields.frame_fields, "frame_fields.frame_fields")
 
 CLASSES = (*fields.CLASSES, FindingItem, ObjectMark, MeshMark, SceneSettings)
 

@@ -6,7 +6,7 @@ what the maker made. Positions of lights are metres for a panel of 600 x 400 mm 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import bpy
 import numpy as np
@@ -60,7 +60,10 @@ class Setting:
     """Share of the picture's width, at its right, that is kept free for a key."""
     parallel: bool = False
     """Seen without perspective."""
-    ground: tuple[float, float, float] = GREY
+    ground: tuple[float, float, float] | None = GREY
+    """None: the view brings a wall of its own."""
+    f_stop: float = 0.0
+    """Depth of field about the middle of the points; 0: all is sharp."""
 
 
 # The mirror image of the camera must not see a lamp through the panel, or a milky veil lies over the wood:
@@ -113,6 +116,32 @@ SETTINGS = {
         margin=0.04,
         drop=0.15,
     ),
+    "listing": Setting(  # on a wall; the window's light comes beside these
+        0.0,
+        90.0,
+        (Lamp((1.3, -0.5, 1.6), (1.6, 1.6), 7.0, COOL),),
+        lens=85.0,
+        world=0.16,
+        exposure=0.2,
+        margin=0.10,
+        samples=16,
+        ground=None,
+    ),
+    "detail": Setting(
+        -24.0,
+        34.0,
+        (
+            Lamp((-1.10, 0.35, 0.55), (0.35, 0.35), 40.0, WINDOW),
+            Lamp((0.9, -1.1, 1.2), (1.2, 1.2), 6.0, COOL),
+        ),
+        lens=100.0,
+        world=0.08,
+        exposure=0.3,
+        margin=0.0,
+        samples=24,
+        ground=None,
+        f_stop=5.6,
+    ),
     "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=32, denoised=False, key_share=0.22, parallel=True),
     "findings": Setting(0.0, 90.0, (), margin=0.02, samples=8, key_share=0.35, parallel=True),
 }
@@ -128,14 +157,16 @@ def set_up(
     *,
     samples: int | None = None,
     facing: tuple[float, float] = (0.0, -1.0),
+    margin: float | None = None,
 ) -> bpy.types.Object:
     """Replace the scene's studio by that of a view, and return its camera.
 
     panel_box_mm: the whole panel; lights and ground go by it. solids_box_mm: what the picture must hold, lifted parts
     included: a box, or at least three points for a closer frame; for "section" the part of the cut that is worth a
     close look. facing: the way from the panel to the viewer, in x and y; for "section" the normal of the cut.
+    margin: another than the view's own.
     """
-    setting = SETTINGS[view]
+    setting = SETTINGS[view] if margin is None else replace(SETTINGS[view], margin=margin)
     collection = _fresh_collection(scene)
     panel, solids = np.asarray(panel_box_mm, float), _points(solids_box_mm)
     heading = np.arctan2(facing[0], -facing[1])
@@ -146,7 +177,8 @@ def set_up(
         _add_flat_light(collection)
     else:
         _add_lamps(collection, setting, heading, panel)
-    _add_ground(collection, panel, PAPER if view in FLAT else setting.ground)
+    if setting.ground is not None:
+        _add_ground(collection, panel, PAPER if view in FLAT else setting.ground)
     _set_world(scene, 0.0 if view in FLAT else setting.world)
     if wood_material.STATE not in scene:
         wood_material.show_as(scene)
@@ -228,6 +260,8 @@ def _add_camera(
         half = data.sensor_width / 2 / data.lens * np.array([1, size[1] / size[0]]) * (1 - 2 * free)
         place = _fit(seen, half)
         place[1] += setting.drop * 2 * half[1] * (place[2] - seen[:, 2].mean())
+    data.dof.use_dof = setting.f_stop > 0
+    data.dof.focus_distance, data.dof.aperture_fstop = float(place[2] - seen[:, 2].mean()), setting.f_stop or 5.6
     rotation = Matrix([list(column) for column in axes.T]).to_4x4()
     camera.matrix_world = Matrix.Translation(Vector(place @ axes)) @ rotation
     return camera

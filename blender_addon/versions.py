@@ -21,6 +21,14 @@ def empty_world_tree(world: bpy.types.World) -> bpy.types.ShaderNodeTree:
     return world.node_tree
 
 
+def empty_light_tree(light: bpy.types.Light) -> bpy.types.ShaderNodeTree:
+    """The same for a light."""
+    if light.node_tree is None:
+        light.use_nodes = True
+    light.node_tree.nodes.clear()
+    return light.node_tree
+
+
 def use_best_denoiser(scene: bpy.types.Scene) -> bool:
     """Denoise Cycles pictures with OpenImageDenoise, guided by colour and normals; False where the build has none."""
     cycles = scene.cycles

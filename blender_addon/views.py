@@ -15,7 +15,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import annotations, conversion, designs, findings_picture, overlap, studio
+from . import annotations, conversion, designs, findings_picture, hanging, overlap, studio
 from . import scene as scenes
 from .core.errors import UnusableInput
 from .core.section import SectionMark
@@ -36,6 +36,8 @@ class View:
     lifted: bool = False
     mapped: bool = False
     numbered: bool = False
+    hung: bool = False
+    """In its frame, on a wall."""
 
 
 VIEWS = {
@@ -68,6 +70,15 @@ VIEWS = {
             "finished",
             numbered=True,
         ),
+        View(
+            "listing",
+            "Listing",
+            10,
+            "Hang the trimmed panel in its frame on a wall, in good light",
+            "finished",
+            hung=True,
+        ),
+        View("detail", "Detail", 11, "Look closely at the busiest place, from low down", "finished", hung=True),
     )
 }
 
@@ -122,7 +133,7 @@ def _staging(scene: bpy.types.Scene, opened: OpenDesign) -> str:
     view = VIEWS[scene.grainstack.shown or scene.grainstack.view]
     if view.opened or view.mapped or view.numbered or view.lifted:
         return opened.fingerprint
-    return repr(_panel_box(opened, view).tolist())
+    return repr((_panel_box(opened, view).tolist(), opened.stack.design.frame if view.hung else ""))
 
 
 def marks_are_old(scene: bpy.types.Scene) -> bool:
@@ -167,6 +178,8 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
     settings.staged = _staging(scene, opened)
     if view.opened:
         _stage_section(scene, opened, size, samples)
+    elif view.hung:
+        hanging.stage(scene, opened, view.name, size, samples)
     else:
         panel = _panel_box(opened, view)
         framed = _raw_box(opened) if view.numbered else _solids_points(opened, view)

@@ -94,7 +94,7 @@ def frame_sides(design: Design) -> tuple[FrameSide, ...]:
     Raises:
         UnusableInput: the frame's wood is unknown, its depth too small, or the panel narrower than the ledges under it.
     """
-    _check(design)
+    check_frame(design)
     section = section_of(design)
     x0, y0, x1, y1 = _opening(design)
     corners = np.array([(x0, y1), (x0, y0), (x1, y0), (x1, y1)])  # counter-clockwise, from the left side's start
@@ -178,7 +178,12 @@ def _opening(design: Design) -> tuple[float, float, float, float]:
     return left - reveal, bottom - reveal, panel.width - right + reveal, panel.height - top + reveal
 
 
-def _check(design: Design) -> None:
+def check_frame(design: Design) -> None:
+    """Whether `frame_sides` can make it.
+
+    Raises:
+        UnusableInput: it cannot.
+    """
     frame = design.frame
     if find_wood(frame.wood, design.woods) is None:
         near = ", ".join(near_woods(frame.wood, own=design.woods))
