@@ -106,6 +106,7 @@ def test_the_sidebar_is_one_tab_in_the_order_of_work(addon):
         "Strips",
         "Pieces",
         "Workshop",
+        "Frame",
         "View",
         "Findings",
         "Picture",

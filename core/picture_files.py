@@ -1,0 +1,152 @@
+"""Finished picture files: PNG and JPEG that say what they show, in which colours, and that they are renderings.
+
+The words go into the metadata always (PNG text, EXIF, XMP), and as a line at the foot of the picture where it is
+wanted. Fields are those of the PNG specification, EXIF 2.3 and XMP's Dublin Core (from memory).
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from xml.sax.saxutils import escape
+
+import numpy as np
+from PIL import ExifTags, Image, ImageCms, ImageDraw, ImageFont, PngImagePlugin
+
+from .colour import linear_from_srgb
+from .errors import UnusableInput
+
+RENDERING = "A rendering, not a photograph"
+SOFTWARE = "Grainstack"
+JPEG_QUALITY = 93
+PERCEPTUAL = b"\x00"
+"""The rendering intent that the sRGB chunk names."""
+LETTER_SHARE, LEAST_LETTER = 0.018, 10
+"""Height of the caption's letters as a share of the picture's shorter side, and at least so many pixels."""
+CONTRAST = 4.5
+"""Between the caption and what is behind it: the ratio that WCAG 2 asks of small text (from memory)."""
+
+
+@dataclass(frozen=True)
+class About:
+    """What a picture says of itself."""
+
+    title: str
+    description: str
+    """In sentences; it need not say that it is a rendering."""
+
+    @property
+    def words(self) -> str:
+        """The description with the note that it is a rendering."""
+        return f"{self.description} {RENDERING}." if self.description else f"{RENDERING}."
+
+
+def finish_png(path: Path, about: About, caption: str = "") -> None:
+    """Write a PNG again with its metadata, and a caption if there is one.
+
+    Raises:
+        UnusableInput: it cannot be read or written.
+    """
+    picture = _captioned(_opened(path), caption)
+    info = PngImagePlugin.PngInfo()
+    info.add(b"sRGB", PERCEPTUAL)
+    info.add_itxt("Title", about.title)
+    info.add_itxt("Description", about.words)
+    info.add_itxt("Source", RENDERING)
+    info.add_itxt("Software", SOFTWARE)
+    info.add_itxt("XML:com.adobe.xmp", _xmp(about))
+    _save(path, lambda: picture.save(path, "PNG", pnginfo=info, compress_level=6))
+
+
+def write_jpeg(png: Path, path: Path, about: About) -> Path:
+    """A JPEG of a finished PNG, with the same metadata; returns its path.
+
+    Raises:
+        UnusableInput: the one cannot be read or the other not written.
+    """
+    picture = _opened(png)
+    exif = Image.Exif()
+    exif[ExifTags.Base.ImageDescription] = _ascii(f"{about.title}. {about.words}")
+    exif[ExifTags.Base.Software] = SOFTWARE
+    details = exif.get_ifd(ExifTags.IFD.Exif)
+    details[ExifTags.Base.ColorSpace] = 1  # sRGB
+    details[ExifTags.Base.ExifImageWidth], details[ExifTags.Base.ExifImageHeight] = picture.size
+    settings = {"quality": JPEG_QUALITY, "subsampling": 0, "optimize": True, "icc_profile": _srgb_profile()}
+    words = _xmp(about).encode()
+    _save(path, lambda: picture.save(path, "JPEG", exif=exif, xmp=words, comment=RENDERING.encode(), **settings))
+    return path
+
+
+def _opened(path: Path) -> Image.Image:
+    try:
+        with Image.open(path) as picture:
+            return picture.convert("RGB")
+    except OSError as error:
+        problem = f"the picture cannot be read ({error})"
+        raise UnusableInput(str(path), "", problem, "Render it again") from None
+
+
+def _save(path: Path, write: Callable[[], None]) -> None:
+    try:
+        write()
+    except OSError as error:
+        problem = f"the picture cannot be written ({error.strerror or error})"
+        raise UnusableInput(str(path), "", problem, "Choose another folder") from None
+
+
+@lru_cache(maxsize=1)
+def _srgb_profile() -> bytes:
+    return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+
+
+def _ascii(text: str) -> str:
+    """As EXIF's description is: accents dropped, other letters as question marks; XMP has them all."""
+    plain = text.translate({0xD7: "x", 0x2013: "-", 0x2019: "'"})
+    folded = "".join(c for c in unicodedata.normalize("NFKD", plain) if not unicodedata.combining(c))
+    return folded.encode("ascii", "replace").decode("ascii")
+
+
+def _xmp(about: About) -> str:
+    def in_all_languages(name: str, text: str) -> str:
+        return f'<dc:{name}><rdf:Alt><rdf:li xml:lang="x-default">{escape(text)}</rdf:li></rdf:Alt></dc:{name}>'
+
+    return (
+        '<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?><x:xmpmeta xmlns:x="adobe:ns:meta/">'
+        '<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"><rdf:Description rdf:about="" '
+        'xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:xmp="http://ns.adobe.com/xap/1.0/">'
+        f"{in_all_languages('title', about.title)}{in_all_languages('description', about.words)}"
+        f"<dc:source>{RENDERING}</dc:source><xmp:CreatorTool>{SOFTWARE}</xmp:CreatorTool>"
+        '</rdf:Description></rdf:RDF></x:xmpmeta><?xpacket end="w"?>'
+    )
+
+
+def _captioned(picture: Image.Image, caption: str) -> Image.Image:
+    """With a line of words in its lower right corner, in a tone of what is behind it."""
+    if not caption:
+        return picture
+    height = max(LEAST_LETTER, round(LETTER_SHARE * min(picture.size)))
+    while height > 4 and ImageFont.load_default(height).getlength(caption) > picture.width - 3 * height:
+        height -= 1  # a long title on a small picture
+    font = ImageFont.load_default(height)
+    _, _, right, bottom = font.getbbox(caption)
+    x, y = picture.width - right - 1.2 * height, picture.height - bottom - 1.0 * height
+    behind = picture.crop((int(x), int(y), int(x + right), int(y + bottom)))
+    ImageDraw.Draw(picture).text((x, y), caption, font=font, fill=_readable(np.asarray(behind).reshape(-1, 3)))
+    return picture
+
+
+def _readable(behind: np.ndarray) -> tuple[int, int, int]:
+    """The mildest tone of the pixels (n, 3) behind the words that still has the contrast; else black or white."""
+    colour = behind.mean(axis=0)
+    bright = float(linear_from_srgb(behind / 255).mean(axis=0) @ (0.2126, 0.7152, 0.0722))
+    towards = np.zeros(3) if bright > 0.18 else np.full(3, 255.0)
+    for share in np.linspace(0.3, 1, 29):
+        tone = colour + (towards - colour) * share
+        own = float(linear_from_srgb(tone / 255) @ (0.2126, 0.7152, 0.0722))
+        if (max(own, bright) + 0.05) / (min(own, bright) + 0.05) >= CONTRAST:
+            break
+    red, green, blue = np.rint(tone).astype(int).tolist()
+    return red, green, blue
