@@ -166,7 +166,7 @@ def spread(wanted: Sequence[float], widths: Sequence[float], limit: float) -> li
     return centres
 
 
-def _corners(at: Pixels, radius: float, sides: int, first: float) -> list[Pixels]:
+def corners_of(at: Pixels, radius: float, sides: int, first: float) -> list[Pixels]:
     """Corners of an even polygon, counter-clockwise."""
     angles = np.radians(first) + 2 * np.pi * np.arange(sides) / sides
     return [(at[0] + radius * float(np.cos(a)), at[1] + radius * float(np.sin(a))) for a in angles]
@@ -223,15 +223,15 @@ class Sheet:
 
     def disc(self, at: Pixels, radius: float, fill: str, sides: int, first: float = 0.0, lift: int = 0) -> None:
         """A polygon of so many sides, its first corner so many degrees from the right; of many sides, a disc."""
-        self._polygons([_corners(at, radius, sides, first)], fill, lift)
+        self._polygons([corners_of(at, radius, sides, first)], fill, lift)
 
     def ring(
         self, at: Pixels, radius: float, ink: str, width: float, sides: int, first: float = 0.0, lift: int = 1
     ) -> None:
         """The outline of such a polygon; `width` as of lines."""
         half = width / 2 * self.unit / 19 / np.cos(np.pi / sides)
-        inner = _corners(at, radius - half, sides, first)
-        outer = _corners(at, radius + half, sides, first)
+        inner = corners_of(at, radius - half, sides, first)
+        outer = corners_of(at, radius + half, sides, first)
         edges = zip(inner, outer, outer[1:] + outer[:1], inner[1:] + inner[:1], strict=True)
         self._polygons(list(edges), ink, lift)
 

@@ -9,6 +9,9 @@ import bpy
 from . import fields
 from .panels import SidebarPanel
 
+WIDE = 300
+"""Pixels at a scale of 1: a sidebar narrower than that has room for the pieces' names alone."""
+
 
 class BenchPanel(SidebarPanel):
     """A panel that is there once the scene holds a design."""
@@ -48,10 +51,10 @@ class GRAINSTACK_UL_pieces(bpy.types.UIList):
         number = line.row()
         number.ui_units_x = 0.7
         number.label(text=str(mark.batch or "–"), translate=False)
-        words = line.split(factor=0.43, align=True)
-        words.prop(mark, "name_id", text="", emboss=False)
-        row = words.row(align=True)
-        row.label(text=mark.wood, translate=False)
+        line.prop(mark, "name_id", text="", emboss=False)
+        if context.region.width >= WIDE * context.preferences.system.ui_scale:
+            line.label(text=mark.wood, translate=False)
+        row = line.row(align=True)
         row.prop(item, "hide_select", text="", emboss=False)
         row.prop(item, "hide_viewport", text="", emboss=False)
 
@@ -76,7 +79,7 @@ class GRAINSTACK_PT_background(BenchPanel, bpy.types.Panel):
     """The panel's size and the strips of its background."""
 
     bl_label = "Panel"
-    bl_order = 1
+    bl_order = 2
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -108,7 +111,7 @@ class GRAINSTACK_PT_strips(BenchPanel, bpy.types.Panel):
     """The strips of the background."""
 
     bl_label = "Strips"
-    bl_order = 2
+    bl_order = 3
     bl_options = {"DEFAULT_CLOSED"}  # a new panel has its strips; views and findings come into sight
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -181,7 +184,7 @@ class GRAINSTACK_PT_pieces(BenchPanel, bpy.types.Panel):
     """The pieces in order, back to front."""
 
     bl_label = "Pieces"
-    bl_order = 3
+    bl_order = 4
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, scene = self.layout, context.scene
@@ -261,7 +264,7 @@ class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
     """What all pieces take from the workshop."""
 
     bl_label = "Workshop"
-    bl_order = 4
+    bl_order = 5
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -285,7 +288,7 @@ class GRAINSTACK_PT_frame(BenchPanel, bpy.types.Panel):
     """The frame of the listing picture, and its wall."""
 
     bl_label = "Frame"
-    bl_order = 5
+    bl_order = 6
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:

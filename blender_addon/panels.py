@@ -10,7 +10,6 @@ from . import views
 from .scene import is_ours
 
 LEVEL_ICONS = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}
-SHOWN_FINDINGS = 4
 
 
 class SidebarPanel:
@@ -79,40 +78,6 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
             layout.operator("grainstack.show_view")
 
 
-class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
-    """What is wrong with it: how much, and the gravest first."""
-
-    bl_label = "Findings"
-    bl_order = 11
-
-    def draw(self, context: bpy.types.Context) -> None:
-        layout, findings = self.layout, context.scene.grainstack.findings
-        if not findings:
-            layout.label(text="Nothing to mend", icon="CHECKMARK")
-            return
-        counts = layout.row()
-        for level, icon in LEVEL_ICONS.items():
-            counts.label(text=str(sum(item.level == level for item in findings)), icon=icon)
-        _list_findings(layout, context, [item for item in findings if item.level != "note"])
-
-
-class GRAINSTACK_PT_notes(OpenedPanel, bpy.types.Panel):
-    """What is good to know, but nothing to mend."""
-
-    bl_label = "Notes"
-    bl_parent_id = "GRAINSTACK_PT_findings"
-    bl_options = {"DEFAULT_CLOSED"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        """Only while there are notes."""
-        return any(item.level == "note" for item in context.scene.grainstack.findings)
-
-    def draw(self, context: bpy.types.Context) -> None:
-        notes = [item for item in context.scene.grainstack.findings if item.level == "note"]
-        _list_findings(self.layout, context, notes)
-
-
 class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
     """A picture of the view that is shown."""
 
@@ -127,16 +92,6 @@ class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
         size.prop(settings, "picture_height")
         layout.prop(settings, "folder")
         layout.operator("grainstack.render_view", icon="RENDER_STILL")
-
-
-def _list_findings(
-    layout: bpy.types.UILayout, context: bpy.types.Context, findings: list[bpy.types.PropertyGroup]
-) -> None:
-    for item in findings[:SHOWN_FINDINGS]:
-        text_lines(layout.column(align=True), context, item.text, LEVEL_ICONS[item.level])
-    if len(findings) > SHOWN_FINDINGS:
-        more = bpy.app.translations.pgettext_rpt("And {} more")
-        layout.label(text=more.format(len(findings) - SHOWN_FINDINGS), translate=False)
 
 
 def _fact(layout: bpy.types.UILayout, label: str, value: str) -> None:
@@ -179,7 +134,5 @@ def draw_add_entries(self: bpy.types.Menu, context: bpy.types.Context) -> None:
 CLASSES = (
     GRAINSTACK_PT_design,
     GRAINSTACK_PT_view,
-    GRAINSTACK_PT_findings,
-    GRAINSTACK_PT_notes,
     GRAINSTACK_PT_picture,
 )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import bpy
 from bpy.props import (
+    BoolProperty,
     CollectionProperty,
     EnumProperty,
     FloatProperty,
@@ -15,7 +16,7 @@ from bpy.props import (
     StringProperty,
 )
 
-from . import fields, frame_fields, views, wood_material
+from . import conversion, fields, finding_items, finding_places, frame_fields, views, wood_material
 from .core import finish
 
 
@@ -31,14 +32,6 @@ def _size_changed(self: SceneSettings, context: bpy.types.Context) -> None:
     if self.shown:
         self.shown = ""  # until it is framed anew
         views.refresh(self.id_data)
-
-
-class FindingItem(bpy.types.PropertyGroup):
-    """One finding, as the sidebar shows it."""
-
-    level: StringProperty()
-    text: StringProperty()
-    remedy: StringProperty()
 
 
 class ObjectMark(bpy.types.PropertyGroup):
@@ -90,6 +83,16 @@ def _select_piece(self: SceneSettings, index: int) -> None:
     layer.objects.active = item
 
 
+def _choose_finding(self: SceneSettings, index: int) -> None:
+    """Its place is brought into sight, its piece is selected."""
+    item = self.findings[index]
+    self.chosen_finding = item.identity
+    pieces = {piece.grainstack.id: piece for piece in conversion.piece_objects(self.id_data)}
+    if item.piece in pieces and bpy.context.scene == self.id_data:
+        _select_piece(self, self.id_data.objects.find(pieces[item.piece].name))
+    finding_places.frame(bpy.context, *item.at)
+
+
 class SceneSettings(bpy.types.PropertyGroup):
     """The design that a scene shows, and how."""
 
@@ -112,7 +115,28 @@ class SceneSettings(bpy.types.PropertyGroup):
     size_text: StringProperty(options={"HIDDEN"})
     piece_count: IntProperty(options={"HIDDEN"})
     batch_count: IntProperty(options={"HIDDEN"})
-    findings: CollectionProperty(type=FindingItem, options={"HIDDEN"})
+    findings: CollectionProperty(type=finding_items.FindingItem, options={"HIDDEN"})
+    chosen_finding: StringProperty(options={"HIDDEN"})
+    active_finding: IntProperty(
+        name="Finding",
+        description="The finding that is chosen: its place is brought into sight, its piece is selected",
+        get=finding_items.chosen,
+        set=_choose_finding,
+        options={"HIDDEN"},
+    )
+    show_errors: BoolProperty(
+        name="Errors", description="List and mark what makes the panel impossible or spoils it", default=True
+    )
+    show_warnings: BoolProperty(
+        name="Warnings", description="List and mark what is likely to show or to break", default=True
+    )
+    show_notes: BoolProperty(name="Notes", description="List and mark what is good to know, but nothing to mend")
+    only_active_piece: BoolProperty(
+        name="Active Piece Only", description="List and mark only findings that are about the active piece"
+    )
+    show_marks: BoolProperty(
+        name="Show Marks", description="Mark the places of the listed findings over the viewport", default=True
+    )
     shown: StringProperty(options={"HIDDEN"})
     trouble: StringProperty(options={"HIDDEN"})
     view: EnumProperty(
@@ -185,7 +209,7 @@ class MeshMark(bpy.types.PropertyGroup):
 fields.annotate(SceneSettings, fields.scene_fields, "fields.scene_fields")
 fields.annotate(SceneSettings, frame_fields.frame_fields, "frame_fields.frame_fields")
 
-CLASSES = (*fields.CLASSES, FindingItem, ObjectMark, MeshMark, SceneSettings)
+CLASSES = (*fields.CLASSES, finding_items.FindingItem, ObjectMark, MeshMark, SceneSettings)
 
 
 def register() -> None:

@@ -8,6 +8,10 @@ from . import (
     bench_panels,
     command_line,
     drops,
+    finding_operators,
+    finding_places,
+    findings_overlay,
+    findings_panel,
     grain_arrow,
     live,
     operators,
@@ -24,6 +28,8 @@ CLASSES = (
     *panels.CLASSES,
     *bench_panels.CLASSES,
     *drops.CLASSES,
+    *finding_operators.CLASSES,
+    *findings_panel.CLASSES,
 )
 MENUS = (
     ("TOPBAR_MT_file_import", panels.draw_import_entries),
@@ -42,10 +48,13 @@ def register() -> None:
     command_line.register()
     live.register()
     grain_arrow.register()
+    findings_overlay.register()
 
 
 def unregister() -> None:
     """Undo `register`, in reverse."""
+    findings_overlay.unregister()
+    finding_places.unregister()
     grain_arrow.unregister()
     live.unregister()
     command_line.unregister()

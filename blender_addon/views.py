@@ -15,7 +15,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import annotations, conversion, designs, findings_picture, hanging, overlap, studio
+from . import annotations, conversion, designs, finding_items, findings_picture, hanging, overlap, studio
 from . import scene as scenes
 from .core.errors import UnusableInput
 from .core.section import SectionMark
@@ -120,10 +120,7 @@ def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     settings.piece_count = len(opened.stack.pieces)
     settings.batch_count = len(opened.stack.batches)
     scenes.number_batches(scene, opened)
-    settings.findings.clear()
-    for finding in opened.findings:
-        item = settings.findings.add()
-        item.level, item.text, item.remedy = finding.level, finding.text, finding.remedy
+    finding_items.write(settings, opened)
     scenes.lift(scene, opened)
     settings.checked = opened.fingerprint
 

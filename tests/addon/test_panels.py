@@ -4,11 +4,17 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import bench_panels, panels
+from grainstack import bench_panels, findings_panel, panels
 
 from .bench import piece, rest, scene, select
 
-PANELS = [cls for cls in (*panels.CLASSES, *bench_panels.CLASSES) if issubclass(cls, (bpy.types.Panel, bpy.types.Menu))]
+CLASSES = (*panels.CLASSES, *bench_panels.CLASSES, *findings_panel.CLASSES)
+PANELS = [cls for cls in CLASSES if issubclass(cls, (bpy.types.Panel, bpy.types.Menu))]
+
+
+CONTEXT = SimpleNamespace(
+    preferences=SimpleNamespace(system=SimpleNamespace(ui_scale=1.0)), region=SimpleNamespace(width=320)
+)
 
 
 class Layout:
@@ -39,7 +45,7 @@ class Layout:
         self._icon(icon)
         self.drawn.append(name)
 
-    def operator(self, name, *, text="", icon="NONE", **_):
+    def operator(self, name, *, text="", icon="NONE", translate=True):
         rna = self._operator(name)
         self._icon(icon)
         return SimpleNamespace(**{prop.identifier: None for prop in rna.properties})
@@ -54,10 +60,11 @@ class Layout:
     def template_list(self, kind, _, owner, items, active, index, **more):
         assert hasattr(bpy.types, kind)
         assert index in active.bl_rna.properties
-        listed = getattr(bench_panels, kind)
+        listed = next(cls for cls in CLASSES if cls.__name__ == kind)
+        assert getattr(active, index) < max(len(getattr(owner, items)), 1)
         for item in list(getattr(owner, items))[:50]:
             if items != "objects" or item.grainstack.kind == "outline":
-                listed.draw_item(None, bpy.context, self, owner, item, 0, active, index)
+                listed.draw_item(None, CONTEXT, self, owner, item, 0, active, index)
         self.drawn.append(kind)
 
     def _operator(self, name):
@@ -76,13 +83,19 @@ def drawn() -> dict[str, list[str]]:
     preferences = SimpleNamespace(system=SimpleNamespace(ui_scale=1.0))  # without a window Blender says 0
     region = SimpleNamespace(width=280)
     context = SimpleNamespace(
-        scene=real.scene, active_object=real.active_object, region=region, preferences=preferences
+        scene=real.scene,
+        active_object=real.active_object,
+        region=region,
+        preferences=preferences,
+        space_data=SimpleNamespace(overlay=SimpleNamespace(show_overlays=True)),
     )
     seen = {}
     for cls in PANELS:
         if not hasattr(cls, "poll") or cls.poll(context):
             seen[cls.__name__] = []
-            cls.draw(SimpleNamespace(layout=Layout(seen[cls.__name__])), context)
+            for draw in ("draw_header_preset", "draw"):
+                if hasattr(cls, draw):
+                    getattr(cls, draw)(SimpleNamespace(layout=Layout(seen[cls.__name__])), context)
     return seen
 
 
@@ -130,3 +143,20 @@ def test_the_list_of_pieces_is_in_their_order_whatever_they_are_called(bench):
     )
     assert [name for _, name in ranked] == ["rectangle", "leaf", "disc"]
     assert sorted(places) == list(range(len(scene().objects)))
+
+
+def test_findings_are_counted_in_the_header_and_told_in_full_once_chosen(bench):
+    seen = drawn()["GRAINSTACK_PT_findings"]
+    assert "GRAINSTACK_UL_findings" not in seen
+    for _ in range(2):
+        bpy.ops.grainstack.add_piece(shape="rectangle", size=0.04)
+    piece("rectangle-2").location.x += 0.0403
+    rest()
+    seen = drawn()["GRAINSTACK_PT_findings"]
+    assert "GRAINSTACK_UL_findings" in seen
+    assert "grainstack.take_remedy" not in seen
+    scene().grainstack.active_finding = 0
+    assert "grainstack.take_remedy" in drawn()["GRAINSTACK_PT_findings"]
+    for switch in ("show_warnings", "only_active_piece"):
+        setattr(scene().grainstack, switch, not getattr(scene().grainstack, switch))
+        assert drawn()["GRAINSTACK_PT_findings"]

@@ -1,9 +1,13 @@
 import bpy
 import grainstack
 import pytest
-from grainstack import bench_panels, live, panels, properties, registration
+from grainstack import bench_panels, findings_panel, live, panels, properties, registration
 
-PANELS = [cls for cls in (*panels.CLASSES, *bench_panels.CLASSES) if issubclass(cls, bpy.types.Panel)]
+PANELS = [
+    cls
+    for cls in (*panels.CLASSES, *bench_panels.CLASSES, *findings_panel.CLASSES)
+    if issubclass(cls, bpy.types.Panel) and cls.bl_region_type == "UI"
+]
 OPERATORS = [cls for cls in registration.CLASSES if issubclass(cls, bpy.types.Operator)]
 
 
@@ -102,12 +106,12 @@ def test_the_sidebar_is_one_tab_in_the_order_of_work(addon):
     top = [cls for cls in PANELS if not hasattr(cls, "bl_parent_id")]
     assert [cls.bl_label for cls in sorted(top, key=lambda cls: cls.bl_order)] == [
         "Design",
+        "Findings",
         "Panel",
         "Strips",
         "Pieces",
         "Workshop",
         "Frame",
         "View",
-        "Findings",
         "Picture",
     ]
