@@ -17,6 +17,7 @@ from .errors import UnusableInput
 from .findings import LEVELS, Finding, Step, find_all
 from .grooves import strip_length
 from .measures import Measures
+from .movement import panel_movement
 from .skins import thinnest_floor
 from .stack import PlacedPiece, Stack, build_stack
 from .taper import edge_shift, stands_proud
@@ -76,10 +77,28 @@ def check_stack(
             "floor_min": panel.thickness - deepest,
             "floor_min_at": None if floor is None else list(floor.at),
         },
+        "movement": _movement(stack),
         "batches": [[stack.pieces[i].piece.id for i in batch] for batch in stack.batches],
         "batch_reasons": [_reason(stack, reason) for reason in batch_reasons(stack)],
         "pieces": _pieces(measures, volumes, suggest_cutters),
         "findings": [_finding(f) for f in (find_all(stack, measures) if findings is None else findings)],
+    }
+
+
+def _movement(stack: Stack) -> dict[str, Any] | None:
+    """What the seasons do to the trimmed panel's width and height; None where a wood of its background is unknown."""
+    moved = panel_movement(stack)
+    if moved is None:
+        return None
+    air = moved.climate
+    return {
+        "humidity": [air.humidity_low, air.humidity_high],
+        "temperature": air.temperature,
+        "moisture": [air.dry, air.damp],
+        "size": list(moved.size),
+        "quarter_sawn": list(moved.quarter_sawn),
+        "flat_sawn": list(moved.flat_sawn),
+        "frame_room": list(moved.frame_room),
     }
 
 
@@ -196,6 +215,18 @@ def _panel_lines(stack: Stack, check: dict[str, Any]) -> list[str]:
         f"  thinnest floor  {measures['floor_min']:.2f} mm",
         f"  volumes         background {measures['background_volume'] / 1000:.2f} cm³, "
         f"inserts {inserts / 1000:.2f} cm³, gaps {measures['gap_volume'] / 1000:.2f} cm³",
+        *_movement_lines(check["movement"]),
+    ]
+
+
+def _movement_lines(movement: dict[str, Any] | None) -> list[str]:
+    """How much room a frame leaves, which is what flat-sawn boards need."""
+    if movement is None:
+        return []
+    (low, high), (width, height) = movement["humidity"], movement["frame_room"]
+    return [
+        f"  moves           {width:.2f} mm in width, {height:.2f} mm in height from {low:g} to {high:g} % humidity: "
+        "room for a frame to leave"
     ]
 
 

@@ -26,6 +26,7 @@ from .findings_layout import (
     trimmed_away,
     unknown_wood,
 )
+from .findings_movement import moisture_play, movement
 from .findings_reading import colour_bleed, low_contrast
 from .findings_strength import (
     fragile_island,
@@ -73,6 +74,8 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "off-board": off_board,
     "low-contrast": low_contrast,
     "colour-bleed": colour_bleed,
+    "movement": movement,
+    "moisture-play": moisture_play,
 }
 """Every finding by its code."""
 

@@ -11,14 +11,22 @@ strip the mean counts, by length, and strips add up.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
 
 from .design import Design, Workshop
 from .moisture import equilibrium_moisture
-from .stack import Stack
+from .stack import PlacedPiece, Stack
 from .woods import Species, find_wood
 
+Array = npt.NDArray[np.float64]
 Cut = Literal["quarter-sawn", "flat-sawn"]
 CUTS: tuple[Cut, ...] = ("quarter-sawn", "flat-sawn")
 
@@ -55,8 +63,13 @@ def across(wood: Species, cut: Cut) -> float:
 
 def in_direction(wood: Species, cut: Cut, off_grain: float) -> float:
     """Shrinkage of a board in a direction so many degrees off its grain: small strains turn like a tensor."""
+    return turned(across(wood, cut), off_grain)
+
+
+def turned(shrinkage: float, off_grain: float) -> float:
+    """What a shrinkage across the grain is in a direction so many degrees off the grain."""
     c, s = math.cos(math.radians(off_grain)), math.sin(math.radians(off_grain))
-    return ALONG * c * c + across(wood, cut) * s * s
+    return ALONG * c * c + shrinkage * s * s
 
 
 # --- The panel ------------------------------------------------------------------------------------------------------
@@ -71,12 +84,12 @@ class Climate:
     temperature: float
     """°C"""
 
-    @property
+    @cached_property
     def dry(self) -> float:
         """Moisture in the dry season, %."""
         return float(equilibrium_moisture(self.temperature, self.humidity_low))
 
-    @property
+    @cached_property
     def damp(self) -> float:
         """Moisture in the damp season, %."""
         return float(equilibrium_moisture(self.temperature, self.humidity_high))
@@ -128,13 +141,105 @@ def trimmed_size(design: Design) -> tuple[float, float]:
 
 
 def background_shrinkage(stack: Stack, cut: Cut) -> tuple[float, float] | None:
-    """Mean shrinkage of the finished panel's background in x and y, %, by area; None where a wood is unknown."""
-    total, x, y = 0.0, 0.0, 0.0
-    for part in stack.background:
-        wood, area = find_wood(part.wood, stack.design.woods), part.box.intersection(stack.finished_box).area
-        if wood is None:
-            return None
-        total += area
-        x += area * in_direction(wood, cut, part.grain)
-        y += area * in_direction(wood, cut, 90.0 - part.grain)
-    return x / total, y / total
+    """Mean shrinkage of the finished panel's background in x and y, %; None where a wood is unknown."""
+    mean = mean_across(stack, cut)
+    if mean is None:
+        return None
+    grain = stack.background[0].grain
+    return turned(mean, grain), turned(mean, 90.0 - grain)
+
+
+def mean_across(stack: Stack, cut: Cut) -> float | None:
+    """Mean shrinkage across the grain of the finished panel's background, %, by area; None where a wood is unknown."""
+    areas = [part.box.intersection(stack.finished_box).area for part in stack.background]
+    woods = [find_wood(part.wood, stack.design.woods) for part in stack.background]
+    if None in woods:
+        return None
+    shrinkages = [across(wood, cut) for wood in woods if wood is not None]
+    return math.fsum(a * s for a, s in zip(areas, shrinkages, strict=True)) / math.fsum(areas)
+
+
+# --- Inserts in their background ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Strain:
+    """How much more the background wants to move than an insert in it, from season to season."""
+
+    piece: int
+    """Index into the stack."""
+    size: float
+    """Extent of the insert's largest part in that direction, mm."""
+    difference: float
+    """mm; negative where the insert wants to move more."""
+    off_grain: float
+    """How far the insert's grain lies off the background's, 0 to 90 degrees."""
+
+
+def strains(stack: Stack) -> list[Strain]:
+    """For each piece that is seen its strain along the background's grain or across it, whichever is worse.
+
+    All wood is taken as flat-sawn, which moves most. A groove's strip is thin and bends.
+    """
+    mean = mean_across(stack, "flat-sawn")
+    if mean is None:
+        return []
+    air, ground = climate(stack.design.workshop), stack.background[0].grain
+    pieces = _sawn(stack)
+    found = []
+    for direction in (ground, ground + 90.0):
+        sizes = extents([stack.remnants[p.index] for p in pieces], direction)
+        for placed, size in zip(pieces, sizes, strict=True):
+            wood = find_wood(placed.piece.wood, stack.design.woods)
+            if wood is not None:
+                own = in_direction(wood, "flat-sawn", direction - placed.grain)
+                both = [change(size, each, air.dry, air.damp) for each in (turned(mean, direction - ground), own)]
+                off = abs((placed.grain - ground + 90) % 180 - 90)
+                found.append(Strain(placed.index, size, both[0] - both[1], off))
+    worst: dict[int, Strain] = {}
+    for strain in found:
+        before = worst.get(strain.piece)
+        if before is None or abs(strain.difference) > abs(before.difference):
+            worst[strain.piece] = strain
+    return list(worst.values())
+
+
+@dataclass(frozen=True)
+class Play:
+    """What 1 % of moisture between cutting a pocket and its insert does to the fit."""
+
+    piece: int
+    size: float
+    """Extent of the insert's largest part across its grain, mm."""
+    swelling: float
+    """By how much it is wider, mm, both sides together."""
+
+
+def plays(stack: Stack) -> list[Play]:
+    """For each insert that is sawn and has side clearance, as if it were flat-sawn; grain along it moves nothing."""
+    pieces = [p for p in _sawn(stack) if p.piece.side_clearance > 0]
+    sizes = extents([p.insert for p in pieces], [p.grain + 90.0 for p in pieces]).tolist()
+    woods = [find_wood(p.piece.wood, stack.design.woods) for p in pieces]
+    return [
+        Play(p.index, size, size * coefficient(across(wood, "flat-sawn")))
+        for p, size, wood in zip(pieces, sizes, woods, strict=True)
+        if wood is not None
+    ]
+
+
+def _sawn(stack: Stack) -> list[PlacedPiece]:
+    """Pieces that are seen, but for the strips of grooves."""
+    return [p for p in stack.pieces if not p.piece.is_groove and not stack.remnants[p.index].is_empty]
+
+
+def extents(shapes: Sequence[BaseGeometry], degrees: npt.ArrayLike) -> Array:
+    """Of each shape the extent in its direction (or in one for all) of the part that extends furthest, mm."""
+    parts, owner = shapely.get_parts(np.array(shapes, dtype=object), return_index=True)
+    points, part = shapely.get_coordinates(parts, return_index=True)
+    angle = np.radians(np.broadcast_to(degrees, len(shapes)))[owner[part]]
+    reach = points[:, 0] * np.cos(angle) + points[:, 1] * np.sin(angle)
+    first = np.flatnonzero(np.diff(part, prepend=-1))
+    most = np.zeros(len(shapes))
+    if len(first):
+        np.maximum.at(most, owner, np.maximum.reduceat(reach, first) - np.minimum.reduceat(reach, first))
+    return most

@@ -12,6 +12,7 @@ from hypothesis import given
 
 from core.check import check_stack, check_text, count_words
 from core.design import Design, LineOutline, Piece
+from core.movement import panel_movement
 from core.stack import build_stack
 from tests.core.designs import (
     designs,
@@ -61,9 +62,34 @@ def test_they_add_up_where_walls_lean(design: Design) -> None:
     assert_adds_up(design)
 
 
+def test_movement_is_that_of_the_trimmed_panel() -> None:
+    stack = build_stack(make_design((), make_panel(wood="hard maple", grain=90.0, edge_trim=(10.0, 10.0, 0.0, 0.0))))
+    moved = panel_movement(stack)
+    assert moved is not None
+    found = check_stack(stack)
+    assert found["movement"] == {
+        "humidity": [35, 60],
+        "temperature": 20,
+        "moisture": [moved.climate.dry, moved.climate.damp],
+        "size": [100, 80],
+        "quarter_sawn": list(moved.quarter_sawn),
+        "flat_sawn": list(moved.flat_sawn),
+        "frame_room": list(moved.frame_room),
+    }
+    words = f"{moved.flat_sawn[0]:.2f} mm in width, {moved.flat_sawn[1]:.2f} mm in height from 35 to 60 % humidity"
+    assert words in check_text(stack, found)
+
+
+def test_movement_of_an_unknown_wood_is_left_out() -> None:
+    stack = build_stack(make_design((), make_panel(wood="zzz")))
+    found = check_stack(stack)
+    assert found["movement"] is None
+    assert "humidity" not in check_text(stack, found)
+
+
 def test_keys() -> None:
     found = check(make_piece("koi", disc(12), at=(50, 40)), make_piece("box", rectangle(20, 20), at=(80, 30), wood="x"))
-    assert list(found) == ["format", "title", "panel", "batches", "batch_reasons", "pieces", "findings"]
+    assert list(found) == ["format", "title", "panel", "movement", "batches", "batch_reasons", "pieces", "findings"]
     assert (found["format"], found["title"]) == ("grainstack-check/1", "sample")
     assert list(found["panel"]) == ["volume", "background_volume", "gap_volume", "floor_min", "floor_min_at"]
     assert set(found["pieces"][0]) >= {"id", "wood", *NUMBERS, "remnant_parts", "over"}
