@@ -13,13 +13,16 @@ from .triangulate import triangulate
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
+_LEVEL = 1e-8
+"""Heights that differ by less, mm, are one face: where walls lean they are computed, and carry noise."""
+
 
 def soften_top(mesh: ClosedMesh, size: float) -> ClosedMesh:
     """A chamfer of `size` mm, down and inwards, round the mesh's highest top face; the mesh stays closed."""
     if not len(mesh.triangles):
         return mesh
     highest = mesh.vertices[:, 2].max()
-    is_top = (mesh.surface == Surface.TOP) & (mesh.vertices[mesh.triangles, 2] == highest).all(axis=1)
+    is_top = (mesh.surface == Surface.TOP) & (mesh.vertices[mesh.triangles, 2] > highest - _LEVEL).all(axis=1)
     if not is_top.any():
         return mesh
     vertices, all_triangles = _welded(mesh.vertices, mesh.triangles.astype(np.int64))

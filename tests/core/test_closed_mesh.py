@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -130,6 +132,16 @@ def test_a_chamfer_takes_its_triangle_all_round():
     areas = [(a - 2 * t) * (b - 2 * t) for t in (0, s / 2, s)]
     assert unmatched_edges(mesh.triangles) == 0
     assert volume(mesh) == pytest.approx(a * b * (h - s) + s / 6 * (areas[0] + 4 * areas[1] + areas[2]), rel=1e-12)
+
+
+def test_noise_in_the_heights_of_a_face_does_not_break_its_chamfer():
+    """A face whose corners' heights were computed is one face still: no creases run across it."""
+    plain = extruded(shapely.Point(0, 0).buffer(10).difference(shapely.Point(2, 0).buffer(4)), 6.0)
+    noise = np.where(plain.vertices[:, 2] == 6.0, 1e-12 * np.random.default_rng(5).random(len(plain.vertices)), 0.0)
+    vertices = plain.vertices - noise[:, None] * [0.0, 0.0, 1.0]
+    soft, expected = (soften_top(mesh, 0.3) for mesh in (replace(plain, vertices=vertices), plain))
+    assert soft.triangles.tolist() == expected.triangles.tolist()
+    assert soft.vertices == pytest.approx(expected.vertices, abs=1e-9)
 
 
 def test_a_chamfer_ends_half_way_to_a_floor_just_below():
