@@ -1,26 +1,17 @@
 """Words and lines on a picture: depths in a section, the key of a map, labels.
 
-They are drawn on a sheet that hangs in front of the studio's camera, in pixels of the picture (x to the right, y up
-from the lower left corner), so that they are crisp and never hidden. Only the camera sees them: they cast no shadow
-and light nothing. Call these after `studio.set_up`, which takes an older sheet away. Points of the panel are in mm.
+They are drawn on a sheet that hangs in front of the studio's camera (see `sheet.py`), once the view is set up.
+Points of the panel are in mm.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import chain, pairwise
 
-import bpy
 import numpy as np
-from mathutils import Vector
 
-from . import studio, versions
-from .core import colour
-
-INK, PAPER = "#22201d", "#faf8f4"
-BOLD = 0.045
-"""Bold letters are struck twice, so many heights of a line apart: Blender brings one font."""
-Pixels = tuple[float, float]
+from . import studio
+from .sheet import INK, PAPER, Pixels, Sheet
 
 DepthMark = tuple[float, float, float, float, str]
 """x, y, z of the top, z of the bottom, and the words, such as "pocket 6.00"."""
@@ -30,13 +21,12 @@ KeyEntry = tuple[str, str]
 """Colour as hex, and the words."""
 
 
-def section_marks(scene: bpy.types.Scene, marks: Sequence[DepthMark]) -> None:
+def section_marks(sheet: Sheet, marks: Sequence[DepthMark]) -> None:
     """Mark depths on the cut face.
 
     Marks at one place make a column: a bar from top to bottom of each, side by side where they overlap, and one
     leader to a plate below the panel with their words, from the top down. Plates never overlap.
     """
-    sheet = Sheet(scene)
     columns = _columns(marks)
     if not columns:
         return
@@ -83,9 +73,8 @@ def _depth_bar(sheet: Sheet, place: Pixels, top: float, bottom: float, lane: int
             sheet.line([(x - tick - grow, y), (x + tick + grow, y)], ink, width, lift)
 
 
-def overlap_key(scene: bpy.types.Scene, entries: Sequence[KeyEntry], title: str = "", note: str = "") -> None:
+def overlap_key(sheet: Sheet, entries: Sequence[KeyEntry], title: str = "", note: str = "") -> None:
     """The key at the right of a flat view: a title, a swatch with words for each entry, and a note below."""
-    sheet = Sheet(scene)
     text = sheet.unit * 1.05
     left = sheet.width * (1 - studio.SETTINGS["overlap"].key_share - 0.005)
     step = min(2.0 * text, 0.8 * sheet.height / max(len(entries) + 3, 1))
@@ -103,18 +92,16 @@ def overlap_key(scene: bpy.types.Scene, entries: Sequence[KeyEntry], title: str 
         y -= 0.75 * step
 
 
-def labels(scene: bpy.types.Scene, places: Sequence[Label], scale: float = 0.8) -> None:
+def labels(sheet: Sheet, places: Sequence[Label], scale: float = 0.8) -> None:
     """Small words on paper plates, centred on places of the panel."""
-    sheet = Sheet(scene)
     for x, y, z, words in places:
         text = sheet.unit * scale
         centre = sheet.project((x, y, z))
         sheet.plate([words], (centre[0], centre[1] + 0.78 * text), text)
 
 
-def batch_labels(scene: bpy.types.Scene, batches: Sequence[tuple[str, Sequence[float]]]) -> None:
+def batch_labels(sheet: Sheet, batches: Sequence[tuple[str, Sequence[float]]]) -> None:
     """Words at the left, level with each batch, and a line from them to a place (x, y, z) of the batch."""
-    sheet = Sheet(scene)
     text = sheet.unit * 1.05
     ends = [sheet.project(place) for _, place in batches]
     heights = spread([y for _, y in ends], [1.9 * text] * len(ends), sheet.height)
@@ -123,22 +110,6 @@ def batch_labels(scene: bpy.types.Scene, batches: Sequence[tuple[str, Sequence[f
         start = left + sheet.text_width(words, text) + 0.6 * text
         sheet.line([(start, y), (max(start, end[0] - abs(end[1] - y)), y), end], PAPER, 1.2)
         sheet.text(words, (left, y - 0.35 * text), text, PAPER)
-
-
-def flat_material(hex_colour: str) -> bpy.types.Material:
-    """A material that shows exactly this colour in the Standard view at exposure 0, whatever the light."""
-    name = f"Grainstack flat {hex_colour}"
-    material = bpy.data.materials.get(name)
-    if material is None:
-        material = bpy.data.materials.new(name)
-        studio.own(material)
-        tree = versions.empty_material_tree(material)
-        light = tree.nodes.new("ShaderNodeEmission")
-        rgba = (*colour.linear_from_srgb(colour.srgb_from_hex(hex_colour)), 1.0)
-        light.inputs["Color"].default_value = material.diffuse_color = rgba
-        output = tree.nodes.new("ShaderNodeOutputMaterial")
-        tree.links.new(light.outputs[0], output.inputs["Surface"])
-    return material
 
 
 def spread(wanted: Sequence[float], widths: Sequence[float], limit: float) -> list[float]:
@@ -164,103 +135,3 @@ def spread(wanted: Sequence[float], widths: Sequence[float], limit: float) -> li
             centres.append(start + widths[k] / 2)
             start += widths[k]
     return centres
-
-
-def corners_of(at: Pixels, radius: float, sides: int, first: float) -> list[Pixels]:
-    """Corners of an even polygon, counter-clockwise."""
-    angles = np.radians(first) + 2 * np.pi * np.arange(sides) / sides
-    return [(at[0] + radius * float(np.cos(a)), at[1] + radius * float(np.sin(a))) for a in angles]
-
-
-class Sheet:
-    """Draws on the plane in front of the scene's camera, in pixels. A higher `lift` lies on top."""
-
-    def __init__(self, scene: bpy.types.Scene) -> None:
-        self.camera = scene.camera
-        self.collection = studio.collection_of(scene)
-        self.width, self.height = scene.render.resolution_x, scene.render.resolution_y
-        self.unit = 0.019 * min(self.height, self.width * 0.625)
-        """Height of a line of text: 19 pixels at 1600 x 1000."""
-        lens = self.camera.data
-        self.flat = lens.type == "ORTHO"
-        self.distance = 20 * lens.clip_start
-        across = lens.ortho_scale if self.flat else self.distance * lens.sensor_width / lens.lens
-        self.pixel = across / self.width
-
-    def project(self, point_mm: Sequence[float]) -> Pixels:
-        """Where a point of the panel is seen."""
-        seen = self.camera.matrix_world.inverted() @ (Vector(point_mm) * studio.METRES)
-        shrink = 1.0 if self.flat else self.distance / -seen.z
-        return (seen.x * shrink / self.pixel + self.width / 2, seen.y * shrink / self.pixel + self.height / 2)
-
-    def text_width(self, words: str, size: float) -> float:
-        """About how wide words are, for laying out."""
-        return 0.54 * size * len(words)
-
-    def text(
-        self, words: str, at: Pixels, size: float, ink: str, align: str = "LEFT", lift: int = 4, *, bold: bool = False
-    ) -> None:
-        """Words whose baseline starts (or is centred) at a place; `size` is the font's, in pixels."""
-        data = bpy.data.curves.new("Grainstack text", "FONT")
-        data.body, data.size, data.align_x = words, size * self.pixel, align
-        data.materials.append(flat_material(ink))
-        self._hang(data, at, lift)
-        if bold:
-            self._hang(data, (at[0] + BOLD * size, at[1]), lift)
-
-    def box(self, low: Pixels, high: Pixels, fill: str, lift: int = 0) -> None:
-        self._polygons([[low, (high[0], low[1]), high, (low[0], high[1])]], fill, lift)
-
-    def line(self, points: Sequence[Pixels], ink: str, width: float, lift: int = 1) -> None:
-        """Straight lines through points; `width` in pixels at 1000 lines of height."""
-        half = width / 2 * self.unit / 19
-        corners = []
-        for (x0, y0), (x1, y1) in pairwise(points):
-            length = max(np.hypot(x1 - x0, y1 - y0), 1e-9)
-            nx, ny = -(y1 - y0) / length * half, (x1 - x0) / length * half
-            corners.append([(x0 - nx, y0 - ny), (x1 - nx, y1 - ny), (x1 + nx, y1 + ny), (x0 + nx, y0 + ny)])
-        self._polygons(corners, ink, lift)
-
-    def disc(self, at: Pixels, radius: float, fill: str, sides: int, first: float = 0.0, lift: int = 0) -> None:
-        """A polygon of so many sides, its first corner so many degrees from the right; of many sides, a disc."""
-        self._polygons([corners_of(at, radius, sides, first)], fill, lift)
-
-    def ring(
-        self, at: Pixels, radius: float, ink: str, width: float, sides: int, first: float = 0.0, lift: int = 1
-    ) -> None:
-        """The outline of such a polygon; `width` as of lines."""
-        half = width / 2 * self.unit / 19 / np.cos(np.pi / sides)
-        inner = corners_of(at, radius - half, sides, first)
-        outer = corners_of(at, radius + half, sides, first)
-        edges = zip(inner, outer, outer[1:] + outer[:1], inner[1:] + inner[:1], strict=True)
-        self._polygons(list(edges), ink, lift)
-
-    def plate(self, lines: Sequence[str], at: Pixels, size: float, lift: int = 4) -> None:
-        """Lines of words on a plate of paper; `at` is the middle of its upper edge."""
-        half = max(self.text_width(words, size) for words in lines) / 2 + 0.35 * size
-        step = 1.25 * size
-        self.box((at[0] - half, at[1] - step * len(lines) - 0.3 * size), (at[0] + half, at[1]), PAPER, lift)
-        for number, words in enumerate(lines, 1):
-            self.text(words, (at[0], at[1] - step * number + 0.13 * size), size, INK, "CENTER", lift + 1)
-
-    def _polygons(self, polygons: Sequence[Sequence[Pixels]], ink: str, lift: int) -> None:
-        mesh = bpy.data.meshes.new("Grainstack line")
-        middle = (self.width / 2, self.height / 2)
-        corners = [(*self._offset(corner, middle), 0.0) for corner in chain.from_iterable(polygons)]
-        faces, start = [], 0
-        for polygon in polygons:
-            faces.append(range(start, start + len(polygon)))
-            start += len(polygon)
-        mesh.from_pydata(corners, [], faces)
-        mesh.materials.append(flat_material(ink))
-        self._hang(mesh, middle, lift)
-
-    def _offset(self, place: Pixels, middle: Pixels) -> tuple[float, float]:
-        return (place[0] - middle[0]) * self.pixel, (place[1] - middle[1]) * self.pixel
-
-    def _hang(self, data: bpy.types.ID, at: Pixels, lift: int) -> None:
-        item = studio.add(self.collection, data.name, data)
-        item.parent = self.camera
-        x, y = self._offset(at, (self.width / 2, self.height / 2))
-        item.location = (x, y, -self.distance * (1 - 1e-4 * lift))
-        item.visible_diffuse = item.visible_glossy = item.visible_transmission = item.visible_shadow = False

@@ -16,6 +16,7 @@ from .core.design import Design
 from .core.errors import UnusableInput
 from .core.exploded import Thread, exploded_lifts, threads
 from .core.findings import Finding, find_all, refuse_if_unusable
+from .core.overlap_map import OverlapRegion, overlap_regions
 from .core.section import SectionCut, section_cut
 from .core.solids import Solid, State, build_solids
 from .core.stack import Stack, build_stack
@@ -54,6 +55,11 @@ class OpenDesign:
     def findings(self) -> tuple[Finding, ...]:
         """What is wrong with it."""
         return find_all(self.stack) if self.told is None else self.told
+
+    @cached_property
+    def regions(self) -> tuple[OverlapRegion, ...]:
+        """Where pockets lie over each other."""
+        return tuple(overlap_regions(self.stack))
 
     @cached_property
     def cut(self) -> SectionCut:

@@ -16,11 +16,11 @@ from gpu_extras.batch import batch_for_shader
 from numpy.typing import NDArray
 
 from . import finding_items
-from .annotations import INK, PAPER, corners_of
 from .core import colour
 from .core.finding import LEVELS
 from .findings_picture import LOOKS
 from .meshes import METRES
+from .sheet import INK, PAPER, corners_of
 
 DOT, RING, TEXT = 4.5, 15.0, 12.0
 """Radii of a quiet mark and of the ring round the chosen place, size of its words; pixels at a scale of 1."""

@@ -11,14 +11,13 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import bpy
 import numpy as np
 
 from . import studio
-from .annotations import INK, PAPER, Pixels, Sheet
 from .core.findings import LEVELS, Finding
 from .core.label_places import place_plates
 from .core.stack import Stack
+from .sheet import INK, PAPER, Pixels, Sheet
 
 REMEDY_INK = "#285a41"
 HARD_SPACE = "\u00a0"
@@ -57,9 +56,8 @@ def shown(findings: Sequence[Finding]) -> list[Finding]:
     return sorted(grave or findings, key=lambda finding: LEVELS.index(finding.level))  # stable: design order stays
 
 
-def mark(scene: bpy.types.Scene, stack: Stack, findings: Sequence[Finding]) -> None:
+def mark(sheet: Sheet, stack: Stack, findings: Sequence[Finding]) -> None:
     """Number the findings on the flat view of the panel, and tell them in a key at its right."""
-    sheet = Sheet(scene)
     told = shown(findings)
     _raw_edge(sheet, stack)
     key_left = sheet.width * (1 - studio.SETTINGS["findings"].key_share)

@@ -37,7 +37,7 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, view: str, size: tuple[int
     box = _hung_box(opened)
     margin = MARGIN * min(1.0, size[1] / size[0]) if view == "listing" else None
     studio.set_up(scene, view, box, _framed_points(opened, view, box), size, samples=samples, margin=margin)
-    collection = studio.collection_of(scene)
+    collection = studio.stage_of(scene)
     if view == "listing":
         _add_window_light(collection, box)
     for side in sides:

@@ -16,7 +16,7 @@ from typing import ClassVar
 
 import bpy
 
-from . import conversion, designs, views
+from . import conversion, designs, letters, views
 from . import scene as scenes
 from .core.errors import UnusableInput
 
@@ -260,3 +260,4 @@ def unregister() -> None:
     designs.forget_all()
     conversion.forget_all()
     scenes.forget_all()
+    letters.forget_all()

@@ -219,7 +219,7 @@ class GRAINSTACK_OT_show_view(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         settings = context.scene.grainstack
         try:
-            views.show(context.scene, views.design_of(context.scene), views.VIEWS[settings.view])
+            views.show(context.scene, views.design_of(context.scene), views.VIEWS[settings.view], anew=True)
         except UnusableInput as error:
             return refuse(self, error)
         return {"FINISHED"}

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import bpy
 
-from .annotations import KeyEntry, flat_material
+from .annotations import KeyEntry
 from .core import colour
-from .core.overlap_map import OverlapRegion, overlap_regions
-from .core.stack import Stack
+from .core.overlap_map import OverlapRegion
 from .core.triangulate import triangulate_shape
+from .designs import OpenDesign
 from .meshes import fill_faces
-from .scene import set_hidden
+from .sheet import flat_material, flat_name
 
 BARE = "#e9e4da"
 HUES = ("#8fb9d6", "#e8b04a", "#cf5f4c", "#8c4f9e")
@@ -19,24 +21,31 @@ DARKEST = 0.55
 """How much of its hue's light the deepest region of a kind keeps."""
 
 
-def fill_map(item: bpy.types.Object, stack: Stack | None) -> None:
-    """Fill the map's object, or hide it when there is no stack."""
-    set_hidden(item, stack is None)
+def fill_map(item: bpy.types.Object, opened: OpenDesign, *, structure: bool = True) -> bool:
+    """Fill the map's object, where it does not hold this design's already.
+
+    structure: also take other colours, which is safe only within a step of undo; without it, returns False where the
+    map needs a colour that is not there yet.
+    """
     mesh = item.data
-    mesh.clear_geometry()
-    mesh.materials.clear()
-    if stack is None:
-        return
-    regions = overlap_regions(stack)
-    for hex_colour in _colours(regions):
-        mesh.materials.append(flat_material(hex_colour))
-    faces = [triangulate_shape(region.shape) for region in regions]
-    fill_faces(mesh, faces, -stack.design.panel.face_trim)
+    colours = _colours(opened.regions)
+    if mesh.grainstack.stamp == opened.fingerprint and mesh.vertices:
+        return True
+    names = [material.name for material in mesh.materials if material is not None]
+    if not structure and names != [flat_name(hex_colour) for hex_colour in colours]:
+        return False
+    if structure:
+        mesh.materials.clear()
+        for hex_colour in colours:
+            mesh.materials.append(flat_material(hex_colour))
+    faces = [triangulate_shape(region.shape) for region in opened.regions]
+    fill_faces(mesh, faces, -opened.stack.design.panel.face_trim)
+    mesh.grainstack.stamp = opened.fingerprint
+    return True
 
 
-def key(stack: Stack) -> list[KeyEntry]:
+def key(regions: Sequence[OverlapRegion]) -> list[KeyEntry]:
     """The map's colours and what they mean."""
-    regions = overlap_regions(stack)
     return list(zip(_colours(regions), map(_words, regions), strict=True))
 
 
@@ -46,11 +55,11 @@ def _words(region: OverlapRegion) -> str:
     return f"{region.layers} {'layer' if region.layers == 1 else 'layers'}, {region.depth:.2f}"
 
 
-def _colours(regions: list[OverlapRegion]) -> list[str]:
+def _colours(regions: Sequence[OverlapRegion]) -> list[str]:
     return [_colour(region, regions) for region in regions]
 
 
-def _colour(region: OverlapRegion, regions: list[OverlapRegion]) -> str:
+def _colour(region: OverlapRegion, regions: Sequence[OverlapRegion]) -> str:
     if not region.layers:
         return BARE
     depths = sorted({other.depth for other in regions if other.layers == region.layers})

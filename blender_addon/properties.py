@@ -54,6 +54,9 @@ class ObjectMark(bpy.types.PropertyGroup):
     outline: StringProperty(options={"HIDDEN"})
     drawn: StringProperty(options={"HIDDEN"})
     made_of: StringProperty(options={"HIDDEN"})
+    mesh_finished: PointerProperty(type=bpy.types.Mesh, options={"HIDDEN"})
+    mesh_proud: PointerProperty(type=bpy.types.Mesh, options={"HIDDEN"})
+    mesh_cut: PointerProperty(type=bpy.types.Mesh, options={"HIDDEN"})
     batch: IntProperty(options={"HIDDEN"})
 
 

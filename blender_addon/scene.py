@@ -8,22 +8,26 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from typing import Literal, get_args
 
 import bpy
 import numpy as np
 
 from . import studio, wood_material
-from .annotations import flat_material
 from .core.exploded import Thread
 from .core.solids import Solid
 from .designs import OpenDesign
 from .meshes import METRES, fill
+from .sheet import flat_material
 from .wood_material import material_for
 
 OVERLAP_MAP = "Overlap Map"
 THREADS = "Threads"
 THREAD_COLOUR, THREAD_RADIUS = "#a9a49a", 0.3
 """Of the threads between lifted inserts and their pockets; mm."""
+Form = Literal["finished", "proud", "cut"]
+FORMS = get_args(Form)
+"""An object has a mesh for each form that a view showed it in."""
 EXPLODED = 2
 """The exploded view's number in the view property, for drivers to compare with."""
 
@@ -74,9 +78,11 @@ def match(scene: bpy.types.Scene, opened: OpenDesign) -> None:
         item = kept.get((kind, name))
         if item is None:
             item = _new_solid(root, scene, kind, name)
+        _own_forms(item)
         if item.grainstack.made_of != wood:
-            item.data.materials.clear()
-            item.data.materials.append(material_for(wood))
+            for mesh in {item.data, *_forms(item).values()}:
+                mesh.materials.clear()
+                mesh.materials.append(material_for(wood))
             item.grainstack.made_of = wood
     if ("map", OVERLAP_MAP) not in kept:
         _own_object(root, OVERLAP_MAP, "map", OVERLAP_MAP, bpy.data.meshes.new(OVERLAP_MAP))
@@ -88,6 +94,8 @@ def matches(scene: bpy.types.Scene, opened: OpenDesign) -> bool:
     """Whether `match` has nothing to do."""
     own = [item.grainstack for item in own_objects(scene) if item.grainstack.kind != "outline"]
     found = {(mark.kind, mark.id): mark.made_of for mark in own}
+    if not all(map(_owns_forms, wood_objects(scene).values())):
+        return False
     wanted = _wanted(opened) | {("map", OVERLAP_MAP): "", ("threads", THREADS): ""}
     return len(own) == len(found) and found == wanted
 
@@ -157,9 +165,7 @@ def clear(scene: bpy.types.Scene) -> None:
 def close(scene: bpy.types.Scene) -> None:
     """Remove a scene of our own, with its studio."""
     clear(scene)
-    for item in list(studio.collection_of(scene).objects):
-        remove(item)
-    bpy.data.collections.remove(studio.collection_of(scene))
+    studio.clear(scene)
     bpy.data.scenes.remove(scene)
 
 
@@ -172,17 +178,23 @@ def _dissolve(collection: bpy.types.Collection, scene: bpy.types.Scene) -> None:
 
 def remove(item: bpy.types.Object) -> None:
     """Remove an object, and its data when nothing else uses it."""
-    data = item.data
+    data = {item.data, *_forms(item).values()} - {None}
     bpy.data.objects.remove(item)
-    if data is not None and not data.users:
-        bpy.data.batch_remove([data])
+    bpy.data.batch_remove([each for each in data if not each.users])
 
 
 def fill_objects(
-    scene: bpy.types.Scene, opened: OpenDesign, solids: Iterable[Solid], hidden: Collection[str] = ()
+    scene: bpy.types.Scene,
+    opened: OpenDesign,
+    solids: Iterable[Solid],
+    form: Form,
+    hidden: Collection[str] = (),
+    *,
+    structure: bool = True,
 ) -> bool:
-    """Fill each solid into its object, where the object does not hold it already; objects without one are hidden.
+    """Fill each solid into its object's mesh of this form, where it does not hold it already; the rest is hidden.
 
+    structure: also turn to the mesh of that form, made when there is none, which is safe only within a step of undo.
     Returns False where an object could not be filled now: Blender loses a mesh that is filled in Edit Mode.
     """
     by_name = {solid.name: solid for solid in solids}
@@ -194,19 +206,55 @@ def fill_objects(
         if item.mode == "EDIT":
             done = False
             continue
-        _fill_mesh(item.data, solid, opened)
+        if solid is not None:
+            if structure:
+                _turn_to(item, form)
+            _fill_mesh(item.data, solid, opened)
         _set(item, "hide_render", solid is None)
         _set(item, "hide_viewport", solid is None or name in hidden)
     return done
 
 
-def _fill_mesh(mesh: bpy.types.Mesh, solid: Solid | None, opened: OpenDesign) -> None:
+def _forms(item: bpy.types.Object) -> dict[str, bpy.types.Mesh]:
+    """The meshes of an object by form, of those that were shown."""
+    meshes = {form: getattr(item.grainstack, f"mesh_{form}") for form in FORMS}
+    return {form: mesh for form, mesh in meshes.items() if mesh is not None}
+
+
+def _owns_forms(item: bpy.types.Object) -> bool:
+    """Whether what it shows is a form of it, and no copy shares what it does not show."""
+    forms = _forms(item).values()
+    return item.data in forms and all(mesh.users == 1 for mesh in forms if mesh != item.data)
+
+
+def _own_forms(item: bpy.types.Object) -> None:
+    """Let an object that is new, a copy, or got another mesh, begin with just that."""
+    if not _owns_forms(item):
+        for form in FORMS:
+            setattr(item.grainstack, f"mesh_{form}", item.data if form == FORMS[0] else None)
+
+
+def _turn_to(item: bpy.types.Object, form: Form) -> None:
+    """Let an object show its mesh of a form: a view that was shown before finds its mesh as it left it."""
+    name = f"mesh_{form}"
+    mesh = getattr(item.grainstack, name)
+    if mesh is None:
+        mesh = _like(item.data)
+        setattr(item.grainstack, name, mesh)
+    if item.data != mesh:
+        item.data = mesh
+
+
+def _like(mesh: bpy.types.Mesh) -> bpy.types.Mesh:
+    """A new mesh of the same wood."""
+    made = bpy.data.meshes.new(mesh.name)
+    for material in mesh.materials:
+        made.materials.append(material)
+    return made
+
+
+def _fill_mesh(mesh: bpy.types.Mesh, solid: Solid, opened: OpenDesign) -> None:
     """The stamp on the mesh tells what it holds, so that undo takes both back together."""
-    if solid is None:
-        if mesh.vertices:
-            mesh.clear_geometry()
-        _set(mesh.grainstack, "stamp", "")
-        return
     anchor = opened.anchors[solid.name]
     stamp = stamp_of(solid, anchor)
     if mesh.grainstack.stamp != stamp or len(mesh.vertices) != len(solid.vertices):

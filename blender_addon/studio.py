@@ -1,7 +1,8 @@
 """The studio: camera, lights, ground and render settings of each view.
 
-All that is made here is tagged and lives in one collection, so that setting up again replaces it and never touches
-what the maker made. Positions of lights are metres for a panel of 600 x 400 mm and grow with the panel.
+All that is made here is tagged and lives in one collection, in it a stage for each view that was shown. So setting up
+again replaces it and never touches what the maker made, and a view that is shown again finds its stage as it was left.
+Positions of lights are metres for a panel of 600 x 400 mm and grow with the panel.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from .core.exploded import ELEVATION
 METRES = 0.001
 NAME = "Grainstack studio"
 TAG = "grainstack_studio"
+VIEW, STAMP, LENS = "grainstack_view", "grainstack_stamp", "grainstack_lens"
+"""On a view's stage: which view, what it was made for, where its camera stands."""
 
 Box = tuple[tuple[float, float, float], tuple[float, float, float]]
 """Lowest and highest corner, in mm."""
@@ -167,11 +170,13 @@ def set_up(
     margin: another than the view's own.
     """
     setting = SETTINGS[view] if margin is None else replace(SETTINGS[view], margin=margin)
-    collection = _fresh_collection(scene)
+    collection = _empty_stage(scene, view)
     panel, solids = np.asarray(panel_box_mm, float), _points(solids_box_mm)
     heading = np.arctan2(facing[0], -facing[1])
     _render_settings(scene, setting, size, samples)
-    camera = _add_camera(collection, setting, heading, solids, size)
+    camera = camera_of(scene)
+    _aim(camera, setting, heading, solids, size)
+    _keep_lens(collection, camera)
     scene.camera = camera
     if view in FLAT:
         _add_flat_light(collection)
@@ -201,17 +206,80 @@ def collection_of(scene: bpy.types.Scene) -> bpy.types.Collection:
     return made
 
 
-def _fresh_collection(scene: bpy.types.Scene) -> bpy.types.Collection:
-    """The collection with nothing of the studio left but its camera, which viewports may be looking through."""
-    collection = collection_of(scene)
-    for item in list(collection.objects):
-        if not item.get(TAG) or item.type == "CAMERA":
-            continue
-        data = item.data
-        bpy.data.objects.remove(item)
-        if data is not None and not data.users:
-            bpy.data.batch_remove([data])
-    return collection
+def _stages(scene: bpy.types.Scene) -> dict[str, bpy.types.Collection]:
+    """What each view that was shown has of its own: light, ground, marks. One of them is shown."""
+    return {child[VIEW]: child for child in collection_of(scene).children if VIEW in child}
+
+
+def stage_of(scene: bpy.types.Scene) -> bpy.types.Collection:
+    """The stage that was set up or shown last."""
+    return _stages(scene)[collection_of(scene)[VIEW]]
+
+
+def _turn_to(scene: bpy.types.Scene, view: str) -> bpy.types.Collection:
+    """Show the stage of a view, and no other; made when there is none."""
+    if view not in _stages(scene):
+        made = bpy.data.collections.new(f"{NAME} {view}")
+        own(made)
+        made[VIEW] = view
+        collection_of(scene).children.link(made)
+    stages = _stages(scene)
+    for name, stage in stages.items():
+        stage.hide_viewport = stage.hide_render = name != view
+    collection_of(scene)[VIEW] = view
+    return stages[view]
+
+
+def _empty_stage(scene: bpy.types.Scene, view: str) -> bpy.types.Collection:
+    """The view's stage without anything of ours on it."""
+    stage = _turn_to(scene, view)
+    _remove([item for item in stage.objects if item.get(TAG)])
+    return stage
+
+
+def clear(scene: bpy.types.Scene) -> None:
+    """Remove all of the scene's studio."""
+    root = collection_of(scene)
+    _remove([item for item in root.all_objects if item.get(TAG)])
+    bpy.data.batch_remove([*root.children, root])
+
+
+def _remove(items: list[bpy.types.Object]) -> None:
+    """Remove objects, and their data where nothing else uses it, in one go: Blender takes long for each."""
+    data = {item.data for item in items if item.data is not None}
+    bpy.data.batch_remove(items)
+    bpy.data.batch_remove([each for each in data if not each.users])
+
+
+def mark_staged(scene: bpy.types.Scene, stamp: str) -> None:
+    """Remember on the stage what it was made for: undo takes both back together."""
+    stage_of(scene)[STAMP] = stamp
+
+
+def set_up_again(scene: bpy.types.Scene, view: str, stamp: str, size: tuple[int, int]) -> bool:
+    """Show a view's stage as it was left, where it was made for this and is still whole; returns whether it was."""
+    stage = _stages(scene).get(view)
+    if stage is None or stage.get(STAMP) != stamp or LENS not in stage or not stage.objects:
+        return False
+    _turn_to(scene, view)
+    camera = camera_of(scene)
+    kind, lens, scale, f_stop, focus, *matrix = stage[LENS]
+    data = camera.data
+    data.type, data.lens, data.ortho_scale = ("ORTHO" if kind else "PERSP"), lens, scale
+    data.dof.use_dof, data.dof.aperture_fstop, data.dof.focus_distance = SETTINGS[view].f_stop > 0, f_stop, focus
+    camera.matrix_world = Matrix(np.reshape(matrix, (4, 4)).tolist())
+    scene.camera = camera
+    _render_settings(scene, SETTINGS[view], size, None)
+    _set_world(scene, 0.0 if view in FLAT else SETTINGS[view].world)
+    return True
+
+
+def _keep_lens(stage: bpy.types.Collection, camera: bpy.types.Object) -> None:
+    data = camera.data
+    matrix = [float(value) for row in camera.matrix_world for value in row]
+    dof = data.dof
+    kind = float(data.type == "ORTHO")
+    stage[LENS] = [kind, data.lens, data.ortho_scale, dof.aperture_fstop, dof.focus_distance, *matrix]
 
 
 def add(collection: bpy.types.Collection, name: str, data: bpy.types.ID) -> bpy.types.Object:
@@ -230,15 +298,14 @@ def _points(box: Box | Points) -> np.ndarray:
     return np.array([[x, y, z] for x in rows[:, 0] for y in rows[:, 1] for z in rows[:, 2]])
 
 
-def _add_camera(
-    collection: bpy.types.Collection,
-    setting: Setting,
-    heading: float,
-    points: np.ndarray,
-    size: tuple[int, int],
-) -> bpy.types.Object:
-    known = (item for item in collection.objects if item.type == "CAMERA" and item.get(TAG))
-    camera = next(known, None) or add(collection, NAME, bpy.data.cameras.new(NAME))
+def camera_of(scene: bpy.types.Scene) -> bpy.types.Object:
+    """The studio's camera, which viewports may be looking through: all views share it."""
+    root = collection_of(scene)
+    camera = next((item for item in root.objects if item.type == "CAMERA" and item.get(TAG)), None)
+    return camera or add(root, NAME, bpy.data.cameras.new(NAME))
+
+
+def _aim(camera: bpy.types.Object, setting: Setting, heading: float, points: np.ndarray, size: tuple[int, int]) -> None:
     data = camera.data
     data.sensor_fit, data.lens, data.clip_start, data.clip_end = "HORIZONTAL", setting.lens, 0.01, 200.0
     turn, rise = heading + np.radians(setting.turn), np.radians(setting.rise)
@@ -264,7 +331,6 @@ def _add_camera(
     data.dof.focus_distance, data.dof.aperture_fstop = float(place[2] - seen[:, 2].mean()), setting.f_stop or 5.6
     rotation = Matrix([list(column) for column in axes.T]).to_4x4()
     camera.matrix_world = Matrix.Translation(Vector(place @ axes)) @ rotation
-    return camera
 
 
 def _fit(seen: np.ndarray, half: np.ndarray) -> np.ndarray:
@@ -330,6 +396,9 @@ def _set_world(scene: bpy.types.Scene, strength: float) -> None:
         world = bpy.data.worlds.new(NAME)
         own(world)
         scene.world = world
+    elif sky := next((node for node in world.node_tree.nodes if node.type == "BACKGROUND"), None):
+        sky.inputs["Strength"].default_value = strength
+        return
     tree = versions.empty_world_tree(world)
     sky = tree.nodes.new("ShaderNodeBackground")
     sky.inputs["Color"].default_value, sky.inputs["Strength"].default_value = (1.0, 1.0, 1.0, 1.0), strength

@@ -21,6 +21,7 @@ from .core.errors import UnusableInput
 from .core.section import SectionMark
 from .core.solids import State
 from .designs import OpenDesign
+from .sheet import Sheet
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,11 @@ class View:
     numbered: bool = False
     hung: bool = False
     """In its frame, on a wall."""
+
+    @property
+    def form(self) -> scenes.Form:
+        """Which of its meshes an object shows."""
+        return "cut" if self.opened else "proud" if self.state == "proud" else "finished"
 
 
 VIEWS = {
@@ -127,10 +133,12 @@ def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
 
 def _staging(scene: bpy.types.Scene, opened: OpenDesign) -> str:
     """What light, frame and marks of the view that is shown depend on."""
-    view = VIEWS[scene.grainstack.shown or scene.grainstack.view]
+    settings = scene.grainstack
+    view = VIEWS[settings.shown or settings.view]
+    size = f"{settings.picture_width} x {settings.picture_height}"
     if view.opened or view.mapped or view.numbered or view.lifted:
-        return opened.fingerprint
-    return repr((_panel_box(opened, view).tolist(), opened.stack.design.frame if view.hung else ""))
+        return f"{opened.fingerprint} {size}"
+    return repr((_panel_box(opened, view).tolist(), opened.stack.design.frame if view.hung else "", size))
 
 
 def marks_are_old(scene: bpy.types.Scene) -> bool:
@@ -146,23 +154,36 @@ def restage(scene: bpy.types.Scene, opened: OpenDesign) -> None:
         stage(scene, opened)
 
 
-def show(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
-    """Fill the scene's meshes for a view, and light, frame and mark it."""
+def show(scene: bpy.types.Scene, opened: OpenDesign, view: View, *, anew: bool = False) -> None:
+    """Let the scene show a view: its meshes, its light, frame and marks, as they were left or made.
+
+    anew: set up light, frame and marks even if they are there and right.
+    """
     _fill(scene, opened, view)
     settings = scene.grainstack
     settings.shown = view.name  # before `view`, whose update asks whether there is anything to do
     settings.view = view.name
     settings.trouble = ""
-    stage(scene, opened)
+    stamp = _staging(scene, opened)
+    if anew or not studio.set_up_again(scene, view.name, stamp, _picture_size(scene)):
+        stage(scene, opened)
+    settings.staged = stamp
+    scene.update_tag()
+
+
+def _picture_size(scene: bpy.types.Scene) -> tuple[int, int]:
+    return scene.grainstack.picture_width, scene.grainstack.picture_height
 
 
 def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View, structure: bool = True, draft: bool = False) -> bool:
     solids = () if view.mapped else opened.solids(view.state, opened=view.opened, draft=draft)
     hidden = {item.grainstack.id for item in conversion.piece_objects(scene) if item.hide_viewport}
-    done = scenes.fill_objects(scene, opened, solids, hidden)
+    done = scenes.fill_objects(scene, opened, solids, view.form, hidden, structure=structure)
     sheet = scenes.overlap_map(scene)
-    if structure and sheet.mode != "EDIT" and (view.mapped or sheet.data.vertices or not sheet.hide_viewport):
-        overlap.fill_map(sheet, opened.stack if view.mapped else None)
+    if view.mapped and sheet.mode != "EDIT" and not draft:
+        overlap.fill_map(sheet, opened, structure=structure)
+    if structure:
+        scenes.set_hidden(sheet, not view.mapped)
     scenes.set_hidden(scenes.thread_object(scene), not view.lifted)
     return done
 
@@ -170,8 +191,7 @@ def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View, structure: boo
 def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None) -> None:
     """Light, frame and mark the view that is shown, for the picture's size."""
     settings = scene.grainstack
-    view = VIEWS[settings.shown]
-    size = (settings.picture_width, settings.picture_height)
+    view, size = VIEWS[settings.shown], _picture_size(scene)
     settings.staged = _staging(scene, opened)
     if view.opened:
         _stage_section(scene, opened, size, samples)
@@ -181,13 +201,27 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
         panel = _panel_box(opened, view)
         framed = _raw_box(opened) if view.numbered else _solids_points(opened, view)
         studio.set_up(scene, view.name, panel, framed, size, samples=samples)
-    if view.mapped:
-        annotations.overlap_key(scene, overlap.key(opened.stack), "Layers and depth", "Depth below the raw face, mm")
-    if view.numbered:
-        findings_picture.mark(scene, opened.stack, opened.findings)
-    if view.lifted:
-        annotations.batch_labels(scene, _batch_places(opened, settings.explosion))
+    mark(scene, opened)
+    studio.mark_staged(scene, settings.staged)
     scene.update_tag()
+
+
+def mark(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) -> bool:
+    """Write and draw on the view that is shown what it has to tell.
+
+    structure: also create what that needs, which is safe only within a step of undo; returns whether all is told.
+    """
+    view = VIEWS[scene.grainstack.shown]
+    sheet = Sheet(scene, structure=structure)
+    if view.opened:
+        _mark_section(sheet, opened)
+    if view.mapped:
+        annotations.overlap_key(sheet, overlap.key(opened.regions), "Layers and depth", "Depth below the raw face, mm")
+    if view.numbered:
+        findings_picture.mark(sheet, opened.stack, opened.findings)
+    if view.lifted:
+        annotations.batch_labels(sheet, _batch_places(opened, scene.grainstack.explosion))
+    return sheet.hang()
 
 
 def _batch_places(opened: OpenDesign, explosion: float) -> list[tuple[str, tuple[float, float, float]]]:
@@ -216,8 +250,12 @@ def _stage_section(scene: bpy.types.Scene, opened: OpenDesign, size: tuple[int, 
     box[1, 1] = min(box[1, 1] + CLOSE_UP * thickness / 2, panel[1, 1])
     box[:, 2] = panel[0, 2] - thickness, max(0.0, box[1, 2])
     studio.set_up(scene, view.name, panel, box, size, samples=samples, facing=facing)
+
+
+def _mark_section(sheet: Sheet, opened: OpenDesign) -> None:
+    marks = _busiest(opened.cut.marks, CLOSE_UP * opened.stack.design.panel.thickness)
     words = [(m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}") for m in marks]
-    annotations.section_marks(scene, words)
+    annotations.section_marks(sheet, words)
 
 
 def _busiest(marks: Sequence[SectionMark], width: float) -> list[SectionMark]:

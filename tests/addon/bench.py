@@ -54,9 +54,9 @@ def middle(name: str) -> tuple[float, float]:
 
 
 def meshes() -> dict[str, tuple]:
-    """What every solid's mesh holds, by name."""
+    """What is seen of every solid, by name."""
     solids = [o for o in scene().objects if o.grainstack.kind in ("background", "insert")]
-    return {o.grainstack.id: (len(o.data.vertices), corners(o).tobytes(), o.hide_render) for o in solids}
+    return {o.grainstack.id: None if o.hide_render else corners(o).tobytes() for o in solids}
 
 
 def select(*names: str) -> None:

@@ -3,18 +3,16 @@
 import bpy
 import numpy as np
 import pytest
-from grainstack import findings_picture, views
-from grainstack.annotations import PAPER
+from grainstack import findings_picture, sheet, views
 from grainstack.core import colour
+from grainstack.sheet import PAPER
 
 WIDTH, HEIGHT = 800, 500
 UNIT = 0.019 * HEIGHT
 """Height of a line of text, pixels."""
 
 
-def words_of(scene) -> list[str]:
-    """Each text once: bold ones hang twice."""
-    return [text.body for text in {item.data for item in scene.objects if item.type == "FONT"}]
+words_of = sheet.words_on
 
 
 def show(design, save) -> bpy.types.Scene:

@@ -17,7 +17,7 @@ SHAPES = {"square": (600, 600), "4:5": (480, 600), "3:2": (600, 400), "16:9": (6
 
 
 def studio_objects(scene) -> dict:
-    return {item.name.removeprefix(f"{studio.NAME} "): item for item in studio.collection_of(scene).objects}
+    return {item.name.removeprefix(f"{studio.NAME} "): item for item in studio.stage_of(scene).objects}
 
 
 def show(scene, view, size=(160, 100)):

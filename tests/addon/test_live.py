@@ -209,6 +209,75 @@ def test_a_full_copy_of_the_scene_is_a_design_of_its_own(leaf):
     assert corners(wood[second.name][0]).mean(axis=0)[0] < 60
 
 
+def test_a_full_copy_shares_no_mesh_with_what_it_was_copied_from_in_any_view(leaf):
+    first = scene()
+    for view in ("proud", "section", "finished"):
+        first.grainstack.view = view
+    bpy.ops.scene.new(type="FULL_COPY")
+    rest()
+    second = scene()
+    conversion.piece_objects(second)[0].location.x = 0.05
+    rest()
+    for view, x in (("proud", 50), ("section", None), ("finished", 50)):
+        first.grainstack.view = second.grainstack.view = view
+        both = [{o.data for o in s.objects if o.grainstack.kind in ("insert", "background")} for s in (first, second)]
+        assert not both[0] & both[1]
+        wood = [next(o for o in s.objects if o.grainstack.kind == "insert") for s in (first, second)]
+        if x is not None:
+            assert corners(wood[0]).mean(axis=0)[0] > 140
+            assert corners(wood[1]).mean(axis=0)[0] == pytest.approx(x, abs=5)
+
+
+def test_views_are_undone_and_redone_with_the_wood_in_them(leaf):
+    """Each view has meshes of its own, and each must tell the design of its step, however undo goes."""
+    steps = [
+        lambda: setattr(scene().grainstack, "view", "proud"),
+        lambda: setattr(piece("leaf").location, "x", 0.1),
+        lambda: setattr(scene().grainstack, "view", "section"),
+        lambda: setattr(piece("leaf").location, "x", 0.12),
+        lambda: setattr(scene().grainstack, "view", "proud"),
+        lambda: setattr(scene().grainstack, "view", "overlap"),
+        lambda: setattr(piece("leaf").location, "y", 0.08),
+        lambda: setattr(scene().grainstack, "view", "findings"),
+        lambda: setattr(scene().grainstack, "view", "finished"),
+    ]
+
+    def state() -> tuple:
+        return json.dumps(document()), scene().grainstack.view, meshes()
+
+    states = [state()]
+    for number, work in enumerate(steps):
+        work()
+        step(f"step {number}")
+        rest()
+        states.append(state())
+    for undone in (True, False):
+        for number in reversed(range(len(steps))) if undone else range(1, len(states)):
+            (bpy.ops.ed.undo if undone else bpy.ops.ed.redo)()
+            rest()
+            assert state() == states[number], number
+
+
+def test_every_view_of_a_saved_file_is_right_after_it_is_loaded_and_enabled_again(leaf, tmp_path):
+    shown = {}
+    for view in ("proud", "section", "finished"):
+        scene().grainstack.view = view
+        shown[view] = meshes()
+    path = str(tmp_path / "bench.blend")
+    bpy.ops.wm.save_as_mainfile(filepath=path)
+    bpy.ops.wm.open_mainfile(filepath=path)
+    grainstack.unregister()
+    grainstack.register()
+    rest()
+    for view in ("section", "proud", "finished"):
+        scene().grainstack.view = view
+        assert meshes() == shown[view]
+    piece("leaf").location.x = 0.1
+    rest()
+    scene().grainstack.view = "proud"
+    assert middle("leaf")[0] == 100
+
+
 def test_curves_are_followed_in_edit_mode(leaf):
     select("leaf")
     before = middle("leaf")

@@ -77,7 +77,7 @@ def test_the_overlap_map_shows_exactly_the_colours_of_its_key(opened, tmp_path):
     settings.view = "overlap"
     settings.picture_width, settings.picture_height, settings.folder = 240, 150, str(tmp_path)
     bpy.ops.grainstack.render_view()
-    words = {text: hex_colour for hex_colour, text in overlap.key(views.design_of(opened).stack)}
+    words = {text: hex_colour for hex_colour, text in overlap.key(views.design_of(opened).regions)}
     assert set(words) == {"background", "1 layer, 6.00", "1 layer, 9.00", "2 layers, 9.00"}
     for text, place in {
         "background": (12, 15),

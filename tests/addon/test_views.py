@@ -1,9 +1,13 @@
 """What each view shows."""
 
+import itertools
+import json
+
 import bpy
 import numpy as np
 import pytest
-from grainstack import designs, views
+from grainstack import conversion, designs, sheet, studio, views
+from grainstack import scene as scenes
 
 from .test_scene import box_mm, coordinates, ours
 
@@ -77,11 +81,61 @@ def test_each_view_brings_back_what_another_hid(opened):
 def test_views_make_no_wood_objects_and_leave_none(opened):
     before = {name: item.as_pointer() for name, item in ours(opened).items()}
     counts = []
-    for name in [*views.VIEWS, *views.VIEWS]:
+    for name in [*views.VIEWS, *views.VIEWS, *views.VIEWS]:
         show(opened, name)
         counts.append((len(bpy.data.objects), len(bpy.data.meshes)))
     assert {name: item.as_pointer() for name, item in ours(opened).items()} == before
-    assert counts[: len(views.VIEWS)] == counts[len(views.VIEWS) :]
+    assert len(set(counts[len(views.VIEWS) :])) == 1
+
+
+def test_a_view_shown_before_is_there_at_once(opened, monkeypatch):
+    """Nothing is filled, set up or made again as long as the design stays: what the maker feels as instant."""
+
+    def looks() -> dict:
+        meshes = {name: coordinates(item.data).tobytes() for name, item in ours(opened).items() if not item.hide_render}
+        seen = sorted(item.name for item in opened.objects if item.visible_get())
+        lens = [value for row in opened.camera.matrix_world for value in row]
+        strength = opened.world.node_tree.nodes["Background"].inputs["Strength"].default_value
+        return {"meshes": meshes, "seen": seen, "lens": lens, "words": sheet.words_on(opened), "world": strength}
+
+    first = {}
+    for name in views.VIEWS:
+        show(opened, name)
+        first[name] = looks()
+
+    def never(*_, **__):
+        raise AssertionError("work done twice")
+
+    monkeypatch.setattr(scenes, "fill", never)
+    monkeypatch.setattr(studio, "set_up", never)
+    monkeypatch.setattr(sheet.Sheet, "hang", never)
+    monkeypatch.setattr("grainstack.overlap.fill_faces", never)
+    data = [len(getattr(bpy.data, kind)) for kind in ("objects", "meshes", "materials", "lights", "collections")]
+    for one, other in itertools.permutations(views.VIEWS, 2):
+        show(opened, one)
+        show(opened, other)
+        assert looks() == first[other]
+    assert data == [
+        len(getattr(bpy.data, kind)) for kind in ("objects", "meshes", "materials", "lights", "collections")
+    ]
+
+
+def test_views_never_change_the_design(opened):
+    before = conversion.read_scene(opened)
+    for name in views.VIEWS:
+        show(opened, name)
+        now = conversion.read_scene(opened)
+        assert (now.content, json.dumps(now.document())) == (before.content, json.dumps(before.document()))
+        assert views.design_of(opened).fingerprint == before.content
+
+
+def test_show_view_sets_up_anew_what_was_spoilt_by_hand(opened):
+    show(opened, "proud")
+    lamps = [item for item in studio.stage_of(opened).objects if item.type == "LIGHT"]
+    for lamp in lamps:
+        bpy.data.objects.remove(lamp)
+    assert bpy.ops.grainstack.show_view() == {"FINISHED"}
+    assert sum(item.type == "LIGHT" for item in studio.stage_of(opened).objects) == len(lamps) > 0
 
 
 def test_a_view_chosen_in_edit_mode_waits_until_it_can_be_shown(opened):
