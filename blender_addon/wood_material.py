@@ -36,7 +36,7 @@ from .node_maths import (
     triangle,
     white,
 )
-from .wood_species import Look, Tint, look_for
+from .wood_species import Look, Tint, look_for, pale
 
 STATE = "grainstack_wood"
 """Property of a scene that all materials read: (age - 0.5, depth and amber of the finish, gloss); see `show_as`."""
@@ -52,6 +52,11 @@ END_GRAIN = (0.22, 0.28, 0.36)
 """How much darker end grain is, in linear red, green, blue: it drinks more of the finish."""
 TAPER = 0.010
 """A trunk's ring radius grows by this much along the fibre: it draws the arches of a flat-sawn face."""
+SHEAR = (0.0, 0.69, 0.41)
+"""Per mm across the fibre, how far stretched noise is shifted along it: unsheared, its cells end side by side, and a
+faint lattice shows from afar."""
+RIBBON = 1.1
+"""Turned fibres also scatter more or less of the light: stripes are seen from where none of them shines."""
 FIBRE_LIFT = 0.035
 """The stored fibre leans about 2 degrees, so that it is never exactly the normal of an end and has a tangent there."""
 
@@ -278,7 +283,8 @@ def _figure(look: Look, log: Value) -> tuple[dict[str, tuple[Value, Tint, float]
     tree = log.tree
     x, y, z = separate(log)
     warp = noise(log.vector("MULTIPLY", log, (1 / 320, 1 / 42, 1 / 42)))
-    streak = noise(log.vector("MULTIPLY", log, (1 / 22, 1 / 0.9, 1 / 0.9)), octaves=2)
+    shear = log.vector("DOT_PRODUCT", log, SHEAR, output="Value")
+    streak = noise(log.vector("MULTIPLY_ADD", log, (1 / 22, 1 / 0.9, 1 / 0.9), shear), octaves=2)
 
     radius = hypotenuse(y, z) + x * TAPER + warp * (2.6 * look.wander) + streak * 0.35
     uneven = noise(radius * (1 / (2.6 * look.ring)), dimensions="1D")
@@ -320,7 +326,9 @@ def _figure(look: Look, log: Value) -> tuple[dict[str, tuple[Value, Tint, float]
         masks["ray"] = (_ray(look, triangle(sheet), triangle(level), size, torn), rays.contrast, means["ray"])
     if look.bands:
         wave = triangle((radius + streak * look.bands.wobble + uneven * look.ring) * (1 / look.bands.spacing))
-        lens = noise(log.vector("MULTIPLY", log, (1 / 45, 1 / 2.6, 1 / 2.6))) if look.bands.drift else 0.5
+        lens = 0.5
+        if look.bands.drift:
+            lens = noise(log.vector("MULTIPLY_ADD", log, (1 / 45, 1 / 2.6, 1 / 2.6), shear * (0.9 / 2.6)))
         masks["band"] = (_band(look, wave, lens), look.bands.contrast, means["band"])
 
     tilt = (streak - 0.5) * 0.25
@@ -328,7 +336,9 @@ def _figure(look: Look, log: Value) -> tuple[dict[str, tuple[Value, Tint, float]
         ripple = noise(log.vector("MULTIPLY", log, (1 / 7.0, 1 / 34, 1 / 34)))
         tilt = tilt + (ripple - 0.5) * (5.0 * look.curl)
     if look.ribbon:
-        tilt = tilt + sine(radius * (np.pi / 5) + uneven * 5.0) * look.ribbon
+        ribbon = sine(radius * (np.pi / 5) + uneven * 5.0 + warp * 6.0)
+        tilt = tilt + ribbon * look.ribbon
+        masks["ribbon"] = (ribbon, pale(look.ribbon * RIBBON), 0.0)
     return masks, tilt
 
 

@@ -101,7 +101,7 @@ def pale(amount: float) -> Tint:
 LOOKS: dict[str, Look] = {
     "hard maple": Look(
         2.4, 0.10, (-0.20, -0.28, -0.36), pores=Pores(0.07, 0.07, 0.25, contrast=dark(0.18)),
-        rays=Rays(0.16, 1.5, 0.045, (-0.13, -0.18, -0.23)), streak=0.04, drift=0.06, sheen=0.14, curl=0.05,
+        rays=Rays(0.16, 1.5, 0.045, (-0.10, -0.14, -0.18)), streak=0.04, drift=0.06, sheen=0.14, curl=0.05,
     ),
     "black walnut": Look(
         3.6, 0.60, (-0.40, -0.44, -0.46), pores=Pores(0.28, 0.12, 0.55, 0.55, dark(0.7)),
@@ -129,15 +129,15 @@ LOOKS: dict[str, Look] = {
         bands=Bands(1.5, 0.34, (1.0, 0.95, 0.85), 1.2, 0.9, 3.0), streak=0.16, drift=0.12, sheen=0.12,
     ),
     "northern red oak": Look(
-        2.6, 0.55, (-0.05, -0.07, -0.10), (0.10, 0.10, 0.10), Pores(0.34, 0.07, 0.36, 0.34, dark(0.5)),
-        Rays(1.8, 12.0, 0.13, (-0.18, -0.25, -0.31)), streak=0.07, drift=0.08, sheen=0.16,
+        2.6, 0.55, (-0.05, -0.07, -0.10), (0.04, 0.03, 0.02), Pores(0.36, 0.07, 0.36, 0.36, dark(0.58)),
+        Rays(1.8, 12.0, 0.13, (-0.20, -0.27, -0.33)), streak=0.07, drift=0.08, sheen=0.16,
     ),
     "white oak": Look(
-        2.4, 0.55, dark(0.09), (0.08, 0.08, 0.08), Pores(0.30, 0.05, 0.34, 0.32, dark(0.42)),
-        Rays(1.7, 20.0, 0.16, pale(0.16)), streak=0.07, drift=0.08, sheen=0.17,
+        2.4, 0.55, dark(0.10), (0.04, 0.03, 0.03), Pores(0.32, 0.05, 0.34, 0.34, dark(0.50)),
+        Rays(1.7, 20.0, 0.17, pale(0.26)), streak=0.07, drift=0.08, sheen=0.17,
     ),
     "white ash": Look(
-        3.2, 0.55, dark(0.14), (0.06, 0.05, 0.04), Pores(0.27, 0.06, 0.34, 0.30, dark(0.42)),
+        3.2, 0.55, dark(0.14), (0.0, -0.02, -0.04), Pores(0.30, 0.06, 0.34, 0.32, dark(0.50)),
         streak=0.05, drift=0.08, sheen=0.17,
     ),
     "mockernut hickory": Look(
@@ -169,8 +169,8 @@ LOOKS: dict[str, Look] = {
         sheen=0.18, ribbon=0.05,
     ),
     "bubinga": Look(
-        7.0, 0.45, (-0.26, -0.36, -0.30), pores=Pores(0.16, 0.16, 0.60, contrast=dark(0.4)), streak=0.10, drift=0.12,
-        veins=0.45, sheen=0.22, ribbon=0.08, wander=5.0,
+        6.0, 0.45, (-0.30, -0.40, -0.34), pores=Pores(0.16, 0.16, 0.60, contrast=dark(0.4)), streak=0.10, drift=0.12,
+        veins=0.6, sheen=0.22, ribbon=0.08, wander=5.0,
     ),
     "koa": Look(
         5.0, 0.5, dark(0.26), pores=Pores(0.18, 0.14, 0.55, contrast=dark(0.45)), streak=0.10, drift=0.22, veins=0.4,
@@ -188,8 +188,8 @@ LOOKS: dict[str, Look] = {
         streak=0.025, drift=0.03, sheen=0.12, curl=0.02,
     ),
     "African ebony": Look(
-        5.0, 0.4, dark(0.2), pores=Pores(0.11, 0.11, 0.45, contrast=(1.2, 1.0, 0.8)), streak=0.30, drift=0.30,
-        veins=-1.5, sheen=0.14,
+        5.0, 0.4, dark(0.2), pores=Pores(0.11, 0.11, 0.45, contrast=(0.5, 0.45, 0.4)), streak=0.15, drift=0.12,
+        veins=-0.3, sheen=0.14,
     ),
     "yellow-poplar": Look(
         4.0, 0.15, dark(0.14), pores=Pores(0.07, 0.06, 0.22, contrast=dark(0.15)), streak=0.05, drift=0.28, sheen=0.13,
