@@ -22,6 +22,7 @@ from grainstack.core.design import Design, Panel, Workshop
 from grainstack.core.solids import Solid, build_solids
 from grainstack.core.stack import build_stack
 from grainstack.core.woods import species_table
+from grainstack.sheet import Sheet
 from mathutils import Matrix
 
 SIDE, THICKNESS, SOFT_EDGE = 100.0, 50.0, 0.5
@@ -66,7 +67,9 @@ def sample_sheet(
     studio.set_up(scene, VIEW, sheet, sheet, size)
     wood_material.show_as(scene)
     names = [(*_label_place(number, columns), text) for number, text in enumerate(words or woods)]
-    annotations.labels(scene, names, scale=0.62 * 1600 / size[0] * scale)
+    paper = Sheet(scene)
+    annotations.labels(paper, names, scale=0.62 * 1600 / size[0] * scale)
+    paper.hang()
     _render(scene, out)
     bpy.data.scenes.remove(scene)
     return out
