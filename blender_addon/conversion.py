@@ -65,8 +65,10 @@ class SceneText:
 
     @property
     def content(self) -> str:
-        """The same for the same design, another for any other."""
+        """The same for the same design with the same photos, another for any other."""
         digest = hashlib.blake2b(self.head.encode(), digest_size=16)
+        for photo in _photos(self.head):
+            digest.update(_file_stamp(self.path.parent, photo).encode())
         for piece in self.pieces:
             digest.update(f"\n{piece.id}\n{piece.entry}\n{piece.outline}".encode())
         return digest.hexdigest()
@@ -84,6 +86,22 @@ class SceneText:
         plain = head_design(self.head, self.path)
         pieces = [piece_record(each, plain.workshop, self.path.parent) for each in self.pieces]
         return replace(design_of(json.loads(self.head), self.path, pieces), panel=plain.panel)
+
+
+@lru_cache(maxsize=64)
+def _photos(head: str) -> tuple[str, ...]:
+    """The photos that a document names."""
+    woods = json.loads(head).get("woods", [])
+    return tuple(wood["photo"] for wood in woods if "photo" in wood)
+
+
+def _file_stamp(folder: Path, file: str) -> str:
+    """Another where the file has changed, gone or come back."""
+    try:
+        found = (folder / file).stat()
+    except (OSError, ValueError):
+        return "none"
+    return f"{found.st_mtime_ns} {found.st_size}"
 
 
 @lru_cache(maxsize=64)
@@ -501,5 +519,5 @@ def _draw_bezier(curve: bpy.types.Curve, run: Run) -> None:
 
 def forget_all() -> None:
     """Free what is kept, and look at artwork anew."""
-    for kept in (head_design, piece_record, _source, _runs, _edited, _known, _is_missing):
+    for kept in (head_design, piece_record, _photos, _source, _runs, _edited, _known, _is_missing):
         kept.cache_clear()

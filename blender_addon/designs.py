@@ -11,10 +11,12 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
+from .core.board_layout import PhotoBoard
 from .core.commands import load_stack
 from .core.design import Design
 from .core.errors import UnusableInput
 from .core.exploded import Thread, exploded_lifts, threads
+from .core.figure import Lay, lays, photo_boards
 from .core.findings import Finding, find_all, refuse_if_unusable
 from .core.overlap_map import OverlapRegion, overlap_regions
 from .core.section import SectionCut, section_cut
@@ -77,12 +79,14 @@ class OpenDesign:
         return threads(self.stack, self.lifts)
 
     @cached_property
-    def anchors(self) -> dict[str, tuple[float, float]]:
-        """By solid: the place that its wood's figure hangs on, the same however the solid is cut."""
-        shapes = {piece.name: piece.box for piece in self.stack.background}
-        shapes.update((placed.piece.id, placed.outline) for placed in self.stack.pieces)
-        bounds = {name: shape.bounds for name, shape in shapes.items()}
-        return {name: ((x0 + x1) / 2, (y0 + y1) / 2) for name, (x0, y0, x1, y1) in bounds.items()}
+    def lays(self) -> dict[str, Lay]:
+        """By solid: how it lies in its wood, the same however the solid is cut."""
+        return lays(self.stack)
+
+    @cached_property
+    def boards(self) -> dict[str, PhotoBoard]:
+        """The photos of its own boards that can be used, by the folded name of their wood."""
+        return photo_boards(self.stack.design)[0]
 
     def solids(self, state: State, *, opened: bool = False, draft: bool = False) -> tuple[Solid, ...]:
         """The solids in a state, with softened top edges; `opened`: cut along the section.

@@ -7,13 +7,13 @@ import numpy as np
 from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
-from . import meshes, studio, versions
+from . import meshes, studio, versions, wood_slots
 from .core import colour
 from .core.detail import close_up
+from .core.figure import figure_of, lay_of_side
 from .core.frame import back_of, frame_depth, frame_sides, framed_box
 from .designs import OpenDesign
 from .node_maths import Value, absolute, clamp
-from .wood_material import material_for
 
 OFF_THE_WALL = 9.0
 """mm between wall and frame, where its hangers are: the dark line that lifts it off."""
@@ -42,8 +42,8 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, view: str, size: tuple[int
         _add_window_light(collection, box)
     for side in sides:
         mesh = bpy.data.meshes.new(f"{studio.NAME} {side.name}")
-        meshes.fill(mesh, side, side.anchor)
-        mesh.materials.append(material_for(side.wood))
+        meshes.fill(mesh, figure_of(side.mesh, lay_of_side(side), opened.boards))
+        mesh.materials.append(wood_slots.material_of(opened, side.wood))
         studio.add(collection, mesh.name, mesh).hide_select = True
     _add_wall(collection, box, opened.stack.design.frame.wall)
 

@@ -8,10 +8,9 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from .core.closed_mesh import Surface
-from .core.frame import FrameSide
-from .core.solids import Solid
-from .wood_material import store_wood_coordinates
+from .core.closed_mesh import ClosedMesh, Surface
+from .core.figure import Figure
+from .wood_material import store_figure
 
 METRES = 0.001
 """One millimetre in Blender units."""
@@ -23,14 +22,13 @@ LEVEL = 0.99999
 """A face whose normal has at least this z is level."""
 
 
-def fill(mesh: bpy.types.Mesh, solid: Solid | FrameSide, anchor: tuple[float, float]) -> None:
-    """Replace the mesh's geometry by the solid's; its materials stay.
-
-    `anchor` is the place, in millimetres, that the wood's figure hangs on (see `store_wood_coordinates`).
-    """
-    fill_triangles(mesh, solid.vertices, solid.triangles)
-    mark_sharpness(mesh, solid)
-    store_wood_coordinates(mesh, solid.vertices, solid.grain, solid.name, solid.centre_line, anchor=anchor)
+def fill(mesh: bpy.types.Mesh, figure: Figure) -> None:
+    """Replace the mesh's geometry by a solid's with its wood; its materials stay."""
+    fill_triangles(mesh, figure.mesh.vertices, figure.mesh.triangles)
+    mark_sharpness(mesh, figure.mesh)
+    if figure.wood.any():
+        mesh.polygons.foreach_set("material_index", figure.wood)
+    store_figure(mesh, figure)
     mesh.update()
 
 
@@ -61,7 +59,7 @@ def fill_faces(
     mesh.polygons.foreach_set("material_index", slots)
 
 
-def mark_sharpness(mesh: bpy.types.Mesh, solid: Solid | FrameSide) -> None:
+def mark_sharpness(mesh: bpy.types.Mesh, solid: ClosedMesh) -> None:
     """Walls are smooth round curves; level faces and cut faces are flat.
 
     Faces meet sharply where their surfaces differ or turn by more than `SMOOTH_WITHIN`. Flat faces are marked as
@@ -80,14 +78,14 @@ def mark_sharpness(mesh: bpy.types.Mesh, solid: Solid | FrameSide) -> None:
     attribute.data.foreach_set("value", values)
 
 
-def _normals(solid: Solid | FrameSide) -> NDArray[np.float64]:
+def _normals(solid: ClosedMesh) -> NDArray[np.float64]:
     """(m, 3) unit normals; zero for a triangle without area."""
     first, second, third = (solid.vertices[solid.triangles[:, corner]] for corner in range(3))
     normals = np.cross(second - first, third - first)
     return normals / np.maximum(np.sqrt(np.einsum("ij,ij->i", normals, normals)), 1e-12)[:, None]
 
 
-def _sharp_edges(solid: Solid | FrameSide, normals: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def _sharp_edges(solid: ClosedMesh, normals: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Sorted keys of the solid's edges, and whether each is sharp."""
     triangles = solid.triangles
     sides = triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)

@@ -13,13 +13,13 @@ from typing import Literal, get_args
 import bpy
 import numpy as np
 
-from . import studio, wood_material
+from . import studio, wood_material, wood_slots
 from .core.exploded import Thread
+from .core.figure import Lay, figure_of
 from .core.solids import Solid
 from .designs import OpenDesign
 from .meshes import METRES, fill
 from .sheet import flat_material
-from .wood_material import material_for
 
 OVERLAP_MAP = "Overlap Map"
 THREADS = "Threads"
@@ -82,7 +82,8 @@ def match(scene: bpy.types.Scene, opened: OpenDesign) -> None:
         if item.grainstack.made_of != wood:
             for mesh in {item.data, *_forms(item).values()}:
                 mesh.materials.clear()
-                mesh.materials.append(material_for(wood))
+                for material in wood_slots.materials_of(opened, name):
+                    mesh.materials.append(material)
             item.grainstack.made_of = wood
     if ("map", OVERLAP_MAP) not in kept:
         _own_object(root, OVERLAP_MAP, "map", OVERLAP_MAP, bpy.data.meshes.new(OVERLAP_MAP))
@@ -101,9 +102,10 @@ def matches(scene: bpy.types.Scene, opened: OpenDesign) -> bool:
 
 
 def _wanted(opened: OpenDesign) -> dict[tuple[str, str], str]:
-    """The wood of each solid by kind and id."""
-    wanted = {("background", piece.name): piece.wood for piece in opened.stack.background}
-    return wanted | {("insert", placed.piece.id): placed.piece.wood for placed in opened.stack.pieces}
+    """What each solid is made of, in words, by kind and id."""
+    names = [("background", piece.name) for piece in opened.stack.background]
+    names += [("insert", placed.piece.id) for placed in opened.stack.pieces]
+    return {(kind, name): wood_slots.words_of(opened, name) for kind, name in names}
 
 
 def _objects_to_keep(scene: bpy.types.Scene, opened: OpenDesign) -> dict[tuple[str, str], bpy.types.Object]:
@@ -255,10 +257,11 @@ def _like(mesh: bpy.types.Mesh) -> bpy.types.Mesh:
 
 def _fill_mesh(mesh: bpy.types.Mesh, solid: Solid, opened: OpenDesign) -> None:
     """The stamp on the mesh tells what it holds, so that undo takes both back together."""
-    anchor = opened.anchors[solid.name]
-    stamp = stamp_of(solid, anchor)
-    if mesh.grainstack.stamp != stamp or len(mesh.vertices) != len(solid.vertices):
-        fill(mesh, solid, anchor)
+    lay = opened.lays[solid.name]
+    stamp = f"{stamp_of(solid, lay)} {wood_slots.photos_of(opened, lay)}".rstrip()
+    count, parted = len(mesh.vertices), len(lay.stripes) > 1
+    if mesh.grainstack.stamp != stamp or count < len(solid.vertices) or (count > len(solid.vertices) and not parted):
+        fill(mesh, figure_of(solid.mesh, lay, opened.boards))
         mesh.grainstack.stamp = stamp
 
 
@@ -266,7 +269,7 @@ _digests: dict[int, tuple[np.ndarray, str]] = {}
 """By the identity of a solid's vertices, which is kept as long as it stands here."""
 
 
-def stamp_of(solid: Solid, anchor: tuple[float, float]) -> str:
+def stamp_of(solid: Solid, lay: Lay) -> str:
     """The same for the same mesh with the same figure."""
     known = _digests.get(id(solid.vertices))
     if known is None:
@@ -278,7 +281,7 @@ def stamp_of(solid: Solid, anchor: tuple[float, float]) -> str:
         if solid.centre_line is not None:
             digest.update(np.ascontiguousarray(solid.centre_line).data)
         known = _digests[id(solid.vertices)] = (solid.vertices, digest.hexdigest())
-    return f"{known[1]} {solid.grain:.6g} {anchor[0]:.6g} {anchor[1]:.6g}"
+    return f"{known[1]} {wood_material.short_digest(lay)}"
 
 
 def forget_all() -> None:

@@ -12,11 +12,16 @@ follows the idea of Liu et al. 2016: rings, pores, rays and drift of colour shar
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Sequence
+
 import bpy
 import numpy as np
 
 from . import versions
-from .core import colour, finish, log_space
+from .core import finish, log_space
+from .core.design import OwnWood
+from .core.figure import Figure
 from .core.woods import find_wood
 from .node_maths import Value, absolute, arrange, node, separate
 from .wood_figure import figure
@@ -28,8 +33,9 @@ SHARED = "Grainstack time and finish"
 AGES = 5
 """Colours of a species from cut to aged, between which its ramp runs straight."""
 
-LOG, FIBRE, TONE = "log_position", "fibre", "board_tone"
-"""Point attributes: log coordinates in mm, fibre direction in the object's space, lightness of the board."""
+LOG, FIBRE, TONE, PHOTO = "log_position", "fibre", "board_tone", "board_place"
+"""Point attributes: log coordinates in mm, fibre direction in the object's space, lightness of the board, place on its
+photo as shares of width and height."""
 
 UNKNOWN_WOOD = "#89807a"
 END_GRAIN = (0.22, 0.28, 0.36)
@@ -38,20 +44,31 @@ FIBRE_LIFT = 0.035
 """The stored fibre leans about 2 degrees, so that it is never exactly the normal of an end and has a tangent there."""
 
 
-def material_for(wood_name: str) -> bpy.types.Material:
-    """The material of a species, by any of its names; made on first use. An unknown wood is a plain grey-brown.
+Colours = tuple[str, str, str | None]
+"""Of bare wood as #rrggbb: just cut, aged, and settled where that is not halfway."""
 
-    Age and finish are the scene's, see `show_as`: one material serves all scenes.
+
+def material_for(wood_name: str, own: Sequence[OwnWood] = ()) -> bpy.types.Material:
+    """The material of a wood, by any of its names; made on first use. An unknown wood is a plain grey-brown.
+
+    Age and finish are the scene's, see `show_as`: one material serves all scenes. `own`: the maker's own woods.
     """
-    species = find_wood(wood_name)
+    species = find_wood(wood_name, own)
     name = f"Grainstack {species.common_name if species else wood_name}"
+    if species is not None and species.looks_like:
+        name += f" {short_digest(species)}"
     made = bpy.data.materials.get(name)
     if made is not None and made.library is None:
         return made
     if species is None:
-        return _make(name, look_for(wood_name), (UNKNOWN_WOOD, UNKNOWN_WOOD))
-    look = look_for(species.common_name, species.pores)
-    return _make(name, look, (species.fresh_colour, species.aged_colour))
+        return _make(name, look_for(wood_name), (UNKNOWN_WOOD, UNKNOWN_WOOD, None))
+    look = look_for(species.kind, species.pores)
+    return _make(name, look, (species.fresh_colour, species.aged_colour, species.settled_colour))
+
+
+def short_digest(*values: object) -> str:
+    """A few letters that tell these values from others."""
+    return hashlib.blake2b(repr(values).encode(), digest_size=4).hexdigest()
 
 
 def show_as(scene: bpy.types.Scene, age: float = finish.SETTLED, finish_name: str = "oil") -> None:
@@ -107,10 +124,22 @@ def store_wood_coordinates(
             low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
             anchor = tuple((low + high) / 2)
         straight, fibre = log_space.lay_straight(points, grain_degrees, anchor)
-    leaning = fibre + FIBRE_LIFT * np.column_stack([-fibre[:, 1], fibre[:, 0], np.full(len(points), 0.7)])
-    _store(mesh, LOG, "FLOAT_VECTOR", "vector", log_space.log_from_board(straight, board))
+    log = log_space.log_from_board(straight, board)
+    _store_wood(mesh, log, fibre, np.full(len(points), board.tone))
+
+
+def store_figure(mesh: bpy.types.Mesh, figure: Figure) -> None:
+    """Write where each vertex of a filled mesh lies in its log, or on the photo of its board."""
+    _store_wood(mesh, figure.log, figure.fibre, figure.tone)
+    if figure.photo.any():
+        _store(mesh, PHOTO, "FLOAT2", "vector", figure.photo)
+
+
+def _store_wood(mesh: bpy.types.Mesh, log: np.ndarray, fibre: np.ndarray, tone: np.ndarray) -> None:
+    leaning = fibre + FIBRE_LIFT * np.column_stack([-fibre[:, 1], fibre[:, 0], np.full(len(fibre), 0.7)])
+    _store(mesh, LOG, "FLOAT_VECTOR", "vector", log)
     _store(mesh, FIBRE, "FLOAT_VECTOR", "vector", leaning)
-    _store(mesh, TONE, "FLOAT", "value", np.full(len(points), board.tone))
+    _store(mesh, TONE, "FLOAT", "value", tone)
 
 
 def _store(mesh: bpy.types.Mesh, name: str, kind: str, field: str, values: np.ndarray) -> None:
@@ -118,26 +147,37 @@ def _store(mesh: bpy.types.Mesh, name: str, kind: str, field: str, values: np.nd
     attribute.data.foreach_set(field, np.ascontiguousarray(values, np.float32).ravel())
 
 
-def _make(name: str, look: Look, colours: tuple[str, str]) -> bpy.types.Material:
+def _make(name: str, look: Look, colours: Colours) -> bpy.types.Material:
     material = bpy.data.materials.new(name)
     tree = versions.empty_material_tree(material)
-    material.diffuse_color = (*colour.settled(*colours), 1.0)
+    material.diffuse_color = (*_bare(colours, finish.SETTLED), 1.0)
     volume = _volume_group(f"{name} volume", look, colours)
 
-    log, fibre = (
-        node(tree, "ShaderNodeAttribute", output=1, attribute_name=attribute, attribute_type="GEOMETRY")
-        for attribute in (LOG, FIBRE)
-    )
+    log, (fibre, normal) = stored(tree, LOG), fibre_and_normal(tree)
     tone = node(tree, "ShaderNodeAttribute", output=2, attribute_name=TONE, attribute_type="GEOMETRY")
-    fibre = node(
-        tree, "ShaderNodeVectorTransform", (fibre,), vector_type="VECTOR", convert_from="OBJECT", convert_to="WORLD"
-    )
-    normal = node(tree, "ShaderNodeNewGeometry", output="Normal")
     wood = tree.nodes.new("ShaderNodeGroup")
     wood.node_tree = volume
     for socket, value in {"Log": log, "Fibre": fibre, "Tone": tone, "Normal": normal}.items():
         tree.links.new(value.socket, wood.inputs[socket])
     out = {socket.name: Value(tree, socket) for socket in wood.outputs}
+    shade(tree, look, out, fibre, normal)
+    return material
+
+
+def stored(tree: bpy.types.ShaderNodeTree, attribute: str) -> Value:
+    """A vector that a mesh carries."""
+    return node(tree, "ShaderNodeAttribute", output=1, attribute_name=attribute, attribute_type="GEOMETRY")
+
+
+def fibre_and_normal(tree: bpy.types.ShaderNodeTree) -> tuple[Value, Value]:
+    """The fibre's direction and the surface's normal in the world."""
+    spaces = {"vector_type": "VECTOR", "convert_from": "OBJECT", "convert_to": "WORLD"}
+    fibre = node(tree, "ShaderNodeVectorTransform", (stored(tree, FIBRE),), **spaces)
+    return fibre, node(tree, "ShaderNodeNewGeometry", output="Normal")
+
+
+def shade(tree: bpy.types.ShaderNodeTree, look: Look, out: dict[str, Value], fibre: Value, normal: Value) -> None:
+    """Finished wood as the material's surface, of these outputs of a volume; the end of every wood's tree."""
     surface = node(
         tree,
         "ShaderNodeBsdfPrincipled",
@@ -158,10 +198,9 @@ def _make(name: str, look: Look, colours: tuple[str, str]) -> bpy.types.Material
     output = tree.nodes.new("ShaderNodeOutputMaterial")
     tree.links.new(surface.socket, output.inputs["Surface"])
     arrange(tree)
-    return material
 
 
-def _volume_group(name: str, look: Look, colours: tuple[str, str]) -> bpy.types.ShaderNodeTree:
+def _volume_group(name: str, look: Look, colours: Colours) -> bpy.types.ShaderNodeTree:
     tree = bpy.data.node_groups.new(name, "ShaderNodeTree")
     for socket in ("Log", "Fibre", "Normal"):
         tree.interface.new_socket(socket, in_out="INPUT", socket_type="NodeSocketVector")
@@ -174,12 +213,12 @@ def _volume_group(name: str, look: Look, colours: tuple[str, str]) -> bpy.types.
     leave = tree.nodes.new("NodeGroupOutput")
 
     along_fibre = absolute(given["Fibre"].vector("DOT_PRODUCT", given["Fibre"], given["Normal"], output="Value"))
-    state = _state(tree)
+    state = scene_state(tree)
     masks, tilt = figure(look, given["Log"])
     bare = _colour(_ramp(state["Age"], colours), masks, given["Tone"], along_fibre)
     gloss = state["Gloss"]
     result = {
-        "Colour": _finished(look, bare, state),
+        "Colour": shown_colour(look, bare, state),
         "Fibre Normal": _tilted(given["Normal"], given["Fibre"], tilt),
         "Anisotropy": 0.75 - along_fibre * 0.75,
         "Coat": gloss * (1.0 - masks["pore"][0] * 0.75) if "pore" in masks else gloss,
@@ -194,7 +233,7 @@ def _volume_group(name: str, look: Look, colours: tuple[str, str]) -> bpy.types.
     return tree
 
 
-def _state(tree: bpy.types.ShaderNodeTree) -> dict[str, Value]:
+def scene_state(tree: bpy.types.ShaderNodeTree) -> dict[str, Value]:
     """Age and finish of the scene that is rendered, from the one group that all species share."""
     shared = bpy.data.node_groups.get(SHARED) or _state_group()
     group = tree.nodes.new("ShaderNodeGroup")
@@ -215,13 +254,18 @@ def _state_group() -> bpy.types.ShaderNodeTree:
     return tree
 
 
-def _ramp(age: Value, colours: tuple[str, str]) -> Value:
+def _bare(colours: Colours, age: float) -> np.ndarray:
+    fresh, aged, settled = colours
+    return finish.at_age(fresh, aged, age, settled)
+
+
+def _ramp(age: Value, colours: Colours) -> Value:
     """The species' bare colour at an age."""
     ramp = age.node("ShaderNodeValToRGB", (age,))
     stops = ramp.socket.node.color_ramp.elements
     for number, at in enumerate(np.linspace(0, 1, AGES)):
         stop = stops.new(at) if 0 < number < AGES - 1 else stops[-1 if number else 0]
-        stop.color = (*finish.at_age(*colours, at), 1.0)
+        stop.color = (*_bare(colours, at), 1.0)
     return ramp
 
 
@@ -237,7 +281,7 @@ def _colour(base: Value, masks, tone: Value, along_fibre: Value) -> Value:
     return tone.vector("MULTIPLY", tone.vector("MULTIPLY", total, tone), drunk)
 
 
-def _finished(look: Look, bare: Value, state: dict[str, Value]) -> Value:
+def shown_colour(look: Look, bare: Value, state: dict[str, Value]) -> Value:
     """The base colour that shows `finish.finished` of a bare colour: the same formula, arranged for few nodes.
 
     A metallic lobe returns less in flat light, by a factor that was fitted to renders. What only depends on the

@@ -21,6 +21,7 @@ from .board_layout import Extent, PhotoBoard, find_photo
 from .closed_mesh import ClosedMesh, Surface
 from .design import Cut, Design, GluedBlank, Point
 from .errors import UnusableInput
+from .frame import FrameSide
 from .joint_cuts import cut_at
 from .stack import BackgroundPiece, PlacedPiece, Stack
 from .woods import folded
@@ -119,6 +120,12 @@ def _piece(placed: PlacedPiece) -> Lay:
         piece.id, piece.wood, placed.grain, anchor, extent, piece.cut, piece.board, piece.board_at,
         piece.laid_mirrored, leaves, piece.blank, line,
     )  # fmt: skip
+
+
+def lay_of_side(side: FrameSide) -> Lay:
+    """How a side of the frame lies."""
+    _, extent = _measured(side.vertices[:, :2], side.grain, None)
+    return Lay(side.name, side.wood, side.grain, side.anchor, extent)
 
 
 def _measured(corners: Array, grain: float, line: Array | None) -> tuple[Point, Extent]:

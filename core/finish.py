@@ -58,9 +58,15 @@ FINISHES = {
 }
 
 
-def at_age(fresh: str, aged: str, age: float) -> Array:
-    """Linear light, shape (3,), of bare wood at an age from 0 to 1, between two colours ``#rrggbb``."""
+def at_age(fresh: str, aged: str, age: float, settled: str | None = None) -> Array:
+    """Linear light, shape (3,), of bare wood at an age from 0 to 1, between two colours ``#rrggbb``.
+
+    With a settled colour it runs straight to that one first, and on from there.
+    """
     start, end = colour.lab_from_hex(fresh), colour.lab_from_hex(aged)
+    if settled is not None:
+        middle = colour.lab_from_hex(settled)
+        start, end, age = (start, middle, age / SETTLED) if age < SETTLED else (middle, end, age / SETTLED - 1)
     return np.clip(colour.linear_from_lab(start + age * (end - start)), 0, 1)
 
 

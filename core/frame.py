@@ -46,12 +46,16 @@ class FrameSide:
     vertices: Array
     triangles: npt.NDArray[np.int32]
     surface: npt.NDArray[np.uint8]
-    centre_line: None = None
+
+    @property
+    def mesh(self) -> ClosedMesh:
+        """Its surface alone."""
+        return ClosedMesh(self.vertices, self.triangles, self.surface)
 
     @property
     def volume(self) -> float:
         """mm³"""
-        return volume(ClosedMesh(self.vertices, self.triangles, self.surface))
+        return volume(self.mesh)
 
 
 @dataclass(frozen=True)

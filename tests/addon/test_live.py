@@ -37,13 +37,13 @@ def test_only_meshes_that_changed_are_filled_again(leaf, monkeypatch):
     piece("disc").location.x = 0.03
     rest()
     filled = []
-    monkeypatch.setattr(grainstack.scene, "fill", lambda mesh, solid, anchor: filled.append(solid.name))
+    monkeypatch.setattr(grainstack.scene, "fill", lambda mesh, figure: filled.append(mesh.name))
     piece("disc").location.x = 0.035
     live.catch_up(rest=False, structure=False)
-    assert sorted(filled) == ["background-1-1", "disc"]
+    assert sorted(filled) == ["background-1-1", "disc insert"]
     filled.clear()
     rest()  # softens the edges of what was moved, and nothing else
-    assert set(filled) == {"background-1-1", "disc"}
+    assert set(filled) == {"background-1-1", "disc insert"}
     assert len({id(solid) for solid in views.design_of(scene()).solids("finished")}) == 6
 
 
