@@ -21,12 +21,13 @@ if __name__ == "__main__":
 
 import bpy
 
-from . import designs, properties, render, views
+from . import designs, properties, reading, render, views
 from . import scene as scenes
 from .core.commands import UNUSABLE, Parser, status_of
 from .core.errors import UnusableInput
 
-USAGE = f"grainstack render DESIGN --view {'|'.join(views.VIEWS)} [--batch N] --out DIR [--size WxH]"
+CHOICES = (*views.VIEWS, *reading.PICTURES)
+USAGE = f"grainstack render DESIGN --view {'|'.join(CHOICES)} [--batch N] --out DIR [--size WxH]"
 SIZE = (1600, 1000)
 
 
@@ -65,8 +66,8 @@ def _parser() -> Parser:
 def _view_names(text: str) -> list[str]:
     names = text.split(",")
     for name in names:
-        if name not in views.VIEWS:
-            choices = ", ".join(views.VIEWS)
+        if name not in CHOICES:
+            choices = ", ".join(CHOICES)
             raise argparse.ArgumentTypeError(f"there is no view {name!r}, choose from {choices}")
     return names
 
@@ -83,16 +84,22 @@ def _render_views(opened: designs.OpenDesign, arguments: argparse.Namespace) -> 
     scene = bpy.data.scenes.new(opened.title)
     settings = scene.grainstack
     settings.picture_width, settings.picture_height = arguments.size
-    settings.view = arguments.view[0]
+    settings.view = next((name for name in arguments.view if name in views.VIEWS), "finished")
     views.open_design(scene, opened)
     paths = []
     try:
         for name in arguments.view:
+            path = render.picture_path(arguments.out, opened.name, name, arguments.batch)
+            if name in reading.PICTURES:
+                told = _progress(name)
+                paths.append(
+                    reading.render_picture(scene, opened, name, path, samples=arguments.samples, progress=told)
+                )
+                continue
             if settings.shown != name:
                 views.show(scene, opened, views.VIEWS[name])
             if arguments.samples:
                 views.stage(scene, opened, arguments.samples)
-            path = render.picture_path(arguments.out, opened.name, name, arguments.batch)
             paths.append(render.render_picture(scene, path, _progress(name)))
     finally:
         scenes.close(scene)

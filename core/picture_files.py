@@ -50,7 +50,15 @@ def finish_png(path: Path, about: About, caption: str = "") -> None:
     Raises:
         UnusableInput: it cannot be read or written.
     """
-    picture = _captioned(_opened(path), caption)
+    write_png(path, _captioned(open_picture(path), caption), about)
+
+
+def write_png(path: Path, picture: Image.Image, about: About) -> None:
+    """Write a picture as a PNG with its metadata.
+
+    Raises:
+        UnusableInput: it cannot be written.
+    """
     info = PngImagePlugin.PngInfo()
     info.add(b"sRGB", PERCEPTUAL)
     info.add_itxt("Title", about.title)
@@ -67,7 +75,7 @@ def write_jpeg(png: Path, path: Path, about: About) -> Path:
     Raises:
         UnusableInput: the one cannot be read or the other not written.
     """
-    picture = _opened(png)
+    picture = open_picture(png)
     exif = Image.Exif()
     exif[ExifTags.Base.ImageDescription] = _ascii(f"{about.title}. {about.words}")
     exif[ExifTags.Base.Software] = SOFTWARE
@@ -80,7 +88,12 @@ def write_jpeg(png: Path, path: Path, about: About) -> Path:
     return path
 
 
-def _opened(path: Path) -> Image.Image:
+def open_picture(path: Path) -> Image.Image:
+    """A picture file in eight-bit RGB.
+
+    Raises:
+        UnusableInput: it cannot be read.
+    """
     try:
         with Image.open(path) as picture:
             return picture.convert("RGB")
