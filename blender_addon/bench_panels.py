@@ -301,6 +301,7 @@ class GRAINSTACK_PT_frame(BenchPanel, bpy.types.Panel):
         column.prop(settings, "frame_depth", text="Depth")
         column.prop(settings, "frame_reveal")
         layout.prop(settings, "frame_wall")
+        layout.prop(settings, "frame_caption")
 
 
 def _shop(layout: bpy.types.UILayout, context: bpy.types.Context, keys) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from bpy.props import EnumProperty, FloatVectorProperty
+from bpy.props import BoolProperty, EnumProperty, FloatVectorProperty
 
 from . import conversion, fields
 from .core import colour
@@ -81,6 +81,13 @@ def frame_fields() -> dict[str, Any]:
             max=1,
             get=_wall,
             set=_set_wall,
+            options=set(),
+        ),
+        "frame_caption": BoolProperty(
+            name="Caption",
+            description="Say at the foot of the listing picture what it shows, and that it is a rendering",
+            get=lambda self: _frame(self).caption,
+            set=lambda self, value: _edit(self, caption=value),
             options=set(),
         ),
     }

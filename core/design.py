@@ -136,6 +136,8 @@ class Frame:
     """The gap left all round between panel and frame, for the panel to move in."""
     wall: str = "#d6cfc2"
     """Colour of the wall that it hangs on, sRGB."""
+    caption: bool = True
+    """Whether the picture says at its foot what it shows, and that it is a rendering."""
 
 
 @dataclass(frozen=True)

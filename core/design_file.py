@@ -148,6 +148,7 @@ _FRAME: dict[str, Reader] = {
     "depth": size,
     "reveal": distance,
     "wall": colour,
+    "caption": flag,
 }
 FRAME = {each.name: Key(_FRAME[each.name], each.default) for each in fields(Frame)}
 OUTLINES: dict[str, dict[str, Key]] = {

@@ -123,5 +123,5 @@ def test_a_wrong_frame_is_refused_with_its_place(key: str, value: object, words:
 
 
 def test_the_writer_keeps_what_the_file_said_in_the_tables_order() -> None:
-    text = design_text({**DOCUMENT, "frame": {"wall": "#aabbcc", "width": 25, "wood": "hard maple"}})
-    assert '"frame": {"wood": "hard maple", "width": 25, "wall": "#aabbcc"}' in text
+    text = design_text({**DOCUMENT, "frame": {"caption": False, "wall": "#aabbcc", "width": 25, "wood": "hard maple"}})
+    assert '"frame": {"wood": "hard maple", "width": 25, "wall": "#aabbcc", "caption": false}' in text
