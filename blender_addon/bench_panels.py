@@ -7,7 +7,7 @@ import json
 import bpy
 
 from . import fields
-from .panels import SidebarPanel
+from .panels import SidebarPanel, wood_cautions
 
 WIDE = 300
 """Pixels at a scale of 1: a sidebar narrower than that has room for the pieces' names alone."""
@@ -134,6 +134,7 @@ class GRAINSTACK_PT_strips(BenchPanel, bpy.types.Panel):
         strip = settings.strips[settings.active_strip]
         if len(strip.segments) < 2:
             layout.prop(strip, "wood")
+            wood_cautions(layout, context, strip.wood)
         layout.row().prop(settings, "strips_along", expand=True)
 
 
@@ -228,6 +229,7 @@ class GRAINSTACK_PT_piece(PiecePanel, bpy.types.Panel):
         layout.use_property_split, layout.use_property_decorate = True, False
         layout.prop(mark, "name_id")
         layout.prop(mark, "wood")
+        wood_cautions(layout, context, mark.wood)
         _own_value(layout, mark, "grain")
         line = "line" in json.loads(mark.outline or "{}")
         if line:

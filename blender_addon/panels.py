@@ -7,6 +7,7 @@ import textwrap
 import bpy
 
 from . import views
+from .core.woods import find_wood
 from .scene import is_ours
 
 LEVEL_ICONS = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}
@@ -101,6 +102,13 @@ def _fact(layout: bpy.types.UILayout, label: str, value: str) -> None:
     name.alignment = "RIGHT"
     name.label(text=label)
     row.label(text=value, translate=False)
+
+
+def wood_cautions(layout: bpy.types.UILayout, context: bpy.types.Context, wood: str) -> None:
+    """What to beware of in a wood of the table, where something is told of it."""
+    species = find_wood(wood)
+    if species is not None and species.cautions:
+        text_lines(layout.column(align=True), context, species.cautions.capitalize(), "INFO")
 
 
 def text_lines(column: bpy.types.UILayout, context: bpy.types.Context, text: str, icon: str) -> None:

@@ -11,6 +11,7 @@ import shapely
 
 from .batches import BatchReason, batch_reasons
 from .blanks import Blank, blanks, leaves
+from .cautions import ALL_DUST, UsedWood, woods_used
 from .cutters import suggest_for
 from .design_file import read_design
 from .errors import UnusableInput
@@ -81,7 +82,21 @@ def check_stack(
         "batches": [[stack.pieces[i].piece.id for i in batch] for batch in stack.batches],
         "batch_reasons": [_reason(stack, reason) for reason in batch_reasons(stack)],
         "pieces": _pieces(measures, volumes, suggest_cutters),
+        "woods": [_wood(used) for used in woods_used(stack)],
         "findings": [_finding(f) for f in (find_all(stack, measures) if findings is None else findings)],
+    }
+
+
+def _wood(used: UsedWood) -> dict[str, Any]:
+    """What to beware of in a wood."""
+    wood = used.species
+    return {
+        "name": used.name,
+        "species": wood.kind,
+        "trade": wood.trade,
+        "dust": wood.dust_cautions,
+        "skin": wood.skin_cautions,
+        "cautions": wood.cautions,
     }
 
 
@@ -199,7 +214,14 @@ def _step(step: Step | None) -> dict[str, Any] | None:
 def check_text(stack: Stack, check: dict[str, Any]) -> str:
     """The check as a report for the bench; lengths have two decimals."""
     return "\n".join(
-        [*_panel_lines(stack, check), "", *_piece_lines(check), *_reason_lines(check), *_finding_lines(check)]
+        [
+            *_panel_lines(stack, check),
+            "",
+            *_piece_lines(check),
+            *_reason_lines(check),
+            *_wood_lines(check["woods"]),
+            *_finding_lines(check),
+        ]
     )
 
 
@@ -268,6 +290,12 @@ def _reason_lines(check: dict[str, Any]) -> list[str]:
         lines.insert(0, f"batch {reason['batch']}: {piece} {_WHY[reason['because']]} {reason['waits_for']}{more}")
         piece = reason["waits_for"]
     return ["", *lines] if lines else []
+
+
+def _wood_lines(woods: Sequence[dict[str, Any]]) -> list[str]:
+    """Woods of which more is told than of all wood dust."""
+    rows = [(f"  {wood['name']}", wood["cautions"]) for wood in woods if wood["cautions"]]
+    return ["", f"Dust, skin, trade. {ALL_DUST}", *_table(rows, "<<")] if rows else []
 
 
 def _shown(value: float | None, form: str) -> str:

@@ -15,6 +15,11 @@ from types import MappingProxyType
 
 from .design import BoardPhoto, OwnWood, Piece
 
+CHECK = "check"
+"""In the column on trade, of woods whose trade may be restricted. The table gives no legal advice."""
+NO_REPORT = "no report found"
+"""In the columns of cautions. It does not mean that a wood is harmless."""
+
 
 @dataclass(frozen=True)
 class Species:
@@ -44,6 +49,23 @@ class Species:
     looks_like: str = ""
     """Of a maker's own wood: the species of the table that stands for it in other tables and in figure."""
     photo: BoardPhoto | None = None
+    trade: str = ""
+    """"check": trade in it may be restricted, ask before you buy or ship; else "none known"."""
+    dust_cautions: str = ""
+    """What its dust is told to do, such as "sensitizer: eyes, airways", or `NO_REPORT`."""
+    skin_cautions: str = ""
+    texture: str = ""
+    """"fine", "medium" or "coarse"."""
+    grain: str = ""
+    figure: str = ""
+    sapwood: str = ""
+
+    @property
+    def cautions(self) -> str:
+        """In one line what to beware of beyond what all wood dust does; empty where nothing is told of it."""
+        told = {"dust": self.dust_cautions, "skin": self.skin_cautions}
+        words = [f"{name} {caution}" for name, caution in told.items() if caution not in ("", NO_REPORT)]
+        return "; ".join([*words, *(["trade check"] if self.trade == CHECK else [])])
 
     @property
     def kind(self) -> str:
@@ -71,6 +93,13 @@ def _species(row: Mapping[str, str]) -> Species:
         ageing=row["ageing_direction"],
         finish_effect=row["finish_effect"],
         note=row["note"],
+        trade=row["trade"],
+        dust_cautions=row["dust_cautions"],
+        skin_cautions=row["skin_cautions"],
+        texture=row["texture"],
+        grain=row["grain"],
+        figure=row["figure"],
+        sapwood=row["sapwood"],
     )
 
 

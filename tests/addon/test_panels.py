@@ -160,3 +160,12 @@ def test_findings_are_counted_in_the_header_and_told_in_full_once_chosen(bench):
     for switch in ("show_warnings", "only_active_piece"):
         setattr(scene().grainstack, switch, not getattr(scene().grainstack, switch))
         assert drawn()["GRAINSTACK_PT_findings"]
+
+
+@pytest.mark.parametrize(("wood", "line"), [("wenge", "Dust sensitizer: eyes, airways; skin"), ("basswood", "")])
+def test_cautions_of_a_wood_are_shown_beside_it(wood, line):
+    said = []
+    layout = Layout([])
+    layout.__dict__["label"] = lambda *, text="", **_: said.append(text)
+    panels.wood_cautions(layout, CONTEXT, wood)
+    assert " ".join(said).startswith(line) if line else not said

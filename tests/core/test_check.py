@@ -87,9 +87,23 @@ def test_movement_of_an_unknown_wood_is_left_out() -> None:
     assert "humidity" not in check_text(stack, found)
 
 
+def test_cautions_of_each_wood_are_told_once_and_unknown_woods_are_left_out() -> None:
+    pieces = [make_piece(f"p{i}", disc(8), at=(20 + 20 * i, 40), wood=w) for i, w in enumerate(["wenge", "Wenge", "x"])]
+    stack = build_stack(make_design(pieces, make_panel(wood="basswood")))
+    found = check_stack(stack)
+    assert [wood["name"] for wood in found["woods"]] == ["basswood", "wenge"]
+    wenge = found["woods"][1]
+    assert (wenge["trade"], wenge["dust"]) == ("check", "sensitizer: eyes, airways")
+    report = check_text(stack, found)
+    assert report.count(wenge["cautions"]) == 1
+    assert "The dust of every wood harms the lungs" in report
+    assert "  basswood" not in report
+
+
 def test_keys() -> None:
     found = check(make_piece("koi", disc(12), at=(50, 40)), make_piece("box", rectangle(20, 20), at=(80, 30), wood="x"))
-    assert list(found) == ["format", "title", "panel", "movement", "batches", "batch_reasons", "pieces", "findings"]
+    assert list(found)[:7] == ["format", "title", "panel", "movement", "batches", "batch_reasons", "pieces"]
+    assert list(found)[7:] == ["woods", "findings"]
     assert (found["format"], found["title"]) == ("grainstack-check/1", "sample")
     assert list(found["panel"]) == ["volume", "background_volume", "gap_volume", "floor_min", "floor_min_at"]
     assert set(found["pieces"][0]) >= {"id", "wood", *NUMBERS, "remnant_parts", "over"}
