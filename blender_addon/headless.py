@@ -1,4 +1,4 @@
-"""Pictures without a window: `python -m grainstack.headless render DESIGN --view VIEW --out DIR`.
+"""Pictures and films without a window: `python -m grainstack.headless render DESIGN --view VIEW --out DIR`.
 
 The package is the add-on, merely imported: our properties are registered while it works, operators never.
 Paths of the pictures go to stdout, progress to stderr.
@@ -21,25 +21,32 @@ if __name__ == "__main__":
 
 import bpy
 
-from . import designs, properties, reading, render, views
+from . import designs, devices, estimates, film, picture_choices, properties, reading, render, views
 from . import scene as scenes
 from .core.commands import UNUSABLE, Parser, status_of
 from .core.errors import UnusableInput
 
 CHOICES = (*views.VIEWS, *reading.PICTURES)
-USAGE = f"grainstack render DESIGN --view {'|'.join(CHOICES)} [--batch N] --out DIR [--size WxH]"
-SIZE = (1600, 1000)
+USAGE = (
+    f"grainstack render DESIGN --view {'|'.join(CHOICES)} or --film {'|'.join(film.FILMS)} --out DIR [--batch N] "
+    f"[--size WxH|{'|'.join(picture_choices.SIZES)}] [--quality {'|'.join(picture_choices.QUALITIES)}] [--samples N] "
+    f"[--device {'|'.join(devices.WISHES)}]"
+)
+SIZE, FILM_SIZE = (1600, 1000), (960, 600)
 
 
 def main(argv: list[str], results: TextIO | None = None) -> int:
     """Render pictures as the arguments say, write their paths to `results` (stdout); returns the exit status."""
     try:
         arguments = _parser().parse_args(argv)
+        if not arguments.view and not arguments.film:
+            raise UnusableInput("grainstack render", "", "what to render is missing", "Give --view or --film")
         opened = designs.read(arguments.design)
         if arguments.batch is not None:
             opened = opened.after_batch(arguments.batch)
+        devices.keep_compiled()
         with properties.registered():
-            paths = _render_views(opened, arguments)
+            paths = _render_all(opened, arguments)
     except UnusableInput as refused:
         print(refused, file=sys.stderr)
         return UNUSABLE
@@ -55,11 +62,18 @@ def _parser() -> Parser:
     commands = parser.add_subparsers(required=True, prog="grainstack", metavar="render", parser_class=Parser)
     command = commands.add_parser("render", usage=USAGE, help="pictures of a design", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
-    command.add_argument("--view", type=_view_names, required=True, help="one, or several with commas between")
+    command.add_argument("--view", type=_view_names, default=[], help="one, or several with commas between")
+    command.add_argument("--film", choices=film.FILMS, help="a short film, as MP4")
     command.add_argument("--batch", type=int, metavar="N", help="the panel as it stands after batch N")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
-    command.add_argument("--size", type=_size, default=SIZE, metavar="WxH", help="in pixels (default: 1600x1000)")
-    command.add_argument("--samples", type=int, metavar="N", help="per pixel (default: the view's own number)")
+    command.add_argument(
+        "--size", type=_size, metavar="SIZE", help="WxH in pixels, or by use (default: 1600x1000, films 960x600)"
+    )
+    command.add_argument("--quality", choices=picture_choices.QUALITIES, help="(default: good, films draft)")
+    command.add_argument("--samples", type=int, metavar="N", help="per pixel, instead of a quality")
+    command.add_argument(
+        "--device", choices=devices.WISHES, default="auto", help="auto: a GPU where Cycles offers one (default)"
+    )
     return parser
 
 
@@ -73,52 +87,91 @@ def _view_names(text: str) -> list[str]:
 
 
 def _size(text: str) -> tuple[int, int]:
+    if named := picture_choices.SIZES.get(text):
+        return named.width, named.height
     match = re.fullmatch(r"(\d{2,5})x(\d{2,5})", text)
     if not match:
-        raise argparse.ArgumentTypeError(f"{text!r} is no size, write it like 1600x1000")
+        names = ", ".join(picture_choices.SIZES)
+        raise argparse.ArgumentTypeError(f"{text!r} is no size, write it like 1600x1000, or one of {names}")
     return int(match[1]), int(match[2])
 
 
-def _render_views(opened: designs.OpenDesign, arguments: argparse.Namespace) -> list[Path]:
-    """One picture per view, in a scene of our own that is gone afterwards."""
+def _render_all(opened: designs.OpenDesign, arguments: argparse.Namespace) -> list[Path]:
+    """One picture per view, and the film, in a scene of our own that is gone afterwards."""
     scene = bpy.data.scenes.new(opened.title)
-    settings = scene.grainstack
-    settings.picture_width, settings.picture_height = arguments.size
-    settings.view = next((name for name in arguments.view if name in views.VIEWS), "finished")
+    shown = next((name for name in arguments.view if name in views.VIEWS), "finished")
+    scene.grainstack.view = shown if arguments.view else film.FILMS[arguments.film].view
+    _choose(scene, arguments, SIZE, picture_choices.GOOD)
     views.open_design(scene, opened)
     paths = []
     try:
         for name in arguments.view:
             path = render.picture_path(arguments.out, opened.name, name, arguments.batch)
             if name in reading.PICTURES:
-                told = _progress(name)
-                paths.append(
-                    reading.render_picture(scene, opened, name, path, samples=arguments.samples, progress=told)
-                )
+                paths.append(_render_reading(scene, opened, name, path, arguments))
                 continue
-            if settings.shown != name:
-                views.show(scene, opened, views.VIEWS[name])
-            if arguments.samples:
-                views.stage(scene, opened, arguments.samples)
-            paths.append(render.render_picture(scene, path, _progress(name)))
+            paths.append(_render(scene, render.Take(path, opened, name, wish=arguments.device), arguments.samples))
+        if arguments.film:
+            _choose(scene, arguments, FILM_SIZE, "draft")
+            rolled = film.FILMS[arguments.film]
+            path = render.film_path(arguments.out, opened.name, rolled.name)
+            take = render.Take(path, opened, rolled.view, rolled, arguments.device)
+            paths.append(_render(scene, take, arguments.samples))
     finally:
         scenes.close(scene)
     return paths
 
 
-def _progress(view_name: str) -> Callable[[str], None]:
+def _choose(scene: bpy.types.Scene, arguments: argparse.Namespace, size: tuple[int, int], quality: str) -> None:
+    """Size and quality as asked for, else these."""
+    settings = scene.grainstack
+    settings.picture_width, settings.picture_height = arguments.size or size
+    settings.quality = arguments.quality or quality
+
+
+def _render(scene: bpy.types.Scene, take: render.Take, samples: int | None) -> Path:
+    """One picture or film, its progress and its time told on stderr."""
+    what = take.film.name if take.film else take.view
+    if scene.grainstack.shown != take.view:
+        views.show(scene, take.opened, views.VIEWS[take.view])
+    if samples:
+        views.stage(scene, take.opened, samples)
+    expected = estimates.estimate(render.work_of(scene, take.view), estimates.learnt())
+    about = f", about {estimates.in_words(expected.times(take.frames).seconds)}" if expected else ""
+    _tell(f"{what}: rendering{about}")
+    done = render.render(scene, take, lambda words: _tell(f"{what}: {words}"), _progress(what))
+    _tell(f"{what}: rendered in {done.seconds:.1f} s on {done.device.label}")
+    return done.path
+
+
+def _render_reading(
+    scene: bpy.types.Scene, opened: designs.OpenDesign, name: str, path: Path, arguments: argparse.Namespace
+) -> Path:
+    """A picture that is made of others."""
+
+    def shoot(part: Path) -> None:
+        _render(scene, render.Take(part, opened, "finished", wish=arguments.device), arguments.samples)
+
+    with render.unfinished(path) as part:
+        reading.make_picture(scene, opened, name, part, shoot)
+    return path
+
+
+def _progress(what: str) -> Callable[[str], None]:
     """Tells stderr how far the renderer is, at most every two seconds."""
     last = time.monotonic()
 
-    def tell(statistics: str) -> None:
+    def tell(how_far: str) -> None:
         nonlocal last
-        samples = re.search(r"Sample (\d+/\d+)", statistics)
-        if samples and time.monotonic() - last > 2:
+        if time.monotonic() - last > 2:
             last = time.monotonic()
-            print(f"{view_name}: sample {samples[1]}", file=sys.stderr, flush=True)
+            _tell(f"{what}: {how_far}")
 
-    print(f"{view_name}: rendering", file=sys.stderr, flush=True)
     return tell
+
+
+def _tell(words: str) -> None:
+    print(words, file=sys.stderr, flush=True)
 
 
 if __name__ == "__main__":

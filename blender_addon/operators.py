@@ -12,7 +12,7 @@ import bpy
 from bpy.props import FloatProperty, IntProperty, StringProperty
 from bpy_extras.io_utils import ExportHelper, ImportHelper
 
-from . import conversion, designs, fields, live, render, views
+from . import conversion, designs, fields, live, views
 from . import scene as scenes
 from .core import strips
 from .core.design_file import design_of, read_document
@@ -225,42 +225,6 @@ class GRAINSTACK_OT_show_view(bpy.types.Operator):
         return {"FINISHED"}
 
 
-class GRAINSTACK_OT_render_view(bpy.types.Operator):
-    """Render the view that is shown and save the picture in the folder"""
-
-    bl_idname = "grainstack.render_view"
-    bl_label = "Render View"
-    bl_options = {"REGISTER"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if not has_design(cls, context) or not may_change(cls, context):
-            return False
-        if context.scene.grainstack.shown != context.scene.grainstack.view:
-            cls.poll_message_set("Show the chosen view first")
-            return False
-        return True
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        try:
-            path = _picture_path(context.scene)
-            views.restage(context.scene, views.design_of(context.scene))
-            path = render.render_picture(context.scene, path)
-        except UnusableInput as error:
-            return refuse(self, error)
-        self.report({"INFO"}, f"Saved {path}")
-        return {"FINISHED"}
-
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        try:
-            path = _picture_path(context.scene)
-            views.restage(context.scene, views.design_of(context.scene))
-            render.start_rendering(context.scene, path)
-        except UnusableInput as error:
-            return refuse(self, error)
-        return {"FINISHED"}
-
-
 def new_background(sizes: dict[str, float], count: int, woods: list[str]) -> dict[str, Any]:
     """The JSON value of a new panel.
 
@@ -347,15 +311,6 @@ def _turn_to(context: bpy.types.Context, scene: bpy.types.Scene) -> None:
             space.overlay.show_extras = False  # the lamps' lines would cross the panel
 
 
-def _picture_path(scene: bpy.types.Scene) -> Path:
-    settings = scene.grainstack
-    name = conversion.path_of(scene).name.removesuffix(designs.SUFFIX)
-    folder = Path(bpy.path.abspath(settings.folder or "//"))
-    if not folder.is_absolute():
-        raise UnusableInput("", "folder", "there is none to save pictures in", "Choose a folder, or save the design")
-    return render.picture_path(folder, name, settings.shown)
-
-
 def refuse(operator: bpy.types.Operator, error: UnusableInput) -> set[str]:
     """Tell the maker what is wrong and what to do."""
     operator.report({"ERROR"}, str(error))
@@ -413,5 +368,4 @@ CLASSES = (
     GRAINSTACK_OT_save_design_as,
     GRAINSTACK_OT_take_over,
     GRAINSTACK_OT_show_view,
-    GRAINSTACK_OT_render_view,
 )

@@ -54,9 +54,9 @@ class GRAINSTACK_PT_design(SidebarPanel, bpy.types.Panel):
             trouble.alert = True
             text_lines(trouble, context, settings.trouble, "CANCEL")
         facts = layout.column(align=True)
-        _fact(facts, "Size", settings.size_text)
-        _fact(facts, "Pieces", str(settings.piece_count))
-        _fact(facts, "Batches", str(settings.batch_count))
+        fact(facts, "Size", settings.size_text)
+        fact(facts, "Pieces", str(settings.piece_count))
+        fact(facts, "Batches", str(settings.batch_count))
 
 
 class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
@@ -79,23 +79,7 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
             layout.operator("grainstack.show_view")
 
 
-class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
-    """A picture of the view that is shown."""
-
-    bl_label = "Picture"
-    bl_order = 12
-
-    def draw(self, context: bpy.types.Context) -> None:
-        layout, settings = self.layout, context.scene.grainstack
-        layout.use_property_split, layout.use_property_decorate = True, False
-        size = layout.column(align=True)
-        size.prop(settings, "picture_width")
-        size.prop(settings, "picture_height")
-        layout.prop(settings, "folder")
-        layout.operator("grainstack.render_view", icon="RENDER_STILL")
-
-
-def _fact(layout: bpy.types.UILayout, label: str, value: str) -> None:
+def fact(layout: bpy.types.UILayout, label: str, value: str) -> None:
     """A line to read, in the columns of a property split."""
     row = layout.split(factor=0.4)
     name = row.row()
@@ -142,5 +126,4 @@ def draw_add_entries(self: bpy.types.Menu, context: bpy.types.Context) -> None:
 CLASSES = (
     GRAINSTACK_PT_design,
     GRAINSTACK_PT_view,
-    GRAINSTACK_PT_picture,
 )

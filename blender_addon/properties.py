@@ -16,7 +16,18 @@ from bpy.props import (
     StringProperty,
 )
 
-from . import conversion, fields, finding_items, finding_places, frame_fields, views, wood_material
+from . import (
+    conversion,
+    fields,
+    film,
+    finding_items,
+    finding_places,
+    frame_fields,
+    picture_choices,
+    studio,
+    views,
+    wood_material,
+)
 from .core import finish
 
 
@@ -29,9 +40,28 @@ def _explosion_changed(self: SceneSettings, context: bpy.types.Context) -> None:
 
 
 def _size_changed(self: SceneSettings, context: bpy.types.Context) -> None:
+    if self.picture_size != picture_choices.CUSTOM:
+        self.picture_size = picture_choices.size_called(self.picture_width, self.picture_height)
     if self.shown:
         self.shown = ""  # until it is framed anew
         views.refresh(self.id_data)
+
+
+def _size_chosen(self: SceneSettings, context: bpy.types.Context) -> None:
+    size = picture_choices.SIZES.get(self.picture_size)
+    if size is None or (size.width, size.height) == (self.picture_width, self.picture_height):
+        return
+    shown, self.shown = self.shown, ""  # framed once, not for each of the two
+    self.picture_size = picture_choices.CUSTOM
+    self.picture_width, self.picture_height = size.width, size.height
+    self.picture_size = size.name
+    if shown:
+        views.refresh(self.id_data)
+
+
+def _quality_changed(self: SceneSettings, context: bpy.types.Context) -> None:
+    if self.shown:
+        self.id_data.cycles.samples = studio.samples_of(self.shown, self.quality)
 
 
 class ObjectMark(bpy.types.PropertyGroup):
@@ -178,10 +208,41 @@ class SceneSettings(bpy.types.PropertyGroup):
         default="oil",
         update=_wood_changed,
     )
+    picture_size: EnumProperty(
+        name="Size",
+        description="Size of the picture by its use",
+        items=(
+            *((size.name, size.label, size.description, size.number) for size in picture_choices.SIZES.values()),
+            (picture_choices.CUSTOM, "Custom", "Keep the width and height below", 0),
+        ),
+        default="screen",
+        update=_size_chosen,
+    )
+    quality: EnumProperty(
+        name="Quality",
+        description="How fine the picture is, and how long it takes",
+        items=tuple((q.name, q.label, q.description, q.number) for q in picture_choices.QUALITIES.values()),
+        default=picture_choices.GOOD,
+        update=_quality_changed,
+    )
+    device: EnumProperty(
+        name="Device",
+        description="What renders the picture",
+        items=(
+            ("auto", "Automatic", "A graphics processor where Cycles offers one, else the processor", 0),
+            ("cpu", "CPU", "The processor, which every computer has", 1),
+            ("gpu", "GPU", "A graphics processor, which is much faster; without one, the processor", 2),
+        ),
+    )
+    film: EnumProperty(
+        name="Film",
+        description="What the film shows",
+        items=tuple((f.name, f.label, f.description, f.number) for f in film.FILMS.values()),
+    )
     picture_width: IntProperty(
         name="Width",
         description="Width of the picture",
-        default=1600,
+        default=picture_choices.SIZES["screen"].width,
         min=16,
         max=16384,
         subtype="PIXEL",
@@ -190,7 +251,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     picture_height: IntProperty(
         name="Height",
         description="Height of the picture",
-        default=1000,
+        default=picture_choices.SIZES["screen"].height,
         min=16,
         max=16384,
         subtype="PIXEL",

@@ -8,7 +8,6 @@ from pathlib import Path
 import bpy
 from PIL import Image
 
-from . import render, views
 from .core import finish
 from .core.picture_files import About, write_png
 from .core.reading_sheet import cell_size, pixels_of, reading_sheet, seen_as
@@ -23,43 +22,31 @@ PICTURES = {
 WHEN = {"When cut": finish.CUT, "When aged": finish.AGED}
 
 
-def render_picture(
-    scene: bpy.types.Scene,
-    opened: OpenDesign,
-    name: str,
-    path: Path,
-    *,
-    samples: int | None = None,
-    progress: Callable[[str], None] | None = None,
-) -> Path:
-    """Render one of `PICTURES` at the scene's picture size; the scene shows the finished view afterwards.
+def make_picture(
+    scene: bpy.types.Scene, opened: OpenDesign, name: str, path: Path, shoot: Callable[[Path], None]
+) -> None:
+    """Make one of `PICTURES` at the scene's picture size.
+
+    shoot: renders the finished panel as the scene is set up into a file.
 
     Raises:
         UnusableInput: the picture cannot be written.
     """
     settings = scene.grainstack
     size = (settings.picture_width, settings.picture_height)
-
-    def finished() -> None:
-        views.show(scene, opened, views.VIEWS["finished"])
-        if samples:
-            views.stage(scene, opened, samples)
-        render.render_picture(scene, path, progress)
-
     if name == "reading":
         age = settings.age
         settings.picture_width, settings.picture_height = cell_size(size)
         try:
             pictures = {}
             for when, settings.age in WHEN.items():
-                finished()
+                shoot(path)
                 pictures[when] = pixels_of(path)
         finally:
             settings.age = age
             settings.picture_width, settings.picture_height = size
         made = reading_sheet(pictures, size)
     else:
-        finished()
+        shoot(path)
         made = Image.fromarray(seen_as(pixels_of(path), name))
     write_png(path, made, About(opened.title, PICTURES[name]))
-    return path

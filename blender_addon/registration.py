@@ -14,8 +14,11 @@ from . import (
     findings_panel,
     grain_arrow,
     live,
+    memory,
     operators,
     panels,
+    picture_operators,
+    picture_panels,
     piece_operators,
     properties,
     strip_operators,
@@ -23,9 +26,11 @@ from . import (
 
 CLASSES = (
     *operators.CLASSES,
+    *picture_operators.CLASSES,
     *piece_operators.CLASSES,
     *strip_operators.CLASSES,
     *panels.CLASSES,
+    *picture_panels.CLASSES,
     *bench_panels.CLASSES,
     *drops.CLASSES,
     *finding_operators.CLASSES,
@@ -57,6 +62,7 @@ def unregister() -> None:
     finding_places.unregister()
     grain_arrow.unregister()
     live.unregister()
+    memory.forget_all()
     command_line.unregister()
     for menu, draw in reversed(MENUS):
         getattr(bpy.types, menu).remove(draw)

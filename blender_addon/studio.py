@@ -13,7 +13,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from . import versions, wood_material
+from . import picture_choices, versions, wood_material
 from .core.exploded import ELEVATION
 
 METRES = 0.001
@@ -149,6 +149,11 @@ SETTINGS = {
     "findings": Setting(0.0, 90.0, (), margin=0.02, samples=8, key_share=0.35, parallel=True),
 }
 FLAT = ("overlap", "findings")
+
+
+def samples_of(view: str, quality: str) -> int:
+    """Samples per pixel of a view in a quality."""
+    return picture_choices.samples(SETTINGS[view].samples, quality)
 
 
 def set_up(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
+
 import bpy
 
 
@@ -48,3 +51,56 @@ def standard_view(scene: bpy.types.Scene, exposure: float) -> None:
     settings = scene.view_settings
     settings.view_transform, settings.look = "Standard", "None"
     settings.exposure, settings.gamma = exposure, 1.0
+
+
+@contextlib.contextmanager
+def picture_output(scene: bpy.types.Scene) -> Iterator[None]:
+    """The scene writes PNG. From 5.0 pictures and videos are different media."""
+    with _output(scene, "IMAGE", "PNG"):
+        yield
+
+
+@contextlib.contextmanager
+def video_output(scene: bpy.types.Scene) -> Iterator[None]:
+    """The scene writes MP4 with H.264."""
+    wanted = {"format": "MPEG4", "codec": "H264", "constant_rate_factor": "HIGH", "audio_codec": "NONE"}
+    name, video = scene.name, scene.render.ffmpeg
+    before = {key: getattr(video, key) for key in wanted}
+    with _output(scene, "VIDEO", "FFMPEG"):
+        try:
+            for key, value in wanted.items():
+                setattr(video, key, value)
+            yield
+        finally:
+            if scene := bpy.data.scenes.get(name):  # undo may have made a new one
+                for key, value in before.items():
+                    setattr(scene.render.ffmpeg, key, value)
+
+
+@contextlib.contextmanager
+def _output(scene: bpy.types.Scene, medium: str, file_format: str) -> Iterator[None]:
+    name, image = scene.name, scene.render.image_settings
+    medium_before = getattr(image, "media_type", None)
+    before = (image.file_format, image.color_mode)
+    try:
+        if medium_before is not None:
+            image.media_type = medium
+        image.file_format, image.color_mode = file_format, "RGB"
+        yield
+    finally:
+        if scene := bpy.data.scenes.get(name):
+            image = scene.render.image_settings
+            if medium_before is not None:
+                image.media_type = medium_before
+            image.file_format, image.color_mode = before
+
+
+def action_slot(holder: bpy.types.AnimData) -> bpy.types.bpy_struct | None:
+    """Which part of its action the animation is; actions have such parts from 4.4 on."""
+    return getattr(holder, "action_slot", None)
+
+
+def set_action_slot(holder: bpy.types.AnimData, slot: bpy.types.bpy_struct | None) -> None:
+    """Put it back."""
+    if slot is not None:
+        holder.action_slot = slot

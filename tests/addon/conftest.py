@@ -5,6 +5,7 @@ import json
 
 import bpy
 import grainstack
+import grainstack.memory
 import pytest
 
 COASTER = {
@@ -47,6 +48,14 @@ def save(tmp_path):
         return path
 
     return save
+
+
+@pytest.fixture(autouse=True)
+def remembered(tmp_path_factory, monkeypatch):
+    """What the add-on remembers of this machine: nothing, and never the user's own."""
+    folder = tmp_path_factory.mktemp("remembered")
+    monkeypatch.setattr(grainstack.memory, "folder", lambda: folder)
+    return folder
 
 
 @pytest.fixture

@@ -4,12 +4,11 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import bench_panels, findings_panel, panels
+from grainstack import bench_panels, registration
 
 from .bench import piece, rest, scene, select
 
-CLASSES = (*panels.CLASSES, *bench_panels.CLASSES, *findings_panel.CLASSES)
-PANELS = [cls for cls in CLASSES if issubclass(cls, (bpy.types.Panel, bpy.types.Menu))]
+PANELS = [cls for cls in registration.CLASSES if issubclass(cls, (bpy.types.Panel, bpy.types.Menu))]
 
 
 CONTEXT = SimpleNamespace(

@@ -9,11 +9,12 @@ import grainstack
 import numpy as np
 import pytest
 from bpy_extras.object_utils import world_to_camera_view
-from grainstack import command_line, headless, overlap, views
+from grainstack import command_line, devices, headless, overlap, render, views
 from grainstack.core import colour, finish
 from grainstack.core.woods import find_wood
 from mathutils import Vector
 
+DONE = render.Done(Path("picture.png"), 1.0, devices.CPU)
 SMALL = ["--size", "96x60", "--samples", "1"]
 
 
@@ -111,8 +112,8 @@ def test_a_picture_of_a_batch_has_only_its_pieces(coaster, save, tmp_path, monke
     seen = []
     monkeypatch.setattr(
         headless.render,
-        "render_picture",
-        lambda scene, path, progress: seen.append({o.grainstack.id for o in scene.objects}) or path,
+        "render",
+        lambda scene, take, *_: seen.append({o.grainstack.id for o in scene.objects}) or DONE,
     )
     path = str(save(coaster))
     assert headless.main(["render", path, "--view", "proud", "--batch", "1", "--out", str(tmp_path)]) == 0

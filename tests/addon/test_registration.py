@@ -1,13 +1,9 @@
 import bpy
 import grainstack
 import pytest
-from grainstack import bench_panels, findings_panel, live, panels, properties, registration
+from grainstack import live, properties, registration
 
-PANELS = [
-    cls
-    for cls in (*panels.CLASSES, *bench_panels.CLASSES, *findings_panel.CLASSES)
-    if issubclass(cls, bpy.types.Panel) and cls.bl_region_type == "UI"
-]
+PANELS = [cls for cls in registration.CLASSES if issubclass(cls, bpy.types.Panel) and cls.bl_region_type == "UI"]
 OPERATORS = [cls for cls in registration.CLASSES if issubclass(cls, bpy.types.Operator)]
 
 
