@@ -412,7 +412,10 @@ class Command(NamedTuple):
 COMMANDS = {
     "demo": Command(demo, "the koi pond's pictures, to out/"),
     "check": Command(geometry, "DESIGN [--json] [--suggest-cutters]: findings and measures, no Blender"),
-    "render": Command(pictures, "DESIGN --view VIEW --out DIR: pictures"),
+    "render": Command(
+        pictures,
+        "DESIGN --view VIEW|--film FILM --out DIR [--quality draft|good|best]: pictures, films; --help tells all",
+    ),
     "solids": Command(geometry, "DESIGN --out DIR: every solid as a PLY file"),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
     "package": Command(package, "the Blender extension's zip, to dist/"),

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import bpy
 
-from . import versions
+from . import sheet, versions
 from .designs import OpenDesign
 
 FPS = 24
@@ -25,7 +25,7 @@ class Track:
 
     owner: bpy.types.ID
     path: str
-    value: Callable[[float], float]
+    value: Callable[[float], float | bool]
     index: int = -1
     """Which number of a vector."""
 
@@ -50,8 +50,12 @@ class Film:
 
 
 def _assembly(scene: bpy.types.Scene, opened: OpenDesign) -> list[Track]:
-    """The inserts sink into their pockets, after a look at them and before a look at the panel."""
-    return [Track(scene, "grainstack.explosion", lambda moment: 1.0 - eased((moment - 0.15) / 0.65))]
+    """The inserts sink into their pockets, after a look at them and before a look at the panel.
+
+    Words stand where their batch is when it is lifted, so they are left out.
+    """
+    words = [Track(item, "hide_render", lambda _: True) for item in sheet.sheets_of(scene)]
+    return [Track(scene, "grainstack.explosion", lambda moment: 1.0 - eased((moment - 0.15) / 0.65)), *words]
 
 
 def eased(share: float) -> float:
@@ -138,13 +142,13 @@ def _place(track: Track) -> tuple[bpy.types.bpy_struct, str]:
     return (track.owner.path_resolve(holder) if holder else track.owner), name
 
 
-def _value(track: Track) -> float:
+def _value(track: Track) -> float | bool:
     holder, name = _place(track)
     value = getattr(holder, name)
     return value if track.index < 0 else value[track.index]
 
 
-def _set_value(track: Track, value: float) -> None:
+def _set_value(track: Track, value: float | bool) -> None:
     holder, name = _place(track)
     if track.index < 0:
         setattr(holder, name, value)

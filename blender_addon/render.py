@@ -162,8 +162,12 @@ def _render_on(
         if device.note:
             tell(device.note)
         start = time.monotonic()
-        bpy.ops.render.render(animation=take.film is not None, scene=scene.name)
+        _blender_renders(animation=take.film is not None, scene=scene.name)
         return device, time.monotonic() - start
+
+
+def _blender_renders(*context: str, **options: object) -> set[str]:
+    return bpy.ops.render.render(*context, **options)
 
 
 def _unrendered(take: Take, reason: str) -> UnusableInput:
@@ -276,7 +280,7 @@ class Job:
     def _start(self, scene: bpy.types.Scene) -> None:
         animation = self.take.film is not None
         try:
-            started = bpy.ops.render.render("INVOKE_DEFAULT", animation=animation, scene=scene.name)
+            started = _blender_renders("INVOKE_DEFAULT", animation=animation, scene=scene.name)
         except RuntimeError as error:
             raise _unrendered(self.take, _line(error)) from None
         if "CANCELLED" in started:

@@ -57,11 +57,16 @@ def corners_of(at: Pixels, radius: float, sides: int, first: float) -> list[Pixe
 
 def words_on(scene: bpy.types.Scene) -> list[str]:
     """All that is written on the sheets of the view that is shown."""
-    return [words for item in _sheets(studio.stage_of(scene)) for words in item[WORDS].splitlines()]
+    return [words for item in sheets_of(scene) for words in item[WORDS].splitlines()]
 
 
 def _inks_of(mesh: bpy.types.Mesh) -> list[str]:
     return ["" if slot is None else slot.name.rpartition(" ")[2] for slot in mesh.materials]
+
+
+def sheets_of(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """The objects that hold the words and lines on the view that is shown."""
+    return _sheets(studio.stage_of(scene))
 
 
 def _sheets(collection: bpy.types.Collection) -> list[bpy.types.Object]:

@@ -59,7 +59,7 @@ class Layout:
     def template_list(self, kind, _, owner, items, active, index, **more):
         assert hasattr(bpy.types, kind)
         assert index in active.bl_rna.properties
-        listed = next(cls for cls in CLASSES if cls.__name__ == kind)
+        listed = next(cls for cls in registration.CLASSES if cls.__name__ == kind)
         assert getattr(active, index) < max(len(getattr(owner, items)), 1)
         for item in list(getattr(owner, items))[:50]:
             if items != "objects" or item.grainstack.kind == "outline":

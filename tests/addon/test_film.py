@@ -1,0 +1,127 @@
+"""Films: what moves, what is written, and that nothing of them stays in the scene."""
+
+import bpy
+import pytest
+from grainstack import film, headless, render, sheet, views
+from grainstack.film import Film, Track
+
+from .test_rendering import names, output
+
+
+@pytest.fixture
+def short(opened, tmp_path, monkeypatch):
+    """The coaster, tiny, and an assembly of four frames."""
+    settings = opened.grainstack
+    settings.picture_width, settings.picture_height, settings.folder = 65, 41, str(tmp_path / "films")
+    long = film.FILMS["assembly"]
+    brief = Film(long.name, long.label, long.number, long.description, long.view, 4 / film.FPS, long.tracks)
+    monkeypatch.setitem(film.FILMS, "assembly", brief)
+    opened.cycles.samples = 1
+    return opened
+
+
+def state(scene) -> tuple:
+    """All that a film might leave in the scene."""
+    marks = [(item.name, item.hide_render) for item in scene.objects]
+    animated = [action.name for action in bpy.data.actions], scene.animation_data and scene.animation_data.action
+    return (*output(scene), scene.grainstack.explosion, marks, animated)
+
+
+def clip(path) -> tuple:
+    """Size, frames and rate of a film, as Blender reads it."""
+    read = bpy.data.movieclips.load(str(path))
+    facts = (*read.size, read.frame_duration, round(read.fps))
+    bpy.data.movieclips.remove(read)
+    return facts
+
+
+def test_a_film_is_written_and_nothing_of_it_stays_in_the_scene(short, tmp_path):
+    short.grainstack.view = "exploded"
+    short.grainstack.explosion = 0.25
+    before = state(short)
+    assert bpy.ops.grainstack.render_film() == {"FINISHED"}
+    assert names(tmp_path / "films") == ["coaster-assembly.mp4"]
+    assert clip(tmp_path / "films" / "coaster-assembly.mp4") == (64, 40, 4, 24)  # the codec wants even sizes
+    assert state(short) == before
+
+
+def test_the_film_shows_its_own_view(short):
+    assert short.grainstack.shown == "finished"
+    bpy.ops.grainstack.render_film()
+    assert short.grainstack.shown == "exploded"
+
+
+def test_the_inserts_come_down_frame_by_frame_and_words_are_left_out(short, tmp_path):
+    short.grainstack.view = "exploded"
+    insert = next(item for item in short.objects if item.grainstack.id == "bar" and item.type == "MESH")
+    words = sheet.sheets_of(short)
+    heights = []
+    with film.rolling(short, film.FILMS["assembly"], views.design_of(short), tmp_path / "film.mp4"):
+        for frame in range(short.frame_start, short.frame_end + 1):
+            short.frame_set(frame)
+            graph = bpy.context.evaluated_depsgraph_get()
+            heights.append(insert.evaluated_get(graph).matrix_world.translation.z)
+            assert all(item.hide_render for item in words)
+    assert sheet.words_on(short) == ["Batch 1", "Batch 2"]
+    assert len(heights) == 4
+    assert heights == sorted(heights, reverse=True)
+    assert heights[0] > 0.02
+    assert heights[-1] == pytest.approx(0, abs=1e-6)
+    assert not any(item.hide_render for item in words)
+
+
+def test_what_the_maker_animated_comes_back(short):
+    short.grainstack.view = "exploded"
+    short.grainstack.explosion = 0.5
+    short.keyframe_insert("grainstack.explosion", frame=7)
+    mine = short.animation_data.action
+    bpy.ops.grainstack.render_film()
+    assert short.animation_data.action == mine
+    assert list(bpy.data.actions) == [mine]
+    short.frame_set(7)
+    assert short.grainstack.explosion == pytest.approx(0.5)
+
+
+def test_a_film_that_is_stopped_leaves_neither_file_nor_keyframes(short, tmp_path, monkeypatch):
+    short.grainstack.view = "exploded"
+    before = state(short)
+
+    def stopped(**_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(render, "_blender_renders", stopped)
+    take = render.Take(
+        tmp_path / "films" / "coaster-assembly.mp4", views.design_of(short), "exploded", film.FILMS["assembly"]
+    )
+    with pytest.raises(KeyboardInterrupt):
+        render.render(short, take)
+    assert state(short) == before
+    assert not (tmp_path / "films").exists()
+
+
+def test_a_track_may_move_one_number_of_a_vector(opened):
+    item = next(item for item in opened.objects if item.type == "LIGHT")
+    before = tuple(item.location)
+    track = Track(item, "location", lambda moment: 1 + moment, index=0)
+    with film._keyed(track, 11):
+        opened.frame_set(6)
+        assert item.location[0] == pytest.approx(1.5)
+        assert item.location[1] == pytest.approx(before[1])
+    assert tuple(item.location) == before
+    assert item.animation_data is None
+
+
+def test_motion_starts_and_stops_gently():
+    assert [film.eased(share) for share in (-1, 0, 0.5, 1, 2)] == [0, 0, 0.5, 1, 1]
+    assert film.eased(0.1) < 0.1 < 0.9 < film.eased(0.9)
+
+
+@pytest.mark.usefixtures("short")
+def test_the_command_renders_a_film_and_prints_its_path(coaster, save, tmp_path, capfd):
+    path = str(save(coaster))
+    options = ["--out", str(tmp_path / "out"), "--size", "64x40", "--samples", "1"]
+    assert headless.main(["render", path, "--film", "assembly", *options]) == 0
+    printed = capfd.readouterr()
+    assert printed.out.splitlines()[-1] == str(tmp_path / "out" / "coaster-assembly.mp4")
+    assert "assembly: rendered in" in printed.err
+    assert names(tmp_path / "out") == ["coaster-assembly.mp4"]
