@@ -418,7 +418,7 @@ def _render_settings(scene: bpy.types.Scene, setting: Setting, size: tuple[int, 
     render.film_transparent = False
     render.image_settings.file_format, render.image_settings.color_mode = "PNG", "RGB"
     cycles.device = "CPU"
-    cycles.samples = samples or setting.samples
+    cycles.samples = samples or picture_choices.samples(setting.samples, scene.grainstack.quality)
     cycles.use_adaptive_sampling = False
     cycles.max_bounces, cycles.diffuse_bounces, cycles.glossy_bounces = 4, 3, 2
     cycles.caustics_reflective = cycles.caustics_refractive = False

@@ -192,7 +192,6 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
     """Light, frame and mark the view that is shown, for the picture's size."""
     settings = scene.grainstack
     view, size = VIEWS[settings.shown], _picture_size(scene)
-    samples = samples or studio.samples_of(view.name, settings.quality)
     settings.staged = _staging(scene, opened)
     if view.opened:
         _stage_section(scene, opened, size, samples)

@@ -240,6 +240,8 @@ def test_a_quality_sets_the_samples_of_the_view_and_stays_with_the_next_view(ope
     flat = opened.cycles.samples
     settings.quality = "good"
     assert flat == 6 * opened.cycles.samples
+    settings.view = "finished"  # as it was left, but for the quality
+    assert opened.cycles.samples == good
 
 
 def test_after_one_picture_another_one_takes_about_as_long_as_is_said(small):
