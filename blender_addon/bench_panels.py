@@ -135,6 +135,8 @@ class GRAINSTACK_PT_strips(BenchPanel, bpy.types.Panel):
         if len(strip.segments) < 2:
             layout.prop(strip, "wood")
             wood_cautions(layout, context, strip.wood)
+            layout.prop(strip, "cut")
+            layout.prop(strip, "board")
         layout.row().prop(settings, "strips_along", expand=True)
 
 
@@ -161,7 +163,8 @@ class GRAINSTACK_PT_segments(BenchPanel, bpy.types.Panel):
         buttons.operator("grainstack.add_segment", text="", icon="ADD")
         buttons.operator("grainstack.remove_segment", text="", icon="REMOVE")
         self.layout.use_property_split, self.layout.use_property_decorate = True, False
-        self.layout.prop(strip.segments[strip.active_segment], "wood")
+        for key in ("wood", "cut", "board"):
+            self.layout.prop(strip.segments[strip.active_segment], key)
 
 
 class GRAINSTACK_MT_pieces(bpy.types.Menu):
@@ -230,15 +233,15 @@ class GRAINSTACK_PT_piece(PiecePanel, bpy.types.Panel):
         layout.prop(mark, "name_id")
         layout.prop(mark, "wood")
         wood_cautions(layout, context, mark.wood)
-        _own_value(layout, mark, "grain")
+        own_value(layout, mark, "grain")
         line = "line" in json.loads(mark.outline or "{}")
         if line:
             layout.prop(mark, "line_width")
             layout.prop(mark, "smooth")
         else:
             layout.prop(mark, "fit")
-        _own_value(layout, mark, "pocket_depth")
-        _own_value(layout, mark, "insert_thickness", "Thickness")
+        own_value(layout, mark, "pocket_depth")
+        own_value(layout, mark, "insert_thickness", "Thickness")
         place = layout.column(align=True)
         place.prop(item, "location", index=0, text="Position X")
         place.prop(item, "location", index=1, text="Y")
@@ -257,8 +260,7 @@ class GRAINSTACK_PT_piece_cutting(PiecePanel, bpy.types.Panel):
         line = "line" in json.loads(mark.outline or "{}")
         gap = "strip_clearance" if line else "side_clearance"
         for key in (gap, "cutter_diameter", "corner_radius", "taper", "floor_gap"):
-            _own_value(layout, mark, key)
-        layout.prop(mark, "leaves")
+            own_value(layout, mark, key)
         layout.prop(mark, "after")
 
 
@@ -266,7 +268,7 @@ class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
     """What all pieces take from the workshop."""
 
     bl_label = "Workshop"
-    bl_order = 5
+    bl_order = 6
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -290,7 +292,7 @@ class GRAINSTACK_PT_frame(BenchPanel, bpy.types.Panel):
     """The frame of the listing picture, and its wall."""
 
     bl_label = "Frame"
-    bl_order = 6
+    bl_order = 7
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -313,7 +315,7 @@ def _shop(layout: bpy.types.UILayout, context: bpy.types.Context, keys) -> None:
         column.prop(context.scene.grainstack, f"shop_{key}")
 
 
-def _own_value(layout: bpy.types.UILayout, mark: bpy.types.PropertyGroup, key: str, label: str | None = None) -> None:
+def own_value(layout: bpy.types.UILayout, mark: bpy.types.PropertyGroup, key: str, label: str | None = None) -> None:
     """A value with its switch: the piece's own, or greyed the one that it has from elsewhere."""
     row = layout.row(align=True)
     value = row.row(align=True)

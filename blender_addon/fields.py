@@ -28,7 +28,7 @@ from bpy.props import (
 from . import conversion, designs, live
 from .core import strips
 from .core.design import LineOutline, Piece, Workshop
-from .core.design_file import piece_id
+from .core.design_file import design_of, piece_id
 from .core.errors import UnusableInput
 from .core.placement import shortest
 from .core.woods import species_table
@@ -78,20 +78,39 @@ def set_document(scene: bpy.types.Scene, document: dict[str, Any]) -> None:
     write_head(scene, head)
 
 
+def change_whole(scene: bpy.types.Scene, change: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
+    """Change the whole document, whose pieces stay in their number, order and place.
+
+    Raises:
+        UnusableInput: it would break a rule of the format; nothing is changed then.
+    """
+    text = conversion.read_scene(scene)
+    document = change(text.document())
+    design_of(document, text.path)
+    write_head(scene, conversion.head_of(document))
+    for item, entry in zip(conversion.piece_objects(scene), document["pieces"], strict=True):
+        kept = {key: value for key, value in entry.items() if key not in ("id", "outline")}
+        item.grainstack.entry = conversion.entry_text(kept)
+
+
 def write_head(scene: bpy.types.Scene, head: str) -> None:
     """The same, of what was checked before; the lists of strips and segments follow."""
     settings = scene.grainstack
     settings.document = head
     panel = json.loads(head)["panel"]
     wanted = strips.strips_of(panel)
-    _resize(settings.strips, len(wanted))
+    resize(settings.strips, len(wanted))
     for index, item in enumerate(settings.strips):
-        _resize(item.segments, len(strips.segments_of(panel, index)))
+        resize(item.segments, len(strips.segments_of(panel, index)))
         item.active_segment = min(item.active_segment, len(item.segments) - 1)
     settings.active_strip = min(settings.active_strip, len(wanted) - 1)
+    count = len(json.loads(head).get("woods", []))
+    resize(settings.woods, count)
+    settings.active_wood = max(min(settings.active_wood, count - 1), 0)
 
 
-def _resize(collection: Any, count: int) -> None:
+def resize(collection: Any, count: int) -> None:
+    """Let a collection have so many items."""
     while len(collection) < count:
         collection.add()
     while len(collection) > count:
@@ -177,7 +196,7 @@ def rename_piece(item: bpy.types.Object, name: str) -> None:
 # --- Makers of properties ---------------------------------------------------------------------------------
 
 
-def _number(seen: float, unit: float, before: float | None) -> float:
+def typed(seen: float, unit: float, before: float | None) -> float:
     """What was typed, in our unit; the value before where Blender cannot tell the two apart."""
     if before is not None and np.float32(before * unit) == np.float32(seen):
         return before
@@ -194,7 +213,7 @@ def scaled(label: str, tip: str, unit: float, get: Callable, put: Callable, **mo
 
     def write(self: Any, seen: float) -> None:
         before = get(self)
-        value = _number(seen, unit, before)
+        value = typed(seen, unit, before)
         if value != before:
             put(self, value)
 
@@ -206,7 +225,25 @@ def scaled(label: str, tip: str, unit: float, get: Callable, put: Callable, **mo
 
 
 def _woods(self: Any, context: bpy.types.Context, typed: str) -> list[str]:
+    """The design's own woods first."""
+    own = json.loads(context.scene.grainstack.document or "{}").get("woods", [])
+    return [name for name in (*(wood["name"] for wood in own), *species_table()) if typed.casefold() in name.casefold()]
+
+
+def _species(self: Any, context: bpy.types.Context, typed: str) -> list[str]:
     return [name for name in species_table() if typed.casefold() in name.casefold()]
+
+
+def species_choice(label: str, tip: str, default: str) -> Any:
+    """A field of an operator for a species of the table."""
+    return StringProperty(name=label, description=tip, default=default, search=_species, search_options={"SUGGESTION"})
+
+
+def species_field(label: str, tip: str, get: Callable, put: Callable) -> Any:
+    """A field for a species of the table."""
+    return StringProperty(
+        name=label, description=tip, get=get, set=put, search=_species, search_options={"SUGGESTION"}, options=set()
+    )
 
 
 def wood_field(label: str, tip: str, get: Callable, put: Callable) -> Any:
@@ -235,7 +272,8 @@ PIECE_LENGTHS = {
 PIECE_ANGLES = {"taper": ("Taper", "How far the walls lean from upright on each side, so that the insert tightens")}
 
 
-def _edit(mark: Any, **values: Any) -> None:
+def edit_piece(mark: Any, **values: Any) -> None:
+    """Change what a piece says for itself; None takes a key out. What is refused is told."""
     item = mark.id_data
     scene = scene_of(item)
     if scene is not None:
@@ -243,18 +281,20 @@ def _edit(mark: Any, **values: Any) -> None:
             set_entry(item, **values)
 
 
-def _record_value(mark: Any, key: str) -> Any:
+def record_value(mark: Any, key: str) -> Any:
+    """What holds for a piece, its own or not; None where it is no sound piece."""
     record = piece_record(mark.id_data) if mark.kind == "outline" else None
     return None if record is None else getattr(record, key)
 
 
-def _has_own(mark: Any, key: str) -> bool:
+def has_own(mark: Any, key: str) -> bool:
+    """Whether a piece says that for itself."""
     return bool(mark.entry) and json.loads(mark.entry).get(key) is not None
 
 
 def _keep_or_leave(mark: Any, key: str, own: bool) -> None:
     """A value of its own, at first what it was; or the workshop's again."""
-    _edit(mark, **{key: _plain(_record_value(mark, key)) if own else None})
+    edit_piece(mark, **{key: _plain(record_value(mark, key)) if own else None})
 
 
 def _plain(value: float | None) -> float | None:
@@ -263,7 +303,7 @@ def _plain(value: float | None) -> float | None:
 
 def _grain(mark: Any) -> float | None:
     """Its own grain, or that which it has by its length."""
-    own = _record_value(mark, "grain")
+    own = record_value(mark, "grain")
     scene = scene_of(mark.id_data) if own is None and mark.kind == "outline" else None
     if scene is None:
         return own
@@ -273,11 +313,11 @@ def _grain(mark: Any) -> float | None:
 
 
 def _set_own_grain(mark: Any, own: bool) -> None:
-    _edit(mark, grain=_plain(round(_grain(mark) or 0.0, 2)) if own else None)
+    edit_piece(mark, grain=_plain(round(_grain(mark) or 0.0, 2)) if own else None)
 
 
 def _fit(mark: Any) -> int:
-    return 1 if _record_value(mark, "fit") == "as-drawn" else 0
+    return 1 if record_value(mark, "fit") == "as-drawn" else 0
 
 
 def _set_name(mark: Any, name: str) -> None:
@@ -288,11 +328,11 @@ def _set_name(mark: Any, name: str) -> None:
 
 
 def _set_after(mark: Any, text: str) -> None:
-    _edit(mark, after=[word for word in text.replace(",", " ").split() if word] or None)
+    edit_piece(mark, after=[word for word in text.replace(",", " ").split() if word] or None)
 
 
 def _line(mark: Any, key: str) -> Any:
-    outline = _record_value(mark, "outline")
+    outline = record_value(mark, "outline")
     return getattr(outline, key) if isinstance(outline, LineOutline) else None
 
 
@@ -325,19 +365,19 @@ def piece_fields() -> dict[str, Any]:
             "Wood",
             "The wood that its insert is sawn from",
             lambda self: json.loads(self.entry or "{}").get("wood", ""),
-            lambda self, value: _edit(self, wood=value),
+            lambda self, value: edit_piece(self, wood=value),
         ),
         "grain": scaled(
             "Grain",
             "Direction of its grain, counter-clockwise from the panel's lower edge",
             RADIANS,
             _grain,
-            lambda self, value: _edit(self, grain=value),
+            lambda self, value: edit_piece(self, grain=value),
         ),
         "own_grain": BoolProperty(
             name="Own Grain",
             description="Give it a grain direction of its own; else the grain follows its length",
-            get=lambda self: _has_own(self, "grain"),
+            get=lambda self: has_own(self, "grain"),
             set=_set_own_grain,
             options=set(),
         ),
@@ -346,13 +386,13 @@ def piece_fields() -> dict[str, Any]:
             description="How pocket and insert are brought to fit each other",
             items=FITS,
             get=_fit,
-            set=lambda self, value: _edit(self, fit=FITS[value][0] if value or _has_own(self, "fit") else None),
+            set=lambda self, value: edit_piece(self, fit=FITS[value][0] if value or has_own(self, "fit") else None),
             options=set(),
         ),
         "after": StringProperty(
             name="After",
             description="Names of pieces that must be glued in before this one is cut",
-            get=lambda self: ", ".join(_record_value(self, "after") or ()),
+            get=lambda self: ", ".join(record_value(self, "after") or ()),
             set=_set_after,
             options=set(),
         ),
@@ -361,8 +401,8 @@ def piece_fields() -> dict[str, Any]:
             description="How many leaves its blank is book-matched from, where no board is wide enough for it",
             min=1,
             max=99,
-            get=lambda self: _record_value(self, "leaves") or 1,
-            set=lambda self, value: _edit(self, leaves=value if value > 1 else None),
+            get=lambda self: record_value(self, "leaves") or 1,
+            set=lambda self, value: edit_piece(self, leaves=value if value > 1 else None),
             options=set(),
         ),
         "line_width": scaled(
@@ -391,7 +431,7 @@ def piece_fields() -> dict[str, Any]:
 def _piece_number(key: str, label: str, tip: str, unit: float) -> Any:
     least = {} if key == "side_clearance" else {"min": 0}
     return scaled(
-        label, tip, unit, lambda self: _record_value(self, key), lambda self, v: _edit(self, **{key: v}), **least
+        label, tip, unit, lambda self: record_value(self, key), lambda self, v: edit_piece(self, **{key: v}), **least
     )
 
 
@@ -399,7 +439,7 @@ def _own(key: str, label: str) -> Any:
     return BoolProperty(
         name=f"Own {label}",
         description=f"Give the piece a {label.lower()} of its own; else it is that of the workshop",
-        get=lambda self: _has_own(self, key),
+        get=lambda self: has_own(self, key),
         set=lambda self, own: _keep_or_leave(self, key, own),
         options=set(),
     )
@@ -497,7 +537,7 @@ def _edges(settings: Any) -> tuple[float, ...]:
 
 def _set_edges(settings: Any, seen: Any) -> None:
     before = head_record(settings).panel.edge_trim
-    values = [_number(value, MM, old) for value, old in zip(seen, before, strict=True)]
+    values = [typed(value, MM, old) for value, old in zip(seen, before, strict=True)]
     if list(before) != values:
         same = len(set(values)) == 1
         _edit_panel(settings, lambda panel: {**panel, "edge_trim": values[0] if same else values})
@@ -559,14 +599,14 @@ def _panel_number(key: str, label: str, tip: str) -> Any:
 # --- Of strips and segments -------------------------------------------------------------------------------
 
 
-def _place(item: Any) -> list[int]:
-    """Indices along the way to a strip or segment."""
+def indices_of(item: Any) -> list[int]:
+    """Indices along the way to an item of the lists: of a strip, of a segment in it, of a wood."""
     return [int(part.split("]")[0]) for part in item.path_from_id().split("[")[1:]]
 
 
 def _part(item: Any) -> dict[str, Any]:
     panel = panel_of(item.id_data)
-    index, *segment = _place(item)
+    index, *segment = indices_of(item)
     parts = strips.segments_of(panel, index) if segment else strips.strips_of(panel)
     at = segment[0] if segment else index
     return parts[at] if at < len(parts) else {}
@@ -575,12 +615,49 @@ def _part(item: Any) -> dict[str, Any]:
 def _edit_strip(item: Any, change: Callable[..., dict[str, Any]], value: Any) -> None:
     scene = item.id_data
     with telling(scene):
-        set_panel(scene, change(panel_of(scene), *_place(item), value))
+        set_panel(scene, change(panel_of(scene), *indices_of(item), value))
+
+
+CUTS = (
+    ("any", "Any", "As its name falls", 0),
+    ("flat", "Flat Sawn", "The rings lie flat in its face: arches and wide figure", 1),
+    ("rift", "Rift Sawn", "The rings stand at about 45 degrees: even, straight lines", 2),
+    ("quarter", "Quarter Sawn", "The rings stand upright: straight lines, and flecks in woods that have them", 3),
+)
+
+
+def sawn_fields(get: Callable, put: Callable) -> dict[str, Any]:
+    """How a piece of wood is sawn and from which board; `get(owner, key)`, `put(owner, key, value)`."""
+    kinds = [kind for kind, *_ in CUTS]
+    return {
+        "cut": EnumProperty(
+            name="Cut",
+            description="How the wood was sawn from its log",
+            items=CUTS,
+            get=lambda self: kinds.index(get(self, "cut") or "any"),
+            set=lambda self, value: put(self, "cut", kinds[value] if value else None),
+            options=set(),
+        ),
+        "board": IntProperty(
+            name="Board",
+            description="Number of the board that it is cut from, shared by all of that wood and number; 0 for its own",
+            min=0,
+            max=9999,
+            get=lambda self: get(self, "board") or 0,
+            set=lambda self, value: put(self, "board", value or None),
+            options=set(),
+        ),
+    }
+
+
+def _set_sawn(item: Any, key: str, value: Any) -> None:
+    _edit_strip(item, strips.segment_sawn if len(indices_of(item)) > 1 else strips.strip_sawn, {key: value})
 
 
 def segment_fields() -> dict[str, Any]:
     """The fields of a segment."""
     return {
+        **sawn_fields(lambda self, key: _part(self).get(key), _set_sawn),
         "length": scaled(
             "Length",
             "Length of the segment along its strip; its neighbour makes up for it",
@@ -601,6 +678,7 @@ def segment_fields() -> dict[str, Any]:
 def strip_fields() -> dict[str, Any]:
     """The fields of a strip."""
     return {
+        **sawn_fields(lambda self, key: _part(self).get(key), _set_sawn),
         "width": scaled(
             "Width",
             "Width of the strip; its neighbour makes up for it, so that the panel stays full",

@@ -6,7 +6,7 @@ import textwrap
 
 import bpy
 
-from . import views
+from . import fields, views
 from .core.woods import find_wood
 from .scene import is_ours
 
@@ -89,8 +89,9 @@ def fact(layout: bpy.types.UILayout, label: str, value: str) -> None:
 
 
 def wood_cautions(layout: bpy.types.UILayout, context: bpy.types.Context, wood: str) -> None:
-    """What to beware of in a wood of the table, where something is told of it."""
-    species = find_wood(wood)
+    """What to beware of in a wood, where something is told of it or of the species that it is like."""
+    record = fields.head_record(context.scene.grainstack)
+    species = find_wood(wood, record.woods if record else ())
     if species is not None and species.cautions:
         text_lines(layout.column(align=True), context, species.cautions.capitalize(), "INFO")
 

@@ -17,6 +17,7 @@ from bpy.props import (
 )
 
 from . import (
+    board_fields,
     conversion,
     fields,
     film,
@@ -91,6 +92,7 @@ class ObjectMark(bpy.types.PropertyGroup):
 
 
 fields.annotate(ObjectMark, fields.piece_fields, "fields.piece_fields")
+fields.annotate(ObjectMark, board_fields.piece_fields, "board_fields.piece_fields")
 
 
 def _active_piece(self: SceneSettings) -> int:
@@ -131,6 +133,8 @@ class SceneSettings(bpy.types.PropertyGroup):
 
     document: StringProperty(options={"HIDDEN"})
     strips: CollectionProperty(type=fields.StripItem, options={"HIDDEN"})
+    woods: CollectionProperty(type=board_fields.WoodItem, options={"HIDDEN"})
+    active_wood: IntProperty(name="Wood", description="The wood that buttons work on", options={"HIDDEN"})
     active_strip: IntProperty(name="Strip", description="The strip that buttons work on", options={"HIDDEN"})
     active_piece: IntProperty(
         name="Piece",
@@ -273,7 +277,7 @@ class MeshMark(bpy.types.PropertyGroup):
 fields.annotate(SceneSettings, fields.scene_fields, "fields.scene_fields")
 fields.annotate(SceneSettings, frame_fields.frame_fields, "frame_fields.frame_fields")
 
-CLASSES = (*fields.CLASSES, finding_items.FindingItem, ObjectMark, MeshMark, SceneSettings)
+CLASSES = (*fields.CLASSES, *board_fields.CLASSES, finding_items.FindingItem, ObjectMark, MeshMark, SceneSettings)
 
 
 def register() -> None:

@@ -6,6 +6,8 @@ import bpy
 
 from . import (
     bench_panels,
+    board_operators,
+    board_panels,
     command_line,
     drops,
     finding_operators,
@@ -29,9 +31,11 @@ CLASSES = (
     *picture_operators.CLASSES,
     *piece_operators.CLASSES,
     *strip_operators.CLASSES,
+    *board_operators.CLASSES,
     *panels.CLASSES,
     *picture_panels.CLASSES,
     *bench_panels.CLASSES,
+    *board_panels.CLASSES,
     *drops.CLASSES,
     *finding_operators.CLASSES,
     *findings_panel.CLASSES,

@@ -59,6 +59,23 @@ PHOTO = {
 """A board from a photo, told by its photo."""
 
 
+def renamed(document: dict[str, Any], before: str, now: str) -> dict[str, Any]:
+    """The document with another name wherever it uses a wood: background, frame, pieces and their stripes."""
+
+    def change(value: Any) -> Any:
+        if isinstance(value, list):
+            return [change(each) for each in value]
+        if not isinstance(value, dict):
+            return value
+        return {key: now if key == "wood" and same(each) else change(each) for key, each in value.items()}
+
+    def same(wood: Any) -> bool:
+        return isinstance(wood, str) and folded(wood) == folded(before)
+
+    used = ("panel", "frame", "pieces")
+    return {key: change(value) if key in used else value for key, value in document.items()}
+
+
 def wood_entry(value: Any, place: str) -> dict[str, Any]:
     """Reads a wood of whichever kind its keys tell."""
     kind = PHOTO if isinstance(value, dict) and "photo" in value else WOOD

@@ -158,6 +158,24 @@ def segment_wood(panel: PanelValue, strip: int, index: int, wood: str) -> PanelV
     return with_segments(panel, strip, segments)
 
 
+def strip_sawn(panel: PanelValue, index: int, values: dict[str, Any]) -> PanelValue:
+    """Strip `index`, of one wood, with another cut or board; None takes one out."""
+    strips = strips_of(panel)
+    strips[index] = _changed(strips[index], values)
+    return with_strips(panel, strips)
+
+
+def segment_sawn(panel: PanelValue, strip: int, index: int, values: dict[str, Any]) -> PanelValue:
+    """The same of a segment."""
+    segments = segments_of(panel, strip)
+    segments[index] = _changed(segments[index], values)
+    return with_segments(panel, strip, segments)
+
+
+def _changed(part: Part, values: dict[str, Any]) -> Part:
+    return {key: value for key, value in (part | values).items() if value is not None}
+
+
 def repeat_strips(panel: PanelValue, first: int, last: int, times: int) -> PanelValue:
     """The pattern of strips `first` to `last` so many times in all, within the width that it had."""
     strips = strips_of(panel)

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import bench_panels, registration
+from grainstack import bench_panels, panels, registration
 
 from .bench import piece, rest, scene, select
 
@@ -12,7 +12,9 @@ PANELS = [cls for cls in registration.CLASSES if issubclass(cls, (bpy.types.Pane
 
 
 CONTEXT = SimpleNamespace(
-    preferences=SimpleNamespace(system=SimpleNamespace(ui_scale=1.0)), region=SimpleNamespace(width=320)
+    preferences=SimpleNamespace(system=SimpleNamespace(ui_scale=1.0)),
+    region=SimpleNamespace(width=320),
+    scene=SimpleNamespace(grainstack=SimpleNamespace(document="")),
 )
 
 
@@ -168,3 +170,14 @@ def test_cautions_of_a_wood_are_shown_beside_it(wood, line):
     layout.__dict__["label"] = lambda *, text="", **_: said.append(text)
     panels.wood_cautions(layout, CONTEXT, wood)
     assert " ".join(said).startswith(line) if line else not said
+
+
+def test_woods_and_a_pieces_board_can_be_drawn(bench):
+    assert "grainstack.add_board" in drawn()["GRAINSTACK_PT_woods"]
+    bpy.ops.grainstack.add_piece(shape="leaf")
+    bpy.ops.grainstack.add_wood(name="Quince", looks_like="pear")
+    seen = drawn()
+    assert {"like", "colour_cut", "density"} <= set(seen["GRAINSTACK_PT_woods"])
+    assert {"cut", "board", "board_at", "board_turn", "leaves"} <= set(seen["GRAINSTACK_PT_piece_board"])
+    bpy.ops.grainstack.glue_blank()
+    assert "grainstack.plain_blank" in drawn()["GRAINSTACK_PT_piece_board"]

@@ -88,7 +88,7 @@ def test_texts_obey_blenders_own_rules(addon):
 
 
 INHERITED = {"Check Existing"}  # of Blender's own helper for file windows
-SMALL = {"to", "in", "as", "of", "by"}
+SMALL = {"to", "in", "as", "of", "by", "from"}
 
 
 def titled(label: str) -> str:
@@ -106,6 +106,7 @@ def test_the_sidebar_is_one_tab_in_the_order_of_work(addon):
         "Panel",
         "Strips",
         "Pieces",
+        "Woods",
         "Workshop",
         "Frame",
         "View",
