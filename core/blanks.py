@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from .design import Point
+from .design import Piece, Point
 from .grooves import strip_length, strip_thickness
 from .stack import PlacedPiece, Stack
 from .taper import lean
@@ -106,8 +106,15 @@ def too_wide_blanks(stack: Stack, board_width: float) -> list[Blank]:
         blank
         for placed in large
         for blank in _blanks(placed)
-        if blank.across > placed.piece.leaves * board_width + ROUNDING
+        if _widest_part(placed.piece, blank.across) > board_width + ROUNDING
     ]
+
+
+def _widest_part(piece: Piece, across: float) -> float:
+    """Of a blank so wide, the widest leaf or stripe that it is glued from, mm."""
+    if piece.blank is not None:
+        return min(across, max(stripe.width for stripe in piece.blank.stripes))
+    return across / piece.leaves
 
 
 def leaves(blank: Blank, board_width: float) -> int:

@@ -46,6 +46,8 @@ def low_contrast(m: Measures) -> Iterator[Finding]:
         return one is not None and other is not None and not reads(one, other), one == other
 
     def wanted(later: Side, earlier: Side) -> bool:
+        if any(isinstance(side, PlacedPiece) and side.piece.blank for side in (later, earlier)):
+            return False  # the stripes of a glued-up blank are told from each other, and it by them
         low, same = alike(wood_of(later), wood_of(earlier))
         return low and (not same or _apart(later.grain, earlier.grain) <= OWN_GRAIN)
 

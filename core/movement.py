@@ -24,7 +24,7 @@ from shapely.geometry.base import BaseGeometry
 from .design import Design, Workshop
 from .moisture import equilibrium_moisture
 from .stack import PlacedPiece, Stack
-from .woods import Species, find_wood
+from .woods import Species, find_wood, wood_of_piece
 
 Array = npt.NDArray[np.float64]
 Cut = Literal["quarter-sawn", "flat-sawn"]
@@ -190,7 +190,7 @@ def strains(stack: Stack) -> list[Strain]:
     for direction in (ground, ground + 90.0):
         sizes = extents([stack.remnants[p.index] for p in pieces], direction)
         for placed, size in zip(pieces, sizes, strict=True):
-            wood = find_wood(placed.piece.wood, stack.design.woods)
+            wood = wood_of_piece(placed.piece, stack.design.woods)
             if wood is not None:
                 own = in_direction(wood, "flat-sawn", direction - placed.grain)
                 both = [change(size, each, air.dry, air.damp) for each in (turned(mean, direction - ground), own)]
@@ -219,7 +219,7 @@ def plays(stack: Stack) -> list[Play]:
     """For each insert that is sawn and has side clearance, as if it were flat-sawn; grain along it moves nothing."""
     pieces = [p for p in _sawn(stack) if p.piece.side_clearance > 0]
     sizes = extents([p.insert for p in pieces], [p.grain + 90.0 for p in pieces]).tolist()
-    woods = [find_wood(p.piece.wood, stack.design.woods) for p in pieces]
+    woods = [wood_of_piece(p.piece, stack.design.woods) for p in pieces]
     return [
         Play(p.index, size, size * coefficient(across(wood, "flat-sawn")))
         for p, size, wood in zip(pieces, sizes, woods, strict=True)

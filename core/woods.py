@@ -162,6 +162,27 @@ def _own_species(wood: OwnWood) -> Species | None:
     return replace(mine, **said)  # type: ignore[arg-type]
 
 
+def wood_of_piece(piece: Piece, own: Sequence[OwnWood] = ()) -> Species | None:
+    """The wood of a piece; of a glued-up blank with the means of its stripes' figures, by their widths.
+
+    Across the grain stripes move one after the other, so that the mean of their shrinkages is that of the blank.
+    """
+    species = find_wood(piece.wood, own)
+    if piece.blank is None or species is None:
+        return species
+    parts = [(stripe.width, find_wood(stripe.wood, own)) for stripe in piece.blank.stripes]
+    known = [(width, wood) for width, wood in parts if wood is not None]
+    total = sum(width for width, _ in known)
+    if not known:
+        return species
+    return replace(
+        species,
+        density=sum(width * wood.density for width, wood in known) / total,
+        shrinkage_tangential=sum(width * wood.shrinkage_tangential for width, wood in known) / total,
+        shrinkage_radial=sum(width * wood.shrinkage_radial for width, wood in known) / total,
+    )
+
+
 def woods_named(piece: Piece) -> tuple[str, ...]:
     """The names of all woods that a piece is made of, each once: its own, or those of its blank's stripes."""
     stripes = piece.blank.stripes if piece.blank else ()

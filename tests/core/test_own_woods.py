@@ -10,8 +10,9 @@ from core.design_writing import design_text, write_design
 from core.errors import UnusableInput
 from core.findings import find_all
 from core.grooves import least_bend_radius
+from core.own_woods import renamed
 from core.stack import build_stack
-from core.woods import find_wood, near_woods, species_table, woods_named
+from core.woods import find_wood, near_woods, species_table, wood_of_piece, woods_named
 
 PLUM = {
     "name": "garden plum", "looks_like": "pear", "colours": {"cut": "#b07a58", "aged": "#8a5a3c"},
@@ -92,6 +93,47 @@ def test_a_glued_blank_has_all_its_woods_looked_at(read):
     assert woods_named(made.pieces[0]) == ("garden plum", "holly", "unobtainium")
     (finding,) = [f for f in find_all(build_stack(made)) if f.code == "unknown-wood"]
     assert '"unobtainium"' in finding.text
+
+
+def test_a_glued_blank_moves_and_weighs_as_the_mean_of_its_stripes(read):
+    """By width: 8 of holly and 3 of garden plum."""
+    own = read(design()).woods
+    made = read(design(blank={"stripes": STRIPES})).pieces[0]
+    holly, plum, mean = find_wood("holly"), find_wood("garden plum", own), wood_of_piece(made, own)
+    for figure in ("density", "shrinkage_tangential", "shrinkage_radial"):
+        assert getattr(mean, figure) == pytest.approx((8 * getattr(holly, figure) + 3 * getattr(plum, figure)) / 11)
+
+
+def test_stripes_need_no_board_as_wide_as_the_blank(read):
+    """A piece of 40 x 20 mm with its grain along y needs 40 mm across: too much for boards of 30, unless of stripes."""
+
+    def codes(**piece):
+        made = design(grain=90, at=[70, 30], **piece)
+        made["workshop"] = {"board_width": 30}
+        return [f.code for f in find_all(build_stack(read(made))) if f.code == "blank-too-narrow"]
+
+    assert codes() == ["blank-too-narrow"]
+    assert codes(leaves=2) == []
+    assert codes(blank={"stripes": STRIPES}) == []
+    assert codes(blank={"stripes": [{"wood": "holly", "width": 35}, STRIPES[1]]}) == ["blank-too-narrow"]
+
+
+def test_a_striped_piece_is_not_told_to_melt_into_its_ground(read):
+    """Its own wood is that of the strip that it lies in; its stripes are not."""
+    plain, striped = (
+        [f.code for f in find_all(build_stack(read(design(wood="ash", at=[70, 45], **keys))))]
+        for keys in ({"grain": 90}, {"grain": 90, "blank": {"stripes": STRIPES}})
+    )
+    assert "low-contrast" in plain
+    assert "low-contrast" not in striped
+
+
+def test_a_wood_is_renamed_wherever_it_is_used():
+    made = renamed(design(blank={"stripes": STRIPES}), "Garden Plum", "quince")
+    assert made["panel"]["strips"][1]["segments"][0]["wood"] == "quince"
+    assert made["pieces"][0]["wood"] == made["pieces"][0]["blank"]["stripes"][1]["wood"] == "quince"
+    assert made["woods"][0]["name"] == "garden plum"
+    assert made["panel"]["strips"][0]["wood"] == "walnut 3"
 
 
 def test_turning_a_piece_on_its_board_turns_its_grain_the_other_way(read):
