@@ -1,7 +1,7 @@
 """How long a picture will take, told by the pictures that this machine has rendered before.
 
 The work of a picture is counted in megasamples. What one of them takes is not typed in here: it is learnt from the
-earlier picture whose work was the nearest, of the same view where there is one.
+earlier picture whose work was the nearest: of the same design and view where there is one, else of the same view.
 """
 
 from __future__ import annotations
@@ -28,6 +28,8 @@ DENOISING = 6.0
 class Work:
     """One picture to render, or one frame of a film."""
 
+    design: str
+    """The name of its file."""
     view: str
     megapixels: float
     samples: int
@@ -50,14 +52,14 @@ class Render:
 
 @dataclass(frozen=True)
 class Estimate:
-    """Seconds, and whether pictures of the same view tell them."""
+    """Seconds, and whether pictures of the same design and view tell them."""
 
     seconds: float
-    same_view: bool
+    alike: bool
 
     def times(self, count: int) -> Estimate:
         """Of so many pictures."""
-        return Estimate(self.seconds * count, self.same_view)
+        return Estimate(self.seconds * count, self.alike)
 
 
 def estimate(work: Work, renders: Iterable[Render], device: str | None = None) -> Estimate | None:
@@ -65,12 +67,13 @@ def estimate(work: Work, renders: Iterable[Render], device: str | None = None) -
     kept = list(renders)
     device = device or (kept[-1].device if kept else None)
     known = [render for render in kept if render.device == device]
-    same = [render for render in known if render.work.view == work.view]
+    same_view = [render for render in known if render.work.view == work.view]
+    alike = [render for render in same_view if render.work.design == work.design]
     if not known:
         return None
     # The latest of equals: machine and design may have changed.
-    nearest = min(reversed(same or known), key=lambda render: abs(math.log(ratio(work, render))))
-    return Estimate(nearest.seconds * ratio(work, nearest), bool(same))
+    nearest = min(reversed(alike or same_view or known), key=lambda render: abs(math.log(ratio(work, render))))
+    return Estimate(nearest.seconds * ratio(work, nearest), bool(alike))
 
 
 def ratio(work: Work, render: Render) -> float:
@@ -95,7 +98,8 @@ def learnt() -> list[Render]:
 def _remembered() -> list[dict[str, Any]]:
     """Those that can be read; someone may have written into the file."""
     number = (int, float)
-    wanted = {"device": str, "seconds": number, "view": str, "megapixels": number, "samples": int, "denoised": bool}
+    wanted = {"device": str, "design": str, "view": str, "denoised": bool}
+    wanted |= {"seconds": number, "megapixels": number, "samples": int}
     kept = memory.recall(RENDERS)
     return [
         each

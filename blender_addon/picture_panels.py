@@ -61,7 +61,7 @@ def _draw_time(layout: bpy.types.UILayout, context: bpy.types.Context, count: in
     if found is None:
         fact(layout, "Time", translated("Known after the first picture"))
         return
-    about = translated("About {}") if found.same_view else translated("Roughly {}, as other views took")
+    about = translated("About {}") if found.alike else translated("Roughly {}, by other pictures")
     fact(layout, "Time", about.format(estimates.in_words(found.times(count).seconds)))
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import bpy
 
-from . import devices, estimates, film, versions
+from . import conversion, devices, estimates, film, versions
 from .core.errors import UnusableInput
 from .designs import OpenDesign
 
@@ -83,9 +83,10 @@ def free_path(path: Path) -> Path:
 
 def work_of(scene: bpy.types.Scene, view_name: str) -> estimates.Work:
     """What one picture of the scene as it is set up is to the renderer."""
+    design = conversion.path_of(scene).name
     render, cycles = scene.render, scene.cycles
     megapixels = render.resolution_x * render.resolution_y / 1e6
-    return estimates.Work(view_name, megapixels, cycles.samples, cycles.use_denoising)
+    return estimates.Work(design, view_name, megapixels, cycles.samples, cycles.use_denoising)
 
 
 # --- Files ------------------------------------------------------------------------------------------------

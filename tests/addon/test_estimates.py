@@ -6,7 +6,7 @@ import pytest
 from grainstack import estimates, memory, picture_choices, studio
 from grainstack.estimates import Render, Work, estimate
 
-WORK = Work("finished", 1.6, 10, True)
+WORK = Work("pond", "finished", 1.6, 10, True)
 
 
 def took(seconds: float, work: Work = WORK, device: str = "CPU") -> Render:
@@ -21,29 +21,36 @@ def test_before_the_first_picture_nothing_is_claimed():
 def test_the_same_picture_is_said_to_take_what_it_took():
     found = estimate(WORK, [took(20)])
     assert found.seconds == pytest.approx(20)
-    assert found.same_view
+    assert found.alike
 
 
 def test_more_pixels_and_more_samples_take_longer_in_proportion_to_the_work():
-    four_times = Work("finished", 6.4, 10, True)
+    four_times = Work("pond", "finished", 6.4, 10, True)
     assert 3 * 20 < estimate(four_times, [took(20)]).seconds <= 4 * 20
-    best = Work("finished", 1.6, 60, True)
+    best = Work("pond", "finished", 1.6, 60, True)
     assert 2 * 20 < estimate(best, [took(20)]).seconds < 6 * 20  # denoising takes no longer
 
 
 def test_the_nearest_picture_tells_and_the_latest_of_equals():
-    small, large = Work("finished", 0.4, 10, True), Work("finished", 8.3, 10, True)
+    small, large = Work("pond", "finished", 0.4, 10, True), Work("pond", "finished", 8.3, 10, True)
     renders = [took(900, large), took(3, small), took(6, small)]
-    assert estimate(Work("finished", 0.5, 10, True), renders).seconds < 10
+    assert estimate(Work("pond", "finished", 0.5, 10, True), renders).seconds < 10
     assert estimate(large, renders).seconds == pytest.approx(900)
     assert estimate(small, renders).seconds == pytest.approx(6)
 
 
 def test_other_views_tell_only_where_this_one_is_unknown():
-    other = Work("proud", 1.6, 10, True)
+    other = Work("pond", "proud", 1.6, 10, True)
     found = estimate(WORK, [took(50, other)])
-    assert (found.seconds, found.same_view) == (pytest.approx(50), False)
+    assert (found.seconds, found.alike) == (pytest.approx(50), False)
     assert estimate(WORK, [took(50, other), took(20)]).seconds == pytest.approx(20)
+
+
+def test_other_designs_tell_only_where_this_one_is_unknown():
+    other = Work("coaster", "finished", 1.6, 10, True)
+    found = estimate(WORK, [took(5, other), took(50, Work("pond", "proud", 1.6, 10, True))])
+    assert (found.seconds, found.alike) == (pytest.approx(5), False)
+    assert estimate(WORK, [took(20), took(5, other)]).seconds == pytest.approx(20)
 
 
 def test_each_device_has_its_own_times_and_the_last_used_is_meant():
