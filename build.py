@@ -71,6 +71,7 @@ LINUX_LIBRARIES = {
 }
 KOI_POND = ROOT / "assets" / "koi-pond" / "koi-pond.panel.json"
 FIRST_DRAFT = KOI_POND.with_name("first-draft.panel.json")
+MANUAL = ("demo", "findings")
 DEMO_VIEWS = {KOI_POND: ("finished", "exploded", "section", "overlap"), FIRST_DRAFT: ("findings",)}
 
 
@@ -356,6 +357,21 @@ def demo(name: str, arguments: list[str]) -> int:
     )
 
 
+def manual(name: str, arguments: list[str]) -> int:
+    """The manual's pictures, or the parts named; what the demo shows is rendered first."""
+    parser = Parser(prog=f"build.py {name}", description=COMMANDS[name].help)
+    parser.add_argument("part", nargs="*", help=" or ".join(MANUAL))
+    parts = parser.parse_args(arguments).part or list(MANUAL)
+    unknown = [part for part in parts if part not in MANUAL]
+    if unknown:
+        raise Unusable(f'manual: no part "{unknown[0]}"; choose from {", ".join(MANUAL)}')
+    if "demo" in parts and demo("demo", []) > 1:
+        return 2
+    python = blender_environment()
+    stage()
+    return run(python, "-m", "manual", *parts)
+
+
 def package(name: str, arguments: list[str]) -> int:
     """The extension zip; its path is the result."""
     Parser(prog=f"build.py {name}", description=COMMANDS[name].help).parse_args(arguments)
@@ -418,6 +434,7 @@ COMMANDS = {
     ),
     "solids": Command(geometry, "DESIGN --out DIR: every solid as a PLY file"),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
+    "manual": Command(manual, "[demo] [findings]: the manual's pictures anew, to assets/pictures; some minutes"),
     "package": Command(package, "the Blender extension's zip, to dist/"),
     "test": Command(test, "[--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"),
 }

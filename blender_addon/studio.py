@@ -148,7 +148,8 @@ SETTINGS = {
     "overlap": Setting(0.0, 90.0, (), margin=0.05, samples=32, denoised=False, key_share=0.22, parallel=True),
     "findings": Setting(0.0, 90.0, (), margin=0.02, samples=8, key_share=0.35, parallel=True),
 }
-FLAT = ("overlap", "findings")
+SETTINGS["closeup"] = replace(SETTINGS["findings"], margin=0.0, key_share=0.0)
+FLAT = ("overlap", "findings", "closeup")
 
 
 def samples_of(view: str, quality: str) -> int:

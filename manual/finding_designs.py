@@ -1,0 +1,144 @@
+"""A little design for each finding, which shows it and nothing else that is worse than a note, and its cure.
+
+Where the finding has a remedy of one step, taking that is the cure; else `cured` is what its remedy says to draw.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+Entry = dict[str, Any]
+Document = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Example:
+    """A finding's design and its cure, and how to look at it."""
+
+    design: Document
+    cured: Document | None = None
+    """None where the finding's step cures it, or there is nothing to do."""
+    seen: Literal["above", "cut"] = "above"
+    """From above, or cut open."""
+    reach: float = 22.0
+    """Half the height of what the picture shows, mm."""
+    drawn: bool = False
+    """Whether the outlines as drawn are laid over the wood, for what the cutter or a later piece makes of them."""
+
+
+def _design(*pieces: Entry, workshop: Mapping[str, Any] | None = None, **panel: Any) -> Document:
+    board = {"width": 120, "height": 80, "thickness": 19, "face_trim": 0.5, "edge_trim": 5}
+    wood = {} if "strips" in panel else {"wood": "black walnut"}
+    return {
+        "format": "grainstack-panel/1",
+        "panel": {**board, **wood, **panel},
+        "workshop": dict(workshop or {}),
+        "pieces": [{"wood": "hard maple", **piece} for piece in pieces],
+    }
+
+
+def _box(name: str, x: float, y: float, width: float, height: float, **keys: Any) -> Entry:
+    corners = [[x, y], [x + width, y], [x + width, y + height], [x, y + height]]
+    return {"id": name, "outline": {"polygon": corners}, **keys}
+
+
+def _drawn(name: str, *points: tuple[float, float], **keys: Any) -> Entry:
+    """About the panel's middle."""
+    return {"id": name, "outline": {"polygon": [list(point) for point in points]}, "at": [60, 40], **keys}
+
+
+def _circle(radius: float, x: float = 0, sweep: int = 0) -> str:
+    left, right = x - radius, x + radius
+    return f"M {left} 0 A {radius} {radius} 0 0 {sweep} {right} 0 A {radius} {radius} 0 0 {sweep} {left} 0 Z"
+
+
+def _disc(name: str, radius: float, x: float = 60, y: float = 40, **keys: Any) -> Entry:
+    return {"id": name, "outline": {"path": _circle(radius)}, "at": [x, y], **keys}
+
+
+def _ring(name: str, outer: float, inner: float, **keys: Any) -> Entry:
+    return {"id": name, "outline": {"path": f"{_circle(outer)} {_circle(inner, sweep=1)}"}, "at": [60, 40], **keys}
+
+
+def _bone(name: str, neck: float, **keys: Any) -> Entry:
+    """Two squares of 20 mm, 20 mm apart, and a bar between them."""
+    half, end = neck / 2, 10.0
+    right = [(10, -half), (10, -end), (30, -end), (30, end), (10, end), (10, half)]
+    left = [(-x, -y) for x, y in right]
+    return _drawn(name, *right, *left, **keys)
+
+
+def _kite(angle: float, **keys: Any) -> Entry:
+    """Its right tip has this angle, in degrees."""
+    return _drawn("kite", (-14, 0), (-4, -9), (-4 + 9 / math.tan(math.radians(angle / 2)), 0), (-4, 9), **keys)
+
+
+def _notched(angle: float) -> Entry:
+    """A box with a notch of this angle, in degrees, 12 mm deep."""
+    half = 12 * math.tan(math.radians(angle / 2))
+    return _drawn("leaf", (-22, -14), (22, -14), (22, 14), (half, 14), (0, 2), (-half, 14), (-22, 14))
+
+
+def _groove(name: str, *points: tuple[float, float], **keys: Any) -> Entry:
+    line = {"line": [list(point) for point in points], "width": 3.175, "smooth": True}
+    return {"id": name, "outline": line, **keys}
+
+
+_TWO_STRIPS = [{"width": 60, "wood": "black walnut"}, {"width": 60, "wood": "cherry"}]
+_PATCH = _disc("patch", 12, pocket_depth=5.7, wood="padauk")
+_BOW_TIE, _STRAIGHT = [(-20, -12), (20, 12), (20, -12), (-20, 12)], [(-20, -12), (20, -12), (20, 12), (-20, 12)]
+
+EXAMPLES: dict[str, Example] = {
+    "bad-outline": Example(_design(_drawn("bow", *_BOW_TIE)), _design(_drawn("bow", *_STRAIGHT)), drawn=True),
+    "empty-fit": Example(_design(_box("reed", 30, 38.5, 60, 3)), _design(_box("reed", 30, 38.5, 60, 6)), drawn=True),
+    "unknown-wood": Example(_design(_disc("moon", 16, wood="paduk"))),
+    "outside-panel": Example(_design(_disc("moon", 16, x=10)), _design(_disc("moon", 16, x=26)), drawn=True),
+    "floor-too-thin": Example(_design(_disc("moon", 16, pocket_depth=16)), seen="cut"),
+    "not-proud": Example(_design(_disc("moon", 16, insert_thickness=4)), seen="cut"),
+    "trimmed-away": Example(
+        _design(_disc("moon", 16, pocket_depth=1.5), face_trim=2),
+        _design(_disc("moon", 16, pocket_depth=4), face_trim=2),
+        seen="cut",
+    ),
+    "cutter-too-big": Example(_design(_kite(40)), _design(_kite(70)), reach=14, drawn=True),
+    "notch-filled": Example(_design(_notched(35)), _design(_notched(75)), reach=14, drawn=True),
+    "corners-rounded": Example(_design(_box("tile", 40, 28, 40, 24)), reach=10, drawn=True),
+    "binds": Example(_design(_box("tile", 40, 28, 40, 24, fit="as-drawn")), reach=10, drawn=True),
+    "meeting-edges": Example(_design(_disc("moon", 14, x=45.6), _disc("sun", 14, x=74, wood="padauk")), reach=10),
+    "thin-wall": Example(_design(_disc("moon", 14, x=45), _disc("sun", 14, x=74.7, wood="padauk")), reach=12),
+    "thin-skin": Example(_design(_disc("moon", 22), _PATCH), seen="cut"),
+    "thin-neck": Example(
+        _design(_bone("bone", 2.6), workshop={"cutter_diameter": 2}),
+        _design(_bone("bone", 4), workshop={"cutter_diameter": 2}),
+    ),
+    "short-grain": Example(_design(_bone("bone", 5, grain=90, wood="zebrawood"))),
+    "fragile-island": Example(_design(_ring("ring", 20, 2.5))),
+    "hidden-piece": Example(
+        _design(_disc("moon", 8), _disc("cloud", 16, wood="padauk")),
+        _design(_disc("cloud", 16, wood="padauk"), _disc("moon", 8, pocket_depth=4)),
+        drawn=True,
+    ),
+    "loose-remnant": Example(
+        _design(_box("bar", 28, 35, 57, 10), _disc("moon", 30, x=60, wood="padauk")),
+        _design(_box("bar", 28, 35, 57, 10), _disc("moon", 30, x=70, wood="padauk")),
+        reach=34,
+        drawn=True,
+    ),
+    "strip-bend": Example(
+        _design(_groove("reed", (15, 2.5), (35, 45), (60, 58), (85, 45), (105, 2.5), wood="yellow-poplar")),
+        _design(_groove("reed", (20, 2.5), (60, 40), (100, 77.5), wood="yellow-poplar")),
+        reach=34,
+    ),
+    "strip-end-shows": Example(
+        _design(_groove("reed", (20, 2.5), (60, 40))), _design(_groove("reed", (20, 2.5), (100, 77.5)))
+    ),
+    "joint-under-edge": Example(_design(_box("tile", 60.5, 25, 36, 30), strips=_TWO_STRIPS), reach=18),
+    "too-deep-for-cutter": Example(_design(_disc("moon", 16), workshop={"cutter_length": 7}), seen="cut"),
+    "blank-too-narrow": Example(
+        _design(_disc("moon", 30, grain=0), workshop={"board_width": 50}), reach=34, drawn=True
+    ),
+}
+"""By the finding's code."""

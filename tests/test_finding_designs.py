@@ -1,0 +1,62 @@
+"""The manual's little designs: each shows its finding and nothing worse, and is cured as its remedy says."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from core.check import check_design
+from core.findings import FINDINGS
+from manual.finding_designs import EXAMPLES
+
+TOLD_WITHOUT = {"board-photo", "off-board", "low-contrast", "colour-bleed", "movement", "moisture-play"}
+"""Of photos, colours and weather: these have no little design yet."""
+
+
+def told(folder: Path, design: dict[str, Any], code: str) -> list[dict[str, Any]]:
+    """Errors and warnings, and the finding itself where it is only a note."""
+    path = folder / "little.panel.json"
+    path.write_text(json.dumps(design), encoding="utf-8")
+    return [
+        finding for finding in check_design(path)["findings"] if finding["level"] != "note" or finding["code"] == code
+    ]
+
+
+def test_every_finding_has_its_design() -> None:
+    assert set(FINDINGS) - TOLD_WITHOUT == set(EXAMPLES)
+
+
+@pytest.mark.parametrize("code", EXAMPLES)
+def test_a_design_shows_just_its_finding_and_its_remedy_cures_it(code: str, tmp_path: Path) -> None:
+    example = EXAMPLES[code]
+    finding, *more = told(tmp_path, example.design, code)
+    assert {each["code"] for each in (finding, *more)} == {code}  # such as each corner that binds
+    if finding["level"] == "note":
+        assert "Nothing to do" in finding["remedy"]
+        return
+    cured = example.cured
+    if cured is None:
+        step = finding["step"]
+        pieces = [
+            piece | {step["key"]: step["value"]} if piece["id"] == step["piece"] else piece
+            for piece in example.design["pieces"]
+        ]
+        cured = example.design | {"pieces": pieces}
+    assert told(tmp_path, cured, code) == []
+
+
+def test_the_manual_tells_of_every_finding_and_shows_those_that_have_a_design() -> None:
+    root = Path(__file__).parents[1]
+    text = (root / "docs" / "findings.md").read_text(encoding="utf-8")
+    for code in FINDINGS:
+        assert f"### {code.replace('-', ' ').capitalize()}\n" in text
+        assert f"- `{code}`, a" in text
+    sizes = []
+    for code in EXAMPLES:
+        assert f"](../assets/pictures/findings/{code}.jpg)" in text
+        sizes.append((root / "assets" / "pictures" / "findings" / f"{code}.jpg").stat().st_size)
+    assert max(sizes) < 40_000
+    assert sum(sizes) < 1_000_000
