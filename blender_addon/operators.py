@@ -266,6 +266,7 @@ def _start(
     settings.collection = scenes.child_collection(scene.collection, document.get("title") or "Panel")
     for place, item in enumerate(items):
         item.grainstack.order = place
+        item.name = item.data.name = item.grainstack.id  # those of the design before had the names
         scenes.child_collection(settings.collection, OUTLINES).objects.link(item)
     fields.write_head(scene, conversion.head_of(document))
     if path.name and not settings.folder:

@@ -7,7 +7,7 @@ objects by `object.grainstack`, never by name.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator
 from typing import Literal, get_args
 
 import bpy
@@ -71,7 +71,6 @@ def match(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     settings = scene.grainstack
     if settings.collection is None:
         settings.collection = _new_collection(scene.collection, opened.title)
-    _drive_wood(scene)
     root = settings.collection
     kept = _objects_to_keep(scene, opened)
     for (kind, name), wood in _wanted(opened).items():
@@ -362,29 +361,11 @@ def _lift_expression(lift: float) -> str:
     return f"{lift * METRES:.6f} * explosion if view == {EXPLODED} else 0"
 
 
-def _drive_wood(scene: bpy.types.Scene) -> None:
-    """Let age and finish, keyframes on them included, reach the wood."""
-    path = f'["{wood_material.STATE}"]'
-    if wood_material.STATE not in scene:
-        wood_material.show_as(scene, scene.grainstack.age, scene.grainstack.finish)
-    if scene.animation_data and any(curve.data_path == path for curve in scene.animation_data.drivers):
-        return
-    for index, expression in enumerate(wood_material.state_expressions()):
-        _drive(scene, scene, path, expression, index, ("age", "finish"))
-
-
-def _drive(
-    item: bpy.types.ID,
-    scene: bpy.types.Scene,
-    channel: str,
-    expression: str,
-    index: int = 2,
-    names: Sequence[str] = ("view", "explosion"),
-) -> None:
-    """Drive a part of a channel by settings of the scene; a simple expression runs with scripts off, and animates."""
-    driver = item.driver_add(channel, index).driver
+def _drive(item: bpy.types.Object, scene: bpy.types.Scene, channel: str, expression: str) -> None:
+    """Drive the z of a channel by view and explosion; a simple expression runs with scripts off, and animates."""
+    driver = item.driver_add(channel, 2).driver
     driver.type = "SCRIPTED"
-    for name in names:
+    for name in ("view", "explosion"):
         variable = driver.variables.new()
         variable.name, variable.type = name, "SINGLE_PROP"
         target = variable.targets[0]

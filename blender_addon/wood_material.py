@@ -27,6 +27,8 @@ from .node_maths import Value, absolute, arrange, node, separate
 from .wood_figure import figure
 from .wood_species import Look, Tint, look_for
 
+AGE = "grainstack.age"
+"""The scene's slider, read by all materials as it is, so that keyframes on it show."""
 STATE = "grainstack_wood"
 """Property of a scene that all materials read: (age - 0.5, depth and amber of the finish, gloss); see `show_as`."""
 SHARED = "Grainstack time and finish"
@@ -79,22 +81,6 @@ def show_as(scene: bpy.types.Scene, age: float = finish.SETTLED, finish_name: st
     chosen = finish.FINISHES[finish_name]
     scene[STATE] = (age - finish.SETTLED, chosen.depth, chosen.amber, chosen.gloss)
     scene.update_tag()
-
-
-def state_expressions() -> tuple[str, str, str, str]:
-    """What `show_as` writes, as expressions of `age` and the number of `finish` for drivers: so keyframes work."""
-    kinds = list(finish.FINISHES.values())
-
-    def chosen(values: list[float]) -> str:
-        choices = [f"{value:g} if finish == {number} else" for number, value in enumerate(values[:-1])]
-        return " ".join([*choices, f"{values[-1]:g}"])
-
-    return (
-        f"age - {finish.SETTLED:g}",
-        chosen([kind.depth for kind in kinds]),
-        chosen([kind.amber for kind in kinds]),
-        chosen([kind.gloss for kind in kinds]),
-    )
 
 
 def store_wood_coordinates(
@@ -245,9 +231,12 @@ def _state_group() -> bpy.types.ShaderNodeTree:
     tree = bpy.data.node_groups.new(SHARED, "ShaderNodeTree")
     leave = tree.nodes.new("NodeGroupOutput")
     given = node(tree, "ShaderNodeAttribute", attribute_name=STATE, attribute_type="VIEW_LAYER")
-    age, depth, amber = separate(given)
+    told, depth, amber = separate(given)
     gloss = Value(tree, given.socket.node.outputs["Alpha"])
-    for name, value in {"Age": age + finish.SETTLED, "Depth": depth, "Amber": amber, "Gloss": gloss}.items():
+    slider = node(tree, "ShaderNodeAttribute", output=2, attribute_name=AGE, attribute_type="VIEW_LAYER")
+    found = Value(tree, slider.socket.node.outputs["Alpha"])  # 0 in a Blender without the add-on
+    age = slider + (told + finish.SETTLED) * (1.0 - found)
+    for name, value in {"Age": age, "Depth": depth, "Amber": amber, "Gloss": gloss}.items():
         tree.interface.new_socket(name, in_out="OUTPUT", socket_type="NodeSocketFloat")
         tree.links.new(value.socket, leave.inputs[name])
     arrange(tree)

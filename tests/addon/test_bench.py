@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import drops, grain_arrow
+from grainstack import conversion, drops, grain_arrow
 
 from core.check import check_design
 
@@ -422,3 +422,11 @@ def test_the_journey_six_pieces_from_an_empty_scene_saved_and_checked(addon, dra
     assert "Saved" in told
     assert "Error" not in told
     assert "Traceback" not in told
+
+
+def test_a_second_design_takes_over_the_names_too(three, coaster, save):
+    """Outlines are found by their ids in Blender's outliner, without a number added to them."""
+    path = str(save(coaster))
+    for _ in range(2):
+        bpy.ops.grainstack.open_design(filepath=path)
+        assert [(o.name, o.data.name) for o in conversion.piece_objects(scene())] == [("moon",) * 2, ("bar",) * 2]
