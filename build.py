@@ -72,7 +72,7 @@ LINUX_LIBRARIES = {
 KOI_POND = ROOT / "assets" / "koi-pond" / "koi-pond.panel.json"
 FIRST_DRAFT = KOI_POND.with_name("first-draft.panel.json")
 MANUAL = ("demo", "findings")
-DEMO_VIEWS = {KOI_POND: ("finished", "exploded", "section", "overlap"), FIRST_DRAFT: ("findings",)}
+DEMO_VIEWS = {KOI_POND: ("finished", "exploded", "section", "overlap", "listing"), FIRST_DRAFT: ("findings",)}
 
 
 class Unusable(Exception):
@@ -432,6 +432,8 @@ COMMANDS = {
         pictures,
         "DESIGN --view VIEW|--film FILM --out DIR [--quality draft|good|best]: pictures, films; --help tells all",
     ),
+    "card": Command(pictures, "DESIGN --out DIR [--paper a4|letter]: the listing picture, and the card that shows it"),
+    "page": Command(pictures, "DESIGN --out DIR [--paper a4|letter]: all views on one page"),
     "solids": Command(geometry, "DESIGN --out DIR: every solid as a PLY file"),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
     "manual": Command(manual, "[demo] [findings]: the manual's pictures anew, to assets/pictures; some minutes"),

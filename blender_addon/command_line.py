@@ -1,4 +1,4 @@
-"""`blender --command grainstack check|solids|render …`: the commands inside Blender."""
+"""`blender --command grainstack check|solids|render|card|page …`: the commands inside Blender."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ import bpy
 from . import stdout
 from .core import commands
 
-USAGE = "blender --command grainstack check|solids|render DESIGN [options]"
+USAGE = "blender --command grainstack check|solids|render|card|page DESIGN [options]"
 
 _handle: object | None = None
 
 
 def run(argv: list[str]) -> int:
     """Run one command; returns the exit status."""
-    if argv[:1] == ["render"]:
+    if argv[:1] in (["render"], ["card"], ["page"]):
         from . import headless  # only here, so that `python -m grainstack.headless` finds it unimported
 
         return headless.main(argv, stdout.for_results_alone())

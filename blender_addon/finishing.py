@@ -24,15 +24,13 @@ def finish(path: Path, opened: OpenDesign, view: str) -> None:
     finish_png(path, _about(listing, view), listing.caption if captioned else "")
 
 
-def add_jpeg(path: Path, opened: OpenDesign, view: str) -> Path | None:
-    """The same picture as a JPEG beside it, for pages that take no PNG; only of a listing.
+def write_listing_jpeg(picture: Path, path: Path, opened: OpenDesign) -> None:
+    """A finished listing picture as a JPEG, for pages that take no PNG.
 
     Raises:
         UnusableInput: it cannot be written.
     """
-    if view != LISTING:
-        return None
-    return write_jpeg(path, path.with_suffix(".jpg"), _about(Listing(opened.stack), view))
+    write_jpeg(picture, path, Listing(opened.stack).about)
 
 
 def write_card(picture: Path, opened: OpenDesign, paper: listing_card.Paper = "a4") -> tuple[Path, Path]:

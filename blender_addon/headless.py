@@ -21,16 +21,32 @@ if __name__ == "__main__":
 
 import bpy
 
-from . import designs, devices, estimates, film, picture_choices, properties, reading, render, views
+from . import (
+    designs,
+    devices,
+    estimates,
+    film,
+    page_commands,
+    picture_choices,
+    properties,
+    reading,
+    render,
+    views,
+)
 from . import scene as scenes
 from .core.commands import UNUSABLE, Parser, status_of
 from .core.errors import UnusableInput
+from .core.pdf_pages import PAPERS
 
 CHOICES = (*views.VIEWS, *reading.PICTURES)
 USAGE = (
     f"grainstack render DESIGN --view {'|'.join(CHOICES)} or --film {'|'.join(film.FILMS)} --out DIR [--batch N] "
     f"[--size WxH|{'|'.join(picture_choices.SIZES)}] [--quality {'|'.join(picture_choices.QUALITIES)}] [--samples N] "
     f"[--device {'|'.join(devices.WISHES)}]"
+)
+PAGE_USAGE = (
+    f"grainstack {'|'.join(page_commands.PAGES)} DESIGN --out DIR [--paper {'|'.join(PAPERS)}] "
+    "[--size SIZE] [--quality QUALITY] [--samples N] [--device DEVICE]"
 )
 SIZE, FILM_SIZE = (1600, 1000), (960, 600)
 
@@ -39,14 +55,14 @@ def main(argv: list[str], results: TextIO | None = None) -> int:
     """Render pictures as the arguments say, write their paths to `results` (stdout); returns the exit status."""
     try:
         arguments = _parser().parse_args(argv)
-        if not arguments.view and not arguments.film:
+        if arguments.run is _render_all and not arguments.view and not arguments.film:
             raise UnusableInput("grainstack render", "", "what to render is missing", "Give --view or --film")
         opened = designs.read(arguments.design)
         if arguments.batch is not None:
             opened = opened.after_batch(arguments.batch)
         devices.keep_compiled()
         with properties.registered():
-            paths = _render_all(opened, arguments)
+            paths = arguments.run(opened, arguments)
     except UnusableInput as refused:
         print(refused, file=sys.stderr)
         return UNUSABLE
@@ -59,22 +75,30 @@ def main(argv: list[str], results: TextIO | None = None) -> int:
 
 def _parser() -> Parser:
     parser = Parser(prog="grainstack", usage=USAGE, allow_abbrev=False)
-    commands = parser.add_subparsers(required=True, prog="grainstack", metavar="render", parser_class=Parser)
+    commands = parser.add_subparsers(required=True, prog="grainstack", metavar="render|card|page", parser_class=Parser)
     command = commands.add_parser("render", usage=USAGE, help="pictures of a design", allow_abbrev=False)
-    command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--view", type=_view_names, default=[], help="one, or several with commas between")
     command.add_argument("--film", choices=film.FILMS, help="a short film, as MP4")
     command.add_argument("--batch", type=int, metavar="N", help="the panel as it stands after batch N")
+    command.set_defaults(run=_render_all)
+    _add_options(command, "1600x1000, films 960x600")
+    for page in page_commands.PAGES.values():
+        command = commands.add_parser(page.name, usage=PAGE_USAGE, help=page.help, allow_abbrev=False)
+        command.add_argument("--paper", choices=PAPERS, default="a4", help="of the PDF (default: a4)")
+        command.set_defaults(run=_render_page, page=page, batch=None)
+        _add_options(command, f"{page.size[0]}x{page.size[1]}")
+    return parser
+
+
+def _add_options(command: Parser, size: str) -> None:
+    command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
-    command.add_argument(
-        "--size", type=_size, metavar="SIZE", help="WxH in pixels, or by use (default: 1600x1000, films 960x600)"
-    )
+    command.add_argument("--size", type=_size, metavar="SIZE", help=f"WxH in pixels, or by use (default: {size})")
     command.add_argument("--quality", choices=picture_choices.QUALITIES, help="(default: good, films draft)")
     command.add_argument("--samples", type=int, metavar="N", help="per pixel, instead of a quality")
     command.add_argument(
         "--device", choices=devices.WISHES, default="auto", help="auto: a GPU where Cycles offers one (default)"
     )
-    return parser
 
 
 def _view_names(text: str) -> list[str]:
@@ -120,6 +144,25 @@ def _render_all(opened: designs.OpenDesign, arguments: argparse.Namespace) -> li
     finally:
         scenes.close(scene)
     return paths
+
+
+def _render_page(opened: designs.OpenDesign, arguments: argparse.Namespace) -> list[Path]:
+    """The pictures of a page, in a scene of our own, and the page that shows them."""
+    page = arguments.page
+    scene = bpy.data.scenes.new(opened.title)
+    scene.grainstack.view = page.shots[0].view
+    _choose(scene, arguments, page.size, picture_choices.GOOD)
+    views.open_design(scene, opened)
+    pictures = []
+    try:
+        for shot in page.shots:
+            scene.grainstack.age = shot.age
+            path = render.picture_path(arguments.out, opened.name, shot.name)
+            take = render.Take(path, opened, shot.view, wish=arguments.device)
+            pictures.append(_render(scene, take, arguments.samples))
+    finally:
+        scenes.close(scene)
+    return page_commands.write(page, pictures, opened, arguments.paper)
 
 
 def _choose(scene: bpy.types.Scene, arguments: argparse.Namespace, size: tuple[int, int], quality: str) -> None:

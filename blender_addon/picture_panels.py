@@ -28,6 +28,8 @@ class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
         _draw_time(layout, context, 1)
         buttons = layout.column(align=True)
         buttons.operator("grainstack.render_view", icon="RENDER_STILL")
+        if settings.shown == "listing":
+            buttons.operator("grainstack.write_card", icon="TEXT")
         if settings.folder:
             buttons.operator("wm.path_open", text="Open Folder", icon="FILE_FOLDER").filepath = settings.folder
         if Last.note:

@@ -16,15 +16,15 @@ from pathlib import Path
 
 import bpy
 
-from . import conversion, devices, estimates, film, versions
+from . import conversion, devices, estimates, film, finishing, versions
 from .core.errors import UnusableInput
 from .designs import OpenDesign
 
-PICTURE, VIDEO = ".png", ".mp4"
+PICTURE, JPEG, VIDEO = ".png", ".jpg", ".mp4"
 
 Tell = Callable[[str], None]
 Finisher = Callable[[Path, OpenDesign, str], None]
-FINISHERS: list[Finisher] = []
+FINISHERS: list[Finisher] = [finishing.finish]
 """What is done to each complete picture before it takes its name: called with its path, its design and its view."""
 
 
@@ -199,6 +199,9 @@ def _complete(scene: bpy.types.Scene, take: Take, part: Path, device: devices.De
         raise OSError("Blender wrote nothing")
     for finish in FINISHERS if take.film is None else ():
         finish(part, take.opened, take.view)
+    if take.film is None and take.view == finishing.LISTING:
+        with unfinished(take.path.with_suffix(JPEG)) as jpeg:
+            finishing.write_listing_jpeg(part, jpeg, take.opened)
     seconds += time.monotonic() - start
     if not device.is_new:  # whose driver has compiled meanwhile
         estimates.learn(estimates.Render(device.label, seconds / take.frames, work_of(scene, take.view)))

@@ -108,6 +108,13 @@ def test_the_command_renders_each_view_and_prints_its_path(coaster, save, tmp_pa
 
 
 @pytest.mark.usefixtures("empty_file")
+def test_a_listing_has_a_jpeg_beside_it(coaster, save, tmp_path, capfd):
+    assert headless.main(["render", str(save(coaster)), "--view", "listing", "--out", str(tmp_path), *SMALL]) == 0
+    assert capfd.readouterr().out.split()[-1] == str(tmp_path / "coaster-listing.png")
+    assert [size_of(tmp_path / f"coaster-listing.{kind}") for kind in ("png", "jpg")] == [(96, 60), (96, 60)]
+
+
+@pytest.mark.usefixtures("empty_file")
 def test_a_picture_of_a_batch_has_only_its_pieces(coaster, save, tmp_path, monkeypatch):
     seen = []
     monkeypatch.setattr(
@@ -181,7 +188,7 @@ def test_the_module_runs_as_a_program_with_a_clean_stdout(coaster, save, tmp_pat
 def test_blenders_command_names_all_of_ours(argv, capfd):
     assert command_line.run(argv) == 2
     assert capfd.readouterr().err.splitlines() == [
-        "There is no such command. Write: blender --command grainstack check|solids|render DESIGN [options]"
+        "There is no such command. Write: blender --command grainstack check|solids|render|card|page DESIGN [options]"
     ]
 
 
