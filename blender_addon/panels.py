@@ -75,6 +75,7 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
             layout.prop(settings, "explosion", slider=True)
         layout.prop(settings, "age", slider=True)
         layout.prop(settings, "finish")
+        layout.prop(settings, "eyes")
         if settings.shown != settings.view or views.marks_are_old(context.scene):
             layout.operator("grainstack.show_view")
 

@@ -19,6 +19,7 @@ from bpy.props import (
 from . import (
     board_fields,
     conversion,
+    eyes,
     fields,
     film,
     finding_items,
@@ -104,6 +105,10 @@ def _active_piece(self: SceneSettings) -> int:
 
 def _wood_changed(self: SceneSettings, context: bpy.types.Context) -> None:
     wood_material.show_as(self.id_data, self.age, self.finish)
+
+
+def _eyes_changed(self: SceneSettings, context: bpy.types.Context) -> None:
+    eyes.look_with(self.id_data, self.eyes)
 
 
 def _select_piece(self: SceneSettings, index: int) -> None:
@@ -211,6 +216,13 @@ class SceneSettings(bpy.types.PropertyGroup):
         ),
         default="oil",
         update=_wood_changed,
+    )
+    eyes: EnumProperty(
+        name="Seen By",
+        description="Whose eyes the woods are shown to, here and in pictures",
+        items=eyes.KINDS,
+        default="normal",
+        update=_eyes_changed,
     )
     picture_size: EnumProperty(
         name="Size",

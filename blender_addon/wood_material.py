@@ -18,7 +18,7 @@ from collections.abc import Sequence
 import bpy
 import numpy as np
 
-from . import versions
+from . import eyes, versions
 from .core import finish, log_space
 from .core.design import OwnWood
 from .core.figure import Figure
@@ -280,9 +280,8 @@ def shown_colour(look: Look, bare: Value, state: dict[str, Value]) -> Value:
     film = bare.vector("MULTIPLY_ADD", state["Amber"], tuple(-shown * finish.AMBER), (shown,) * 3)
     left = bare.vector("MULTIPLY_ADD", bare, (-back,) * 3, (1.0,) * 3)
     wetted = bare.vector("DIVIDE", state["Depth"] * (1 - back), left)
-    return bare.vector(
-        "MULTIPLY", bare.vector("MULTIPLY", bare, film), bare.vector("ADD", wetted, 1.0 - state["Depth"])
-    )
+    kept = bare.vector("ADD", wetted, 1.0 - state["Depth"])
+    return eyes.seen(bare.vector("MULTIPLY", bare.vector("MULTIPLY", bare, film), kept))
 
 
 def _tilted(normal: Value, fibre: Value, tilt: Value) -> Value:

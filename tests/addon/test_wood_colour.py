@@ -9,8 +9,8 @@ import bpy
 import grainstack
 import numpy as np
 import pytest
-from grainstack import studio, versions, wood_material
-from grainstack.core import colour, finish
+from grainstack import eyes, studio, versions, wood_material
+from grainstack.core import colour, finish, vision
 from grainstack.core.woods import species_table
 
 COLUMNS, ROWS = 6, 5
@@ -89,6 +89,35 @@ def test_age_and_finish_of_the_scene_show(scene, tmp_path, age, finish_name):
     wanted = [finish.finished(finish.at_age(row.fresh_colour, row.aged_colour, age), chosen) for row in rows]
     errors = dict(zip(woods, difference(seen, wanted), strict=True))
     assert {name: round(float(e), 2) for name, e in errors.items() if not e <= 3} == {}
+
+
+@pytest.mark.parametrize("kind", [kind for kind, *_ in eyes.KINDS])
+def test_the_wood_is_shown_to_other_eyes(scene, tmp_path, kind):
+    """As the published matrices have the finished colours, without a material being made anew; grey without any hue."""
+    woods = ["black walnut", "African padauk", "purpleheart", "hard maple", "yellowheart", "yellow-poplar"]
+    add_patches(scene, woods)
+    materials = list(bpy.data.materials)
+    wood_material.show_as(scene, finish.CUT, "bare")
+    eyes.look_with(scene, kind)
+    assert list(bpy.data.materials) == materials
+    seen = seen_colours(scene, tmp_path, len(woods))
+    table = [species_table()[wood] for wood in woods]
+    cut = np.array([colour.linear_from_srgb(colour.srgb_from_hex(row.fresh_colour)) for row in table])
+    wanted = np.clip(vision.grey(cut) if kind == "greyscale" else vision.seen_by(cut, kind), 0, 1)
+    errors = dict(zip(woods, difference(seen, wanted), strict=True))
+    assert {name: round(float(e), 2) for name, e in errors.items() if not e <= 3} == {}
+    if kind == "greyscale":
+        assert np.abs(colour.lab_from_linear(seen)[:, 1:]).max() < 1
+
+
+def test_eyes_are_those_of_their_scene_alone(opened):
+    other = bpy.data.scenes.new("other")
+    opened.grainstack.eyes = "deutan"
+    shown = np.array([opened[name] for name in eyes.ROWS]) + np.eye(3)
+    assert shown == pytest.approx(vision.matrix("deutan"), abs=1e-6)
+    assert not any(name in other for name in eyes.ROWS)
+    opened.grainstack.eyes = "normal"
+    assert np.array([opened[name] for name in eyes.ROWS]) == pytest.approx(np.zeros((3, 3)))
 
 
 def test_a_scene_that_says_nothing_gets_oiled_settled_wood(scene):
