@@ -24,6 +24,10 @@ DENOISING = 6.0
 """Smoothing a pixel takes as long as so many samples of it."""
 
 
+ALIKE = 8
+"""From a picture with so many times more or less work the time is told only roughly."""
+
+
 @dataclass(frozen=True)
 class Work:
     """One picture to render, or one frame of a film."""
@@ -52,7 +56,7 @@ class Render:
 
 @dataclass(frozen=True)
 class Estimate:
-    """Seconds, and whether pictures of the same design and view tell them."""
+    """Seconds, and whether a picture tells them that was much like this one."""
 
     seconds: float
     alike: bool
@@ -73,7 +77,8 @@ def estimate(work: Work, renders: Iterable[Render], device: str | None = None) -
         return None
     # The latest of equals: machine and design may have changed.
     nearest = min(reversed(alike or same_view or known), key=lambda render: abs(math.log(ratio(work, render))))
-    return Estimate(nearest.seconds * ratio(work, nearest), bool(alike))
+    more = ratio(work, nearest)
+    return Estimate(nearest.seconds * more, bool(alike) and 1 / ALIKE <= more <= ALIKE)
 
 
 def ratio(work: Work, render: Render) -> float:

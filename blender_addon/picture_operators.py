@@ -114,11 +114,13 @@ class Rendering:
         Last.note = self._job.device.note
         self._timer = context.window_manager.event_timer_add(EVERY, window=context.window)
         context.window_manager.modal_handler_add(self)
+        _redraw(context)
         return {"RUNNING_MODAL"}
 
     def _end(self, context: bpy.types.Context) -> set[str]:
         job, self._job = self._job, None
         context.window_manager.event_timer_remove(self._timer)
+        _redraw(context)
         try:
             return self._told(context, job.take, job.finish())
         except render.Stopped:
@@ -169,6 +171,12 @@ def _show(settings: bpy.types.PropertyGroup) -> None:
         raise UnusableInput("", "", str(error).strip().rstrip("."), "Mend that first") from None
     if settings.shown != settings.view:
         raise UnusableInput("", "", "the view cannot be shown now", settings.trouble or "Press Show View")
+
+
+def _redraw(context: bpy.types.Context) -> None:
+    """Let the sidebar say what has begun or ended."""
+    for area in context.window.screen.areas if context.window else ():
+        area.tag_redraw()
 
 
 def folder_of(scene: bpy.types.Scene) -> Path:

@@ -61,9 +61,9 @@ def _draw_time(layout: bpy.types.UILayout, context: bpy.types.Context, count: in
     found = estimates.estimate(render.work_of(scene, view), estimates.learnt())
     translated = bpy.app.translations.pgettext_rpt
     if found is None:
-        fact(layout, "Time", translated("Known after the first picture"))
+        fact(layout, "Time", translated("Not known yet"))
         return
-    about = translated("About {}") if found.alike else translated("Roughly {}, by other pictures")
+    about = translated("About {}") if found.alike else translated("Roughly {}")
     fact(layout, "Time", about.format(estimates.in_words(found.times(count).seconds)))
 
 

@@ -39,6 +39,12 @@ def test_the_nearest_picture_tells_and_the_latest_of_equals():
     assert estimate(small, renders).seconds == pytest.approx(6)
 
 
+def test_a_picture_of_quite_another_size_tells_only_roughly():
+    tiny = Work("pond", "finished", 0.01, 1, True)
+    assert not estimate(WORK, [took(1, tiny)]).alike
+    assert estimate(WORK, [took(1, tiny), took(20)]).alike
+
+
 def test_other_views_tell_only_where_this_one_is_unknown():
     other = Work("pond", "proud", 1.6, 10, True)
     found = estimate(WORK, [took(50, other)])
