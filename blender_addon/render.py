@@ -9,6 +9,8 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+import shutil
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -182,8 +184,21 @@ def _set_up(scene: bpy.types.Scene, take: Take, part: Path, wish: devices.Wish) 
         if take.film is None:
             yield device
         else:
-            with film.rolling(scene, take.film, take.opened, part):
+            with _plainly_named(part) as file, film.rolling(scene, take.film, take.opened, file):
                 yield device
+
+
+@contextlib.contextmanager
+def _plainly_named(part: Path) -> Iterator[Path]:
+    """The file itself, or one that becomes it, where Blender would read # and { in its name as places for numbers."""
+    if not set("#{}") & set(str(part)):
+        yield part
+        return
+    with tempfile.TemporaryDirectory(prefix="grainstack-") as folder:
+        file = Path(folder) / f"film{part.suffix}"
+        yield file
+        if file.exists():
+            shutil.copyfile(file, part)
 
 
 def _complete(scene: bpy.types.Scene, take: Take, part: Path, device: devices.Device, seconds: float) -> Done:

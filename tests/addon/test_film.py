@@ -45,6 +45,13 @@ def test_a_film_is_written_and_nothing_of_it_stays_in_the_scene(short, tmp_path)
     assert state(short) == before
 
 
+def test_names_that_mean_something_to_blender_stand_as_they_are(short, tmp_path):
+    short.grainstack.folder = str(tmp_path / "no #1 {x}")
+    bpy.ops.grainstack.render_film()
+    assert names(tmp_path / "no #1 {x}") == ["coaster-assembly.mp4"]
+    assert clip(tmp_path / "no #1 {x}" / "coaster-assembly.mp4")[2] == 4
+
+
 def test_the_film_shows_its_own_view(short):
     assert short.grainstack.shown == "finished"
     bpy.ops.grainstack.render_film()
