@@ -9,7 +9,7 @@ import grainstack
 import numpy as np
 import pytest
 from bpy_extras.object_utils import world_to_camera_view
-from grainstack import command_line, devices, headless, overlap, render, views
+from grainstack import command_line, devices, headless, overlap, render, studio, views
 from grainstack.core import colour, finish
 from grainstack.core.woods import find_wood
 from mathutils import Vector
@@ -195,3 +195,53 @@ def test_blenders_command_names_all_of_ours(argv, capfd):
 def test_blenders_command_checks(coaster, save, capfd):
     assert command_line.run(["check", str(save(coaster)), "--json"]) == 0
     assert '"format": "grainstack-check/1"' in capfd.readouterr().out
+
+
+@pytest.mark.usefixtures("empty_file")
+def test_size_quality_and_device_are_chosen_on_the_command_line(coaster, save, tmp_path, capfd, monkeypatch):
+    seen = []
+
+    def look(scene, take, *_):
+        cycles = scene.cycles.samples
+        seen.append((scene.render.resolution_x, scene.render.resolution_y, cycles, take.wish))
+        return DONE
+
+    monkeypatch.setattr(headless.render, "render", look)
+    command = ["render", str(save(coaster)), "--view", "finished", "--out", str(tmp_path)]
+    good = studio.SETTINGS["finished"].samples
+    for options in (
+        [],
+        ["--size", "square", "--quality", "draft", "--device", "cpu"],
+        ["--size", "320x200", "--quality", "best", "--samples", "7"],
+    ):
+        assert headless.main([*command, *options]) == 0
+    assert seen == [
+        (1600, 1000, good, "auto"),
+        (1600, 1600, studio.samples_of("finished", "draft"), "cpu"),
+        (320, 200, 7, "auto"),
+    ]
+    assert "finished: rendered in 1.0 s on CPU" in capfd.readouterr().err
+
+
+@pytest.mark.usefixtures("empty_file")
+def test_without_a_gpu_the_processor_renders_and_one_line_says_so(coaster, save, tmp_path, capfd):
+    if devices.choose_now("gpu").is_gpu:
+        pytest.skip("this machine has a GPU")
+    command = ["render", str(save(coaster)), "--view", "finished", "--out", str(tmp_path), "--device", "gpu", *SMALL]
+    assert headless.main(command) == 0
+    told = [line for line in capfd.readouterr().err.splitlines() if "GPU" in line]
+    assert told == ["finished: Cycles offers no GPU here, so the CPU renders"]
+
+
+def test_a_command_that_names_neither_view_nor_film_is_refused(coaster, save, tmp_path, capfd):
+    assert headless.main(["render", str(save(coaster)), "--out", str(tmp_path)]) == 2
+    assert "Give --view or --film" in capfd.readouterr().err
+
+
+@pytest.mark.usefixtures("empty_file")
+def test_the_command_replaces_an_older_picture_once_the_new_one_is_complete(coaster, save, tmp_path):
+    older = tmp_path / "coaster-finished.png"
+    older.write_text("older")
+    assert headless.main(["render", str(save(coaster)), "--view", "finished", "--out", str(tmp_path), *SMALL]) == 0
+    assert size_of(older) == (96, 60)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["coaster-finished.png", "coaster.panel.json"]

@@ -2,13 +2,15 @@
 
 import os
 from pathlib import Path
+from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import devices, estimates, memory, render, views
+from grainstack import devices, estimates, memory, picture_operators, render, views
 from grainstack.core.errors import UnusableInput
 
 from .bench import document, rest, scene, step
+from .test_panels import Layout
 
 
 @pytest.fixture
@@ -304,3 +306,18 @@ def test_the_wood_is_up_to_date_after_a_picture(small):
     bpy.ops.grainstack.render_view()
     rest()
     assert scene().grainstack.trouble == ""
+
+
+def test_the_question_about_an_existing_file_names_it(small):
+    drawn, said = [], []
+    layout = Layout(drawn)
+    layout.__dict__["label"] = lambda *, text, **_: said.append(text)
+    asked = SimpleNamespace(
+        layout=layout,
+        wanted_path=lambda _: Path("coaster-finished.png"),
+        bl_rna=bpy.ops.grainstack.render_view.get_rna_type(),
+        existing="keep",
+    )
+    picture_operators.GRAINSTACK_OT_render_view.draw(asked, bpy.context)
+    assert said == ["coaster-finished.png is there already"]
+    assert drawn == ["existing"]
