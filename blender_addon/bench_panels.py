@@ -275,6 +275,11 @@ class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
         _shop(self.layout, context, ("cutter_diameter", "corner_radius", "taper", "cutter_length"))
         _shop(self.layout, context, ("pocket_depth", "proud", "floor_gap"))
         _shop(self.layout, context, ("side_clearance", "strip_clearance", "board_width"))
+        settings = context.scene.grainstack
+        glue = self.layout.row(align=True)
+        glue.prop(settings, "shows_glue")
+        if settings.shows_glue:
+            glue.prop(settings, "glue_colour", text="")
 
 
 class GRAINSTACK_PT_limits(BenchPanel, bpy.types.Panel):

@@ -16,6 +16,7 @@ from .core.figure import board_of, on_photo
 from .core.own_woods import renamed
 from .core.woods import find_wood, folded
 from .fields import MM, RADIANS, scaled
+from .wood_slots import GLUE_COLOUR
 
 CARD_AT = (20, 20)
 """Where a grey card is looked for first, pixels."""
@@ -179,6 +180,39 @@ def _shrinkage_field(key: str, label: str) -> Any:
         label, "Shrinkage from green to oven-dry, in percent", 1.0, lambda self: _number(self, name),
         lambda self, value: edit_wood(self, **{name: value or None}), min=0,
     )  # fmt: skip
+
+
+# --- Glue ---------------------------------------------------------------------------------------------------
+
+
+def _glue(settings: Any) -> str | None:
+    record = fields.head_record(settings)
+    return record.workshop.glue_colour if record else None
+
+
+def _set_glue(settings: Any, wanted: str | None) -> None:
+    scene, document = settings.id_data, json.loads(settings.document)
+    shop = {**document.get("workshop", {}), "glue_colour": wanted}
+    document["workshop"] = {key: value for key, value in shop.items() if value is not None}
+    if wanted != _glue(settings):
+        with fields.telling(scene):
+            fields.set_document(scene, document)
+
+
+def glue_fields() -> dict[str, Any]:
+    """The fields of the workshop's glue."""
+    return {
+        "shows_glue": BoolProperty(
+            name="Glue Lines", description="Show glue in the gaps between inserts and pockets, as wide as they are",
+            get=lambda self: _glue(self) is not None,
+            set=lambda self, on: _set_glue(self, GLUE_COLOUR if on else None), options=set(),
+        ),
+        "glue_colour": FloatVectorProperty(
+            name="Glue Colour", description="Colour of the glue when it is hard", subtype="COLOR_GAMMA", size=3, min=0,
+            max=1, get=lambda self: tuple(colour.srgb_from_hex(_glue(self) or GLUE_COLOUR).tolist()),
+            set=lambda self, seen: _set_glue(self, colour.hex_from_srgb(list(seen))), options=set(),
+        ),
+    }  # fmt: skip
 
 
 # --- Pieces -------------------------------------------------------------------------------------------------

@@ -76,6 +76,7 @@ class ObjectMark(bpy.types.PropertyGroup):
             ("insert", "Insert", "The wood that fills a piece's pocket", 2),
             ("map", "Map", "The overlap map", 3),
             ("threads", "Threads", "The ways of the lifted inserts", 4),
+            ("glue", "Glue", "The glue between inserts and pockets", 6),
             ("outline", "Outline", "The outline of a piece, which the maker edits", 5),
         ),
         options={"HIDDEN"},
@@ -288,6 +289,7 @@ class MeshMark(bpy.types.PropertyGroup):
 
 fields.annotate(SceneSettings, fields.scene_fields, "fields.scene_fields")
 fields.annotate(SceneSettings, frame_fields.frame_fields, "frame_fields.frame_fields")
+fields.annotate(SceneSettings, board_fields.glue_fields, "board_fields.glue_fields")
 
 CLASSES = (*fields.CLASSES, *board_fields.CLASSES, finding_items.FindingItem, ObjectMark, MeshMark, SceneSettings)
 

@@ -104,6 +104,8 @@ def _wanted(opened: OpenDesign) -> dict[tuple[str, str], str]:
     """What each solid is made of, in words, by kind and id."""
     names = [("background", piece.name) for piece in opened.stack.background]
     names += [("insert", placed.piece.id) for placed in opened.stack.pieces]
+    if opened.stack.design.workshop.glue_colour:
+        names.append(("glue", wood_slots.GLUE_LINES))
     return {(kind, name): wood_slots.words_of(opened, name) for kind, name in names}
 
 
@@ -123,6 +125,10 @@ def _objects_to_keep(scene: bpy.types.Scene, opened: OpenDesign) -> dict[tuple[s
 def _new_solid(root: bpy.types.Collection, scene: bpy.types.Scene, kind: str, name: str) -> bpy.types.Object:
     if kind == "background":
         item = _own_object(child_collection(root, "Background"), name, kind, name, bpy.data.meshes.new(name))
+        item.hide_select = True
+        return item
+    if kind == "glue":
+        item = _own_object(root, name, kind, name, bpy.data.meshes.new(name))
         item.hide_select = True
         return item
     title = f"{name} insert"
@@ -297,6 +303,11 @@ def _set(owner: bpy.types.bpy_struct, name: str, value: object) -> None:
 def overlap_map(scene: bpy.types.Scene) -> bpy.types.Object:
     """The object that shows the overlap map."""
     return next(item for item in own_objects(scene) if item.grainstack.kind == "map")
+
+
+def glue_object(scene: bpy.types.Scene) -> bpy.types.Object | None:
+    """The object that holds the glue between inserts and pockets, where that is shown."""
+    return next((item for item in own_objects(scene) if item.grainstack.kind == "glue"), None)
 
 
 def thread_object(scene: bpy.types.Scene) -> bpy.types.Object:

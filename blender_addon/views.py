@@ -15,7 +15,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import annotations, conversion, designs, finding_items, findings_picture, hanging, overlap, studio
+from . import annotations, conversion, designs, finding_items, findings_picture, glue, hanging, overlap, studio
 from . import scene as scenes
 from .core.errors import UnusableInput
 from .core.section import SectionMark
@@ -179,6 +179,12 @@ def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View, structure: boo
     solids = () if view.mapped else opened.solids(view.state, opened=view.opened, draft=draft)
     hidden = {item.grainstack.id for item in conversion.piece_objects(scene) if item.hide_viewport}
     done = scenes.fill_objects(scene, opened, solids, view.form, hidden, structure=structure)
+    lines = scenes.glue_object(scene)
+    if lines is not None:
+        if view.state == "finished" and not view.mapped:
+            glue.fill_lines(lines, opened, draft=draft)
+        else:
+            scenes.set_hidden(lines, True)
     sheet = scenes.overlap_map(scene)
     if view.mapped and sheet.mode != "EDIT" and not draft:
         overlap.fill_map(sheet, opened, structure=structure)

@@ -13,16 +13,22 @@ from .photo_material import photo_material
 from .wood_material import material_for, short_digest
 
 GLUE_COLOUR = "#3b2b1c"
-"""Of joints in a blank (by eye: a dark line)."""
+"""Of joints in a blank, pressed so tight that they show as a dark line, whatever the glue (by eye)."""
+GLUE_LINES = "Glue Lines"
+"""The name of the glue between inserts and pockets."""
 
 
 def words_of(opened: OpenDesign, name: str) -> str:
     """What a solid is made of: the same for the same materials, another for others."""
+    if name == GLUE_LINES:
+        return f"glue {opened.stack.design.workshop.glue_colour}"
     return "\n".join(_words(opened, wood) for wood in opened.lays[name].woods)
 
 
 def materials_of(opened: OpenDesign, name: str) -> list[bpy.types.Material]:
     """The same as materials, made on first use."""
+    if name == GLUE_LINES:
+        return [glue_material(opened.stack.design.workshop.glue_colour or GLUE_COLOUR)]
     return [material_of(opened, wood) for wood in opened.lays[name].woods]
 
 

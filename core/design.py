@@ -112,6 +112,8 @@ class Workshop:
     min_island: float = 3.0
     detail: float = 0.5
     """How far rounding may move an outline's edge before a smaller cutter is suggested."""
+    glue_colour: str | None = None
+    """Of the glue seen between inserts and pockets, ``#rrggbb``; None: pictures leave the gaps empty."""
     in_hand: tuple[str, ...] = ()
     """Woods from which a better one is suggested; none: those of the design."""
     humidity_low: float = 35.0

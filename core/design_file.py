@@ -135,6 +135,7 @@ _WORKSHOP: dict[str, Reader] = {
     "min_skin": distance,
     "min_island": distance,
     "detail": size,
+    "glue_colour": colour,
     "in_hand": listing(name, what="woods"),
     "humidity_low": _humidity,
     "humidity_high": _humidity,

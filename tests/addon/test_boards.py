@@ -201,3 +201,23 @@ def test_all_of_it_is_saved_as_it_was_said(addon, photo, save, tmp_path):
     bpy.ops.grainstack.save_design()
     assert path.read_bytes() == before
     assert json.loads(before)["woods"]
+
+
+def test_glue_is_seen_in_the_gap_in_its_colour_in_finished_views_alone(photo, see):
+    """A gap of 1 mm round the insert, filled with white glue in dark wood; in the exploded view there is none."""
+    document = design(wood="wenge", side_clearance=1.0)
+    document["panel"]["wood"] = "wenge"
+    document["workshop"] = {"glue_colour": "#f4f0e6"}
+    seen = see(document)
+    assert mean_lab(seen, 60, 30, 100, 31)[0] > 70
+    assert mean_lab(seen, 60, 32, 100, 34)[0] < 45
+    scene = bpy.context.scene
+    assert not scenes.glue_object(scene).hide_render
+    scene.grainstack.view = "exploded"
+    assert scenes.glue_object(scene).hide_render
+    scene.grainstack.shows_glue = False
+    assert scenes.glue_object(scene) is None
+    scene.grainstack.view = "finished"
+    scene.grainstack.shows_glue = True
+    assert len(scenes.glue_object(scene).data.polygons) > 8
+    assert scene.grainstack.trouble == ""
