@@ -1,8 +1,8 @@
 """Works through a panel in Blender's own window, as docs/bench.md tells it, and takes a picture of each step.
 
-Blender runs this file, as `window.py` asks it to. Each step waits for the window to have drawn the one before, so all of
-it is one generator that a timer runs on. The pictures are taken by who started Blender: a file NAME.wanted in FOLDER says
-where on the screen the window is, and is gone once that is done.
+Blender runs this file, as `window.py` asks it to. Each step waits for the window to have drawn the one before, so all
+of it is one generator that a timer runs on. The pictures are taken by who started Blender: a file NAME.wanted in FOLDER
+says where on the screen the window is, and is gone once that is done.
 """
 
 from __future__ import annotations
