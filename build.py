@@ -71,7 +71,7 @@ LINUX_LIBRARIES = {
 }
 KOI_POND = ROOT / "assets" / "koi-pond" / "koi-pond.panel.json"
 FIRST_DRAFT = KOI_POND.with_name("first-draft.panel.json")
-MANUAL = ("demo", "findings")
+MANUAL = ("demo", "findings", "samples", "window")
 DEMO_VIEWS = {KOI_POND: ("finished", "exploded", "section", "overlap", "listing"), FIRST_DRAFT: ("findings",)}
 
 
@@ -361,15 +361,22 @@ def manual(name: str, arguments: list[str]) -> int:
     """The manual's pictures, or the parts named; what the demo shows is rendered first."""
     parser = Parser(prog=f"build.py {name}", description=COMMANDS[name].help)
     parser.add_argument("part", nargs="*", help=" or ".join(MANUAL))
-    parts = parser.parse_args(arguments).part or list(MANUAL)
+    parser.add_argument("--blender", metavar="PROGRAM", help="a Blender program: shows its window on this screen")
+    options = parser.parse_args(arguments)
+    parts = options.part or [part for part in MANUAL if part != "window" or options.blender]
     unknown = [part for part in parts if part not in MANUAL]
     if unknown:
         raise Unusable(f'manual: no part "{unknown[0]}"; choose from {", ".join(MANUAL)}')
+    if "window" in parts and not options.blender:
+        raise Unusable("manual: the window's pictures need --blender PROGRAM, a Blender of 4.2 or newer")
+    if "window" not in parts:
+        say("manual: the window's pictures stay as they are; --blender PROGRAM makes them anew")
     if "demo" in parts and demo("demo", []) > 1:
         return 2
     python = blender_environment()
+    shown = ["--blender", options.blender, "--package", str(build_zip(python))] if "window" in parts else []
     stage()
-    return run(python, "-m", "manual", *parts)
+    return run(python, "-m", "manual", *parts, *shown)
 
 
 def package(name: str, arguments: list[str]) -> int:
@@ -436,7 +443,10 @@ COMMANDS = {
     "page": Command(pictures, "DESIGN --out DIR [--paper a4|letter]: all views on one page"),
     "solids": Command(geometry, "DESIGN --out DIR: every solid as a PLY file"),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
-    "manual": Command(manual, "[demo] [findings]: the manual's pictures anew, to assets/pictures; some minutes"),
+    "manual": Command(
+        manual,
+        "[PART ...] [--blender PROGRAM]: the manual's pictures anew, to assets/pictures; some minutes",
+    ),
     "package": Command(package, "the Blender extension's zip, to dist/"),
     "test": Command(test, "[--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"),
 }

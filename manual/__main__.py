@@ -1,7 +1,8 @@
-"""All pictures of the manual, or some: `python -m manual [demo] [findings]`, into assets/pictures.
+"""All pictures of the manual, or some: `python -m manual [demo] [findings] [samples] [window]`, into assets/pictures.
 
 Runs where the staged add-on can be imported, as `python build.py manual` arranges. `demo` takes what
-`python build.py demo` has put into out/, so that the README shows just that.
+`python build.py demo` has put into out/, so that the README shows just that. `window` needs a Blender program, the
+extension's zip and a screen.
 """
 
 from __future__ import annotations
@@ -14,6 +15,10 @@ from PIL import Image
 
 import build
 
+from . import window
+
+WIDTH = 1280
+"""Pixels of the window's pictures: small enough for a page, large enough to read."""
 PICTURES = build.ROOT / "assets" / "pictures"
 
 
@@ -36,15 +41,42 @@ def finding_pictures() -> list[Path]:
     return findings.finding_pictures(PICTURES / "findings")
 
 
-PARTS: dict[str, Callable[[], list[Path]]] = {"demo": demo_pictures, "findings": finding_pictures}
+def sample_pictures() -> list[Path]:
+    """Blocks of all woods on one sheet."""
+    from . import samples  # starts Blender's module
+
+    return [samples.sample_sheet(PICTURES / "woods.jpg")]
+
+
+def window_pictures(blender: Path, package: Path) -> list[Path]:
+    """Blender's window at each step of docs/bench.md."""
+    made = []
+    for picture in window.window_pictures(blender, package, build.BUILD / "window"):
+        made.append(PICTURES / "window" / f"{picture.stem}.jpg")
+        made[-1].parent.mkdir(parents=True, exist_ok=True)
+        with Image.open(picture) as image:
+            smaller = image.convert("RGB").resize((WIDTH, round(image.height * WIDTH / image.width)), Image.LANCZOS)
+            smaller.save(made[-1], quality=82, optimize=True, progressive=True)
+    return made
+
+
+PARTS: dict[str, Callable[[], list[Path]]] = {
+    "demo": demo_pictures,
+    "findings": finding_pictures,
+    "samples": sample_pictures,
+}
 
 
 def main() -> None:
     """Make the parts that were named, or all, and print the pictures' paths."""
     parser = argparse.ArgumentParser(prog="python -m manual", description=__doc__)
-    parser.add_argument("part", nargs="*", help=f"{' or '.join(PARTS)} (default: all)")
-    for part in parser.parse_args().part or PARTS:
-        for path in PARTS[part]():
+    parser.add_argument("part", nargs="*", help=f"{' or '.join(PARTS)} or window (default: all but the window)")
+    parser.add_argument("--blender", type=Path, help="the program whose window is shown")
+    parser.add_argument("--package", type=Path, help="the extension's zip")
+    options = parser.parse_args()
+    parts = {**PARTS, "window": lambda: window_pictures(options.blender, options.package)}
+    for part in options.part or PARTS:
+        for path in parts[part]():
             print(path, flush=True)
 
 

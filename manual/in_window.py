@@ -29,7 +29,6 @@ Steps = Iterator[float]
 
 def steps() -> Steps:
     """All of it; yields how many seconds to wait before it goes on."""
-    bpy.context.preferences.view.show_splash = False
     bpy.ops.extensions.package_install_files(repo="user_default", filepath=str(ZIP), enable_on_install=True)
     yield DRAWN
     yield from _sidebar()
@@ -127,13 +126,25 @@ def _opened(panel: str) -> Iterator[None]:
     """A panel that starts folded is there unfolded, as after a click on its header."""
     cls = getattr(bpy.types, f"GRAINSTACK_PT_{panel}")
     before = cls.bl_options
-    bpy.utils.unregister_class(cls)
-    cls.bl_options = set()
-    bpy.utils.register_class(cls)
+    _register_again(cls, set())
     try:
         yield
     finally:
-        cls.bl_options = before
+        _register_again(cls, before)
+
+
+def _register_again(cls: type[bpy.types.Panel], options: set[str]) -> None:
+    family = [cls, *(each for each in bpy.types.Panel.__subclasses__() if _parent(each) == cls.__name__)]
+    family = [each for each in family if each.is_registered]
+    for each in reversed(family):
+        bpy.utils.unregister_class(each)
+    cls.bl_options = options
+    for each in family:
+        bpy.utils.register_class(each)
+
+
+def _parent(cls: type[bpy.types.Panel]) -> str:
+    return str(getattr(cls, "bl_parent_id", ""))
 
 
 def _area() -> bpy.types.Area:
@@ -165,4 +176,5 @@ def _run(work: Steps) -> None:
     bpy.app.timers.register(go_on, first_interval=DRAWN, persistent=True)
 
 
+bpy.context.preferences.view.show_splash = False  # before the first drawing
 _run(steps())

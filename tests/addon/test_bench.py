@@ -382,48 +382,6 @@ def test_the_grain_of_selected_pieces_is_an_arrow_that_turns_with_them(three):
     assert grain_arrow.lines(scene(), set()) == []
 
 
-def test_the_journey_six_pieces_from_an_empty_scene_saved_and_checked(addon, drawing, tmp_path, capfd):
-    """No JSON seen: a panel, its strips, pieces drawn, imported, copied, moved, turned, edited, ordered, and saved."""
-    OPS.new_panel(title="Journey", width=0.3, height=0.2, thickness=0.019, strip_count=3, wood="black walnut")
-    settings = scene().grainstack
-    settings.panel_face_trim = 0.0005
-    settings.edge_trim = (0.01,) * 4
-    OPS.split_strip(count=2, wood="black walnut", second_wood="cherry")
-    OPS.import_pieces(filepath=str(drawing), wood="padauk")
-    OPS.add_piece(shape="leaf", size=0.06, wood="holly")
-    leaf = piece("leaf")
-    leaf.location.x, leaf.location.y, leaf.rotation_euler.z = 0.2, 0.12, math.radians(25)
-    step("move")
-    rest()
-    OPS.mirror_pieces(axis="y", about="PANEL", copy=True)
-    OPS.add_piece(shape="line", size=0.08, wood="holly")
-    piece("groove").location.y = 0.17
-    select("leaf")
-    bpy.ops.object.mode_set(mode="EDIT")
-    piece("leaf").data.splines[0].bezier_points[0].co.x -= 0.004
-    bpy.ops.object.mode_set(mode="OBJECT")
-    piece("leaf").grainstack.pocket_depth = 0.008
-    OPS.order_pieces(move="LAST")
-    settings.view = "exploded"
-    rest()
-    assert settings.trouble == ""
-    assert ids() == ["body", "fish", "box", "leaf-2", "groove", "leaf"]
-    OPS.save_design_as(filepath=str(tmp_path / "journey.panel.json"))
-    found = check_design(tmp_path / "journey.panel.json")
-    assert found["title"] == "Journey"
-    assert len(found["pieces"]) == 6
-    assert [f for f in found["findings"] if f["level"] == "error"] == []
-    assert settings.batch_count == len(found["batches"])
-    first = (tmp_path / "journey.panel.json").read_bytes()
-    OPS.open_design(filepath=str(tmp_path / "journey.panel.json"))
-    OPS.save_design()
-    assert (tmp_path / "journey.panel.json").read_bytes() == first
-    told = "".join(capfd.readouterr())
-    assert "Saved" in told
-    assert "Error" not in told
-    assert "Traceback" not in told
-
-
 def test_a_second_design_takes_over_the_names_too(three, coaster, save):
     """Outlines are found by their ids in Blender's outliner, without a number added to them."""
     path = str(save(coaster))
