@@ -7,13 +7,14 @@ the maker animated is put aside meanwhile, and comes back.
 from __future__ import annotations
 
 import contextlib
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import bpy
 
-from . import sheet, versions
+from . import hanging, sheet, versions
 from .designs import OpenDesign
 
 FPS = 24
@@ -58,6 +59,21 @@ def _assembly(scene: bpy.types.Scene, opened: OpenDesign) -> list[Track]:
     return [Track(scene, "grainstack.explosion", lambda moment: 1.0 - eased((moment - 0.15) / 0.65)), *words]
 
 
+def _light(scene: bpy.types.Scene, opened: OpenDesign) -> list[Track]:
+    """A strip of light travels from left to right across the panel, while the window is dimmed."""
+    lights = hanging.sweep_of(scene)
+    start, full = lights.strip.location.x, lights.window.data.energy
+
+    def glow(moment: float) -> float:
+        return math.sin(math.pi * moment) ** 2
+
+    return [
+        Track(lights.strip, "location", lambda moment: start + lights.reach * moment, 0),
+        Track(lights.strip.data, "energy", lambda moment: lights.power * glow(moment)),
+        Track(lights.window.data, "energy", lambda moment: full * (1.0 - (1.0 - hanging.DIMMED) * glow(moment))),
+    ]
+
+
 def eased(share: float) -> float:
     """From 0 to 1, starting and stopping gently."""
     share = min(max(share, 0.0), 1.0)
@@ -68,6 +84,7 @@ FILMS = {
     film.name: film
     for film in (
         Film("assembly", "Assembly", 0, "Watch the inserts drop into their pockets", "exploded", 5.0, _assembly),
+        Film("light", "Light", 1, "Sweep a light across the framed panel, to wake its grain", "listing", 3.0, _light),
     )
 }
 

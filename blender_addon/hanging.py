@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import bpy
 import numpy as np
 from mathutils import Matrix, Vector
@@ -23,6 +25,11 @@ WINDOW_AT, WINDOW_SIZE, WINDOW_WATTS = (-1.45, 1.05, 1.35), 0.15, 350.0
 """Where the window's light comes from, metres from the middle of a panel of 600 x 400 mm; radius, m; power."""
 PATCH_GROWN, PATCH_EDGE, PATCH_SLANT = np.array([1.42, 1.62]), 0.4, 0.3
 """The patch of light on the wall, in sizes of the frame; how softly it ends, as a share of that; how it leans."""
+SWEEP_FROM, SWEEP_SIZE, SWEEP_WATTS = (-0.75, 0.0, 0.42), (0.10, 0.75), 16.0
+"""A strip of light that is dark but in the film that sweeps it across: where it starts, its size, its power."""
+DIMMED = 0.45
+"""Share of the window's light that is left while the strip is at its brightest."""
+ROLE = "grainstack_light"
 REACH = 30
 """The wall's half width, in widths of the frame."""
 
@@ -40,6 +47,7 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, view: str, size: tuple[int
     collection = studio.stage_of(scene)
     if view == "listing":
         _add_window_light(collection, box)
+        _add_sweep_light(collection, box)
     for side in sides:
         mesh = bpy.data.meshes.new(f"{studio.NAME} {side.name}")
         meshes.fill(mesh, figure_of(side.mesh, lay_of_side(side), opened.boards))
@@ -76,7 +84,38 @@ def _add_window_light(collection: bpy.types.Collection, box: NDArray[np.float64]
     turned = away.to_track_quat("Z", "Y").to_matrix()
     _cut_patch(light, away, turned, spread / 2 * meshes.METRES * PATCH_GROWN)
     item = studio.add(collection, light.name, light)
+    item[ROLE] = "window"
     item.matrix_world = Matrix.Translation(middle + away) @ turned.to_4x4()
+
+
+def _add_sweep_light(collection: bpy.types.Collection, box: NDArray[np.float64]) -> None:
+    scale = float(max(np.ptp(box, axis=0)[:2] / (600, 400)))
+    light = bpy.data.lights.new(f"{studio.NAME} sweep", "AREA")
+    light.shape, light.size, light.size_y = "RECTANGLE", SWEEP_SIZE[0] * scale, SWEEP_SIZE[1] * scale
+    light.energy, light.color = 0.0, studio.WARM
+    item = studio.add(collection, light.name, light)
+    item[ROLE] = "sweep"
+    item.visible_camera = False
+    item.location = Vector(box.mean(axis=0)) * meshes.METRES + Vector(SWEEP_FROM) * scale
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """The lights of the film that sweeps one across the panel."""
+
+    window: bpy.types.Object
+    strip: bpy.types.Object
+    power: float
+    """Of the strip at its brightest, W."""
+    reach: float
+    """How far the strip travels, m."""
+
+
+def sweep_of(scene: bpy.types.Scene) -> Sweep:
+    """Of a scene that shows the listing."""
+    lights = {item[ROLE]: item for item in studio.stage_of(scene).objects if ROLE in item}
+    scale = lights["sweep"].data.size / SWEEP_SIZE[0]
+    return Sweep(lights["window"], lights["sweep"], SWEEP_WATTS * scale**2, -2 * SWEEP_FROM[0] * scale)
 
 
 def _cut_patch(light: bpy.types.Light, away: Vector, turned: Matrix, half: NDArray[np.float64]) -> None:

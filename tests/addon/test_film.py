@@ -2,7 +2,7 @@
 
 import bpy
 import pytest
-from grainstack import film, headless, render, sheet, views
+from grainstack import film, hanging, headless, render, sheet, views
 from grainstack.film import Film, Track
 
 from .test_rendering import names, output
@@ -116,6 +116,30 @@ def test_a_track_may_move_one_number_of_a_vector(opened):
         assert item.location[1] == pytest.approx(before[1])
     assert tuple(item.location) == before
     assert item.animation_data is None
+
+
+def test_light_sweeps_across_the_framed_panel_and_the_lights_are_as_before(short, tmp_path, monkeypatch):
+    settings = short.grainstack
+    settings.view, settings.film = "listing", "light"
+    light = film.FILMS["light"]
+    assert light.frames == 72
+    lights = hanging.sweep_of(short)
+    window, start = lights.window.data.energy, lights.strip.location.x
+    seen = []
+    brief = Film(light.name, light.label, light.number, light.description, light.view, 5 / film.FPS, light.tracks)
+    with film.rolling(short, brief, views.design_of(short), tmp_path / "light.mp4"):
+        for frame in range(1, 6):
+            short.frame_set(frame)
+            seen.append((lights.strip.location.x, lights.strip.data.energy, lights.window.data.energy))
+    places, strips, windows = zip(*seen, strict=True)
+    assert list(places) == sorted(places)
+    assert places[0] == pytest.approx(start)
+    assert places[-1] - start == pytest.approx(lights.reach, rel=1e-5)
+    assert strips[0] == pytest.approx(0, abs=1e-6) == strips[-1]
+    assert strips[2] == pytest.approx(lights.power)
+    assert windows[2] == pytest.approx(hanging.DIMMED * window)
+    after = (lights.window.data.energy, lights.strip.data.energy, lights.strip.location.x)
+    assert after == pytest.approx((window, 0.0, start))
 
 
 def test_motion_starts_and_stops_gently():
