@@ -1,12 +1,13 @@
 """Nothing half-made is left, nothing is overwritten unasked, and everything is as before afterwards."""
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import devices, estimates, memory, picture_operators, render, views
+from grainstack import devices, estimates, film, memory, picture_operators, render, views
 from grainstack.core.errors import UnusableInput
 
 from .bench import document, rest, scene, step
@@ -213,6 +214,57 @@ def test_a_panel_never_saved_goes_to_the_folder_used_last_and_without_one_is_ref
 def test_the_folder_is_remembered_for_other_files(small, tmp_path):
     bpy.ops.grainstack.render_view()
     assert memory.recall("folder") == str(tmp_path / "pictures")
+
+
+# --- While the window lives on: as far as it can be tried without one --------------------------------------
+
+
+@pytest.fixture
+def take(small, tmp_path):
+    return render.Take(tmp_path / "new" / "picture.png", views.design_of(small), "finished")
+
+
+def test_a_job_that_is_complete_has_its_file_and_everything_is_as_before(small, take, monkeypatch):
+    monkeypatch.setattr(render, "_blender_renders", lambda *_, **options: bpy.ops.render.render(**options))
+    before = output(small)
+    job = render.Job(small, take)
+    assert not job.is_running
+    assert not take.path.exists()
+    assert job.finish().path == take.path
+    assert names(take.path.parent) == ["picture.png"]
+    assert output(small) == before
+    assert job._note_end not in bpy.app.handlers.render_complete
+
+
+@pytest.mark.parametrize("rolled", [None, film.FILMS["assembly"]])
+def test_a_job_that_is_stopped_leaves_nothing(small, take, monkeypatch, tmp_path, rolled):
+    monkeypatch.setattr(render, "_blender_renders", lambda *_, **__: {"RUNNING_MODAL"})
+    before, handlers = output(small), list(bpy.app.handlers.render_complete)
+    job = render.Job(small, replace(take, film=rolled))
+    assert take.path.parent.exists()
+    assert output(small) != before or rolled is None
+    with pytest.raises(render.Stopped):
+        job.finish()
+    assert not take.path.parent.exists()
+    assert output(small) == before
+    assert list(bpy.app.handlers.render_complete) == handlers
+    assert not bpy.data.actions
+    assert estimates.learnt() == []
+
+
+@pytest.mark.parametrize("answer", [{"CANCELLED"}, RuntimeError("Error: Cannot render, no camera.")])
+def test_a_job_that_blender_refuses_is_told_and_leaves_nothing(small, take, monkeypatch, answer):
+    def refuse(*_, **__):
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+    monkeypatch.setattr(render, "_blender_renders", refuse)
+    before = output(small)
+    with pytest.raises(UnusableInput, match="cannot be rendered"):
+        render.Job(small, take)
+    assert not take.path.parent.exists()
+    assert output(small) == before
 
 
 # --- Sizes, quality, time ---------------------------------------------------------------------------------
