@@ -58,7 +58,7 @@ def _picture(code: str, example: Example, scratch: Path, out: Path) -> Path:
             _cut(scene, opened, finding)
         else:
             _above(scene, opened, finding, example)
-        raw = render.render_picture(scene, scratch / f"{code}.png")
+        raw = render.render(scene, render.Take(scratch / f"{code}.png", opened, settings.view)).path
     finally:
         scenes.close(scene)
     target = out / f"{code}.jpg"
