@@ -92,7 +92,7 @@ class Listing:
     def caption(self) -> str:
         """The line at the foot of its picture."""
         size = self.size
-        return f"{self.title}  ·  {size.width:.0f} × {size.height:.0f} mm framed  ·  {RENDERING.lower()}"
+        return f"{self.title}  ·  {_by([size.width, size.height])} mm framed  ·  {RENDERING.lower()}"
 
     def _name(self, wood: str) -> str:
         species = find_wood(wood, self.design.woods)
@@ -142,11 +142,11 @@ def inches_text(size: FramedSize) -> str:
 
 
 def _by(sides: Iterable[float]) -> str:
-    return " × ".join(f"{side:.0f}" for side in sides)
+    return " × ".join(f"{round(side, 1):g}" for side in sides)
 
 
 def mm_text(size: FramedSize) -> str:
-    """Width, height and depth in whole mm."""
+    """Width, height and depth in mm, to a tenth."""
     return f"{_by([size.width, size.height, size.depth])} mm"
 
 

@@ -11,7 +11,7 @@ from .picture_files import RENDERING
 
 SIDE, TOP = 20.0, 18.0
 """Margins of the PDF, mm."""
-PICTURE_HEIGHT = 132.0
+PICTURE_HEIGHT = 137.0
 LABELS = 32.0
 """Width of the column of labels, mm."""
 WEIGHT_NOTE = "from the volume and usual density of each wood at 12 % moisture, without finish, glue and hangers"
@@ -22,7 +22,7 @@ NOTE = f"{RENDERING}: the wood itself will differ in figure and tone."
 def facts(listing: Listing) -> list[tuple[str, str]]:
     """Labels and what is told beside them."""
     count = len(listing.stack.pieces)
-    work = f"{count} {'piece' if count == 1 else 'pieces'} inlaid by hand" if count else "glued background"
+    work = f"{count} inlaid {'piece' if count == 1 else 'pieces'}" if count else "without inlay"
     return [
         ("Framed", f"{mm_text(listing.size)} — {inches_text(listing.size)}"),
         ("Weight", f"{weight_text(listing.weight)}, {WEIGHT_NOTE}"),

@@ -67,5 +67,5 @@ def test_inches_to_the_nearest_eighth(mm: float, words: str) -> None:
 
 def test_words_for_weights_sizes_and_lists() -> None:
     assert weight_text(4.5359237) == "about 4.5 kg (10.0 lb)"
-    assert size_text(FramedSize(254, 127, 25.4)) == "254 × 127 × 25 mm (10 × 5 × 1 in)"
+    assert size_text(FramedSize(254, 127, 25.4)) == "254 × 127 × 25.4 mm (10 × 5 × 1 in)"
     assert [joined(["a"]), joined(["a", "b"]), joined(["a", "b", "c"])] == ["a", "a and b", "a, b and c"]

@@ -76,7 +76,7 @@ def test_the_card_is_one_page_that_says_all(listing: Listing, picture: Path, pap
     for words in ("344 × 244 × 30 mm", "13 1/2 × 9 5/8 × 1 1/8 in", weight_text(listing.weight), "cherry, mitred"):
         assert words in text
         assert words in Reader(html.read_text("utf-8")).words
-    for words in (*CARE, RENDERING, "black walnut and hard maple; 1 piece inlaid"):
+    for words in (*CARE, RENDERING, "black walnut and hard maple; 1 inlaid piece"):
         assert words in text
         assert words in Reader(html.read_text("utf-8")).words
     assert "Étang <koï> & ?" in text
