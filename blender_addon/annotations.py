@@ -7,14 +7,28 @@ Points of the panel are in mm.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from . import studio
 from .sheet import INK, PAPER, Pixels, Sheet
 
-DepthMark = tuple[float, float, float, float, str]
-"""x, y, z of the top, z of the bottom, and the words, such as "pocket 6.00"."""
+SMALLEST = 0.75
+"""How small the words of a section get, of their usual size, before they stand in two rows."""
+
+
+class DepthMark(NamedTuple):
+    """A measure in a section: its place, its top and bottom, its words (such as "pocket 6.00"), whose it is."""
+
+    x: float
+    y: float
+    top: float
+    bottom: float
+    words: str
+    name: str = ""
+
+
 Label = tuple[float, float, float, str]
 """x, y, z and the words."""
 KeyEntry = tuple[str, str]
@@ -25,40 +39,64 @@ def section_marks(sheet: Sheet, marks: Sequence[DepthMark]) -> None:
     """Mark depths on the cut face.
 
     Marks at one place make a column: a bar from top to bottom of each, side by side where they overlap, and one
-    leader to a plate below the panel with their words, from the top down. Plates never overlap.
+    leader to a plate below the panel, which tells from the top down whose they are and how long. Plates never overlap:
+    where there are many they get smaller, and where there are more they stand in two rows.
     """
     columns = _columns(marks)
     if not columns:
         return
-    text = sheet.unit
-    feet = [sheet.project((*place, min(bottom for _, bottom, _ in bars))) for place, bars in columns]
+    feet = [sheet.project((*place, min(bar.bottom for bar in bars))) for place, bars in columns]
     order = sorted(range(len(columns)), key=lambda i: feet[i][0])
-    widths = [max(sheet.text_width(words, text) for _, _, words in columns[i][1]) + 1.5 * text for i in order]
-    centres = spread([feet[i][0] for i in order], widths, sheet.width)
+    told = [_told(columns[i][1]) for i in order]
+    need = sum(_plate_width(sheet, lines, sheet.unit) for lines in told) / sheet.width
+    rows = 1 if need <= 1 / SMALLEST else 2
+    text = sheet.unit * min(1.0, max(0.96 * rows / need, 0.6))
     y = min(foot[1] for foot in feet) - 3.2 * text
-    for i, centre in zip(order, centres, strict=True):
-        place, bars = columns[i]
-        sheet.line([feet[i], (centre, y)], PAPER, 1.3, lift=1)
-        for lane, (top, bottom, _) in zip(_lanes(bars), bars, strict=True):
-            _depth_bar(sheet, place, top, bottom, lane)
-        sheet.plate([words for _, _, words in bars], (centre, y), text)
+    for row in range(rows):
+        some = range(row, len(order), rows)
+        widths = [_plate_width(sheet, told[k], text) for k in some]
+        centres = spread([feet[order[k]][0] for k in some], widths, sheet.width)
+        for k, centre in zip(some, centres, strict=True):
+            place, bars = columns[order[k]]
+            sheet.line([feet[order[k]], (centre, y)], PAPER, 1.3, lift=1)
+            for lane, bar in zip(_lanes(bars), bars, strict=True):
+                _depth_bar(sheet, place, bar.top, bar.bottom, lane)
+            names = {number for number, line in enumerate(told[k]) if any(line == bar.name for bar in bars)}
+            sheet.plate(told[k], (centre, y), text, bold=names)
+        y -= 1.25 * text * max(len(told[k]) for k in some) + 1.5 * text
 
 
-def _columns(marks: Sequence[DepthMark]) -> list[tuple[Pixels, list[tuple[float, float, str]]]]:
-    """Marks by their place in the plane: (x, y) and [(top, bottom, words)] from the top down."""
-    found: dict[Pixels, list[tuple[float, float, str]]] = {}
-    for x, y, top, bottom, words in marks:
-        found.setdefault((round(x, 2), round(y, 2)), []).append((top, bottom, words))
-    return [(place, sorted(bars, key=lambda bar: (-bar[0], -bar[1]))) for place, bars in found.items()]
+def _plate_width(sheet: Sheet, lines: Sequence[str], text: float) -> float:
+    return max(sheet.text_width(words, text) for words in lines) + 1.5 * text
 
 
-def _lanes(bars: Sequence[tuple[float, float, str]]) -> list[int]:
+def _told(bars: Sequence[DepthMark]) -> list[str]:
+    """A column's marks in lines, under the name of whose they are, which is told once."""
+    lines: list[str] = []
+    name = ""
+    for bar in bars:
+        if bar.name and bar.name != name:
+            lines.append(bar.name)
+        name = bar.name or name
+        lines.append(bar.words)
+    return lines
+
+
+def _columns(marks: Sequence[DepthMark]) -> list[tuple[Pixels, list[DepthMark]]]:
+    """Marks by their place in the plane, each column from the top down."""
+    found: dict[Pixels, list[DepthMark]] = {}
+    for mark in marks:
+        found.setdefault((round(mark.x, 2), round(mark.y, 2)), []).append(mark)
+    return [(place, sorted(bars, key=lambda bar: (-bar.top, -bar.bottom))) for place, bars in found.items()]
+
+
+def _lanes(bars: Sequence[DepthMark]) -> list[int]:
     """For each bar, from the top down, the first lane where it overlaps no other."""
     ends: list[float] = []
     lanes = []
-    for top, bottom, _ in bars:
-        lane = next((k for k, end in enumerate(ends) if top <= end + 1e-6), len(ends))
-        ends[lane : lane + 1] = [bottom]
+    for bar in bars:
+        lane = next((k for k, end in enumerate(ends) if bar.top <= end + 1e-6), len(ends))
+        ends[lane : lane + 1] = [bar.bottom]
         lanes.append(lane)
     return lanes
 
@@ -98,18 +136,6 @@ def labels(sheet: Sheet, places: Sequence[Label], scale: float = 0.8) -> None:
         text = sheet.unit * scale
         centre = sheet.project((x, y, z))
         sheet.plate([words], (centre[0], centre[1] + 0.78 * text), text)
-
-
-def batch_labels(sheet: Sheet, batches: Sequence[tuple[str, Sequence[float]]]) -> None:
-    """Words at the left, level with each batch, and a line from them to a place (x, y, z) of the batch."""
-    text = sheet.unit * 1.05
-    ends = [sheet.project(place) for _, place in batches]
-    heights = spread([y for _, y in ends], [1.9 * text] * len(ends), sheet.height)
-    for (words, _), end, y in zip(batches, ends, heights, strict=True):
-        left = 0.03 * sheet.width
-        start = left + sheet.text_width(words, text) + 0.6 * text
-        sheet.line([(start, y), (max(start, end[0] - abs(end[1] - y)), y), end], PAPER, 1.2)
-        sheet.text(words, (left, y - 0.35 * text), text, PAPER)
 
 
 def spread(wanted: Sequence[float], widths: Sequence[float], limit: float) -> list[float]:

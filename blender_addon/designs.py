@@ -10,10 +10,13 @@ import hashlib
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
+from typing import NamedTuple
+
+from shapely.geometry import Polygon
 
 from .core.board_layout import PhotoBoard
 from .core.commands import load_stack
-from .core.design import Design
+from .core.design import Design, Point
 from .core.errors import UnusableInput
 from .core.exploded import Thread, exploded_lifts, threads
 from .core.figure import Lay, lays, photo_boards
@@ -29,6 +32,16 @@ SOFT_EDGE = 0.2
 SUFFIX = ".panel.json"
 
 
+Line = tuple[Point, Point]
+
+
+class Made(NamedTuple):
+    """Solids, and the clip that they were made with."""
+
+    clip: Polygon | None
+    solids: tuple[Solid, ...]
+
+
 @dataclass(frozen=True)
 class OpenDesign:
     """A design ready to be shown: sound enough to have solids."""
@@ -37,11 +50,13 @@ class OpenDesign:
     stack: Stack
     content: str = ""
     """What it is known by where it was read from a scene."""
-    told: tuple[Finding, ...] | None = None
-    """Its findings, where they are those of the whole design that it is a part of."""
-    _solids: dict[tuple[State, bool], tuple[Solid, ...]] = field(default_factory=dict, compare=False)
+    whole: OpenDesign | None = None
+    """The design that it is a step of: its findings and lifts are those of the whole."""
+    _solids: dict[tuple[State, bool], Made] = field(default_factory=dict, compare=False)
     _before: dict[tuple[State, bool], tuple[Solid, ...]] = field(default_factory=dict, compare=False)
     """Solids of an earlier state of the design, for those that did not change to be taken over."""
+    _steps: dict[int, OpenDesign] = field(default_factory=dict, compare=False)
+    _cuts: dict[Line, SectionCut] = field(default_factory=dict, compare=False)
 
     @property
     def name(self) -> str:
@@ -56,7 +71,7 @@ class OpenDesign:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What is wrong with it."""
-        return find_all(self.stack) if self.told is None else self.told
+        return self.whole.findings if self.whole else find_all(self.stack)
 
     @cached_property
     def regions(self) -> tuple[OverlapRegion, ...]:
@@ -71,7 +86,10 @@ class OpenDesign:
     @cached_property
     def lifts(self) -> tuple[float, ...]:
         """How high the exploded view lifts each piece, mm."""
-        return exploded_lifts(self.stack)
+        if self.whole is None:
+            return exploded_lifts(self.stack)
+        by_id = {placed.piece.id: lift for placed, lift in zip(self.whole.stack.pieces, self.whole.lifts, strict=True)}
+        return tuple(by_id[placed.piece.id] for placed in self.stack.pieces)
 
     @cached_property
     def threads(self) -> tuple[Thread, ...]:
@@ -88,36 +106,56 @@ class OpenDesign:
         """The photos of its own boards that can be used, by the folded name of their wood."""
         return photo_boards(self.stack.design)[0]
 
-    def solids(self, state: State, *, opened: bool = False, draft: bool = False) -> tuple[Solid, ...]:
-        """The solids in a state, with softened top edges; `opened`: cut along the section.
+    def cut_along(self, line: Line) -> SectionCut:
+        """The panel cut open along a line; the last one is kept."""
+        if line not in self._cuts:
+            self._cuts.clear()
+            self._cuts[line] = section_cut(self.stack, line)
+        return self._cuts[line]
+
+    def solids(self, state: State, *, cut: SectionCut | None = None, draft: bool = False) -> tuple[Solid, ...]:
+        """The solids in a state, with softened top edges; `cut`: opened along it.
 
         draft: what changed has sharp edges yet, which is quicker.
         """
-        key = (state, opened)
-        if key not in self._solids:
-            clip = self.cut.keep if opened else None
-            before = self._before.get(key, ())
-            made = build_solids(self.stack, state, clip=clip, soften=SOFT_EDGE, previous=before, draft=draft)
-            if draft:
-                self._before[key] = tuple(made)
-                return self._before[key]
-            self._solids[key] = tuple(made)
+        key, clip = (state, cut is not None), cut and cut.keep
+        made = self._solids.get(key)
+        if made is not None and made.clip == clip:
+            return made.solids
+        before = self._before.get(key, ()) + (made.solids if made else ())
+        if cut is not None:
+            before += self._kept((state, False))
+        fresh = tuple(build_solids(self.stack, state, clip=clip, soften=SOFT_EDGE, previous=before, draft=draft))
+        if draft:
+            self._before[key] = fresh
+        else:
+            self._solids[key] = Made(clip, fresh)
             self._before.pop(key, None)
-        return self._solids[key]
+        return fresh
+
+    def _kept(self, key: tuple[State, bool]) -> tuple[Solid, ...]:
+        """The newest solids there are, of this state of the design or an earlier one."""
+        made = self._solids.get(key)
+        return made.solids if made else self._before.get(key, ())
 
     def after_batch(self, batch: int) -> OpenDesign:
-        """The panel as it stands after a batch: only the pieces cut and glued until then.
+        """The panel as it stands after a batch: only the pieces cut and glued until then; 0 is the bare background.
 
         Raises:
             UnusableInput: the design has no such batch.
         """
         count = len(self.stack.batches)
-        if not 1 <= batch <= count:
+        if not 0 <= batch <= count:
             raise UnusableInput(
-                str(self.path), "batches", f"there is no batch {batch}", f"Give a batch from 1 to {count}"
+                str(self.path), "batches", f"there is no batch {batch}", f"Give a batch from 0 to {count}"
             )
-        pieces = tuple(placed.piece for placed in self.stack.pieces if placed.batch <= batch)
-        return OpenDesign(self.path, build_stack(replace(self.stack.design, pieces=pieces)), told=self.findings)
+        if batch not in self._steps:
+            pieces = tuple(placed.piece for placed in self.stack.pieces if placed.batch <= batch)
+            stack = build_stack(replace(self.stack.design, pieces=pieces), self.stack)
+            before = {key: self._kept(key) for key in {*self._solids, *self._before}}
+            content = f"{self.fingerprint} after {batch}"
+            self._steps[batch] = OpenDesign(self.path, stack, content, whole=self, _before=before)
+        return self._steps[batch]
 
     @cached_property
     def fingerprint(self) -> str:
@@ -157,7 +195,7 @@ def build(design: Design, path: Path, content: str, previous: OpenDesign | None)
     """
     if previous is None:
         return remember(OpenDesign(path, build_stack(design), content))
-    before = {**previous._before, **previous._solids}
+    before = {key: previous._kept(key) for key in {*previous._solids, *previous._before}}
     return remember(OpenDesign(path, build_stack(design, previous.stack), content, _before=before))
 
 

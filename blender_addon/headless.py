@@ -79,7 +79,9 @@ def _parser() -> Parser:
     command = commands.add_parser("render", usage=USAGE, help="pictures of a design", allow_abbrev=False)
     command.add_argument("--view", type=_view_names, default=[], help="one, or several with commas between")
     command.add_argument("--film", choices=film.FILMS, help="a short film, as MP4")
-    command.add_argument("--batch", type=int, metavar="N", help="the panel as it stands after batch N")
+    command.add_argument(
+        "--batch", type=int, metavar="N", help="the panel as it stands after batch N; 0 is the bare background"
+    )
     command.set_defaults(run=_render_all)
     _add_options(command, "1600x1000, films 960x600")
     for page in page_commands.PAGES.values():

@@ -102,7 +102,9 @@ def _catch_up(scene: bpy.types.Scene, rest: bool, structure: bool) -> bool:
         if structure:
             select_outlines(scene)
         if rest and settings.checked != opened.fingerprint:
-            views.settle(scene, opened)
+            views.settle(scene, opened, structure=False)
+        if rest and structure:
+            views.mark_again(scene, opened)
     except UnusableInput as error:
         if settings.trouble != str(error):
             settings.trouble = str(error)

@@ -44,6 +44,16 @@ def fill_triangles(mesh: bpy.types.Mesh, vertices: NDArray[np.float64], triangle
     mesh.update(calc_edges=True)
 
 
+def fill_edges(mesh: bpy.types.Mesh, vertices: NDArray[np.float64], edges: NDArray[np.int64]) -> None:
+    """Replace the mesh's geometry by edges (m, 2) over `vertices` (n, 3), in millimetres."""
+    mesh.clear_geometry()
+    mesh.vertices.add(len(vertices))
+    mesh.edges.add(len(edges))
+    mesh.vertices.foreach_set("co", (vertices * METRES).astype(np.float32).ravel())
+    mesh.edges.foreach_set("vertices", edges.astype(np.int32).ravel())
+    mesh.update()
+
+
 def fill_faces(
     mesh: bpy.types.Mesh, faces: Sequence[tuple[NDArray[np.float64], NDArray[np.int64]]], height: float
 ) -> None:

@@ -71,13 +71,40 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
         choices = layout.column(align=True)
         choices.use_property_split = False
         choices.prop(settings, "view", expand=True)
-        if views.VIEWS[settings.view].lifted:
-            layout.prop(settings, "explosion", slider=True)
+        view = views.VIEWS[settings.view]
+        if view.lifted:
+            _draw_lifts(layout, settings)
+        if view.opened:
+            _draw_section(layout, settings)
+        if view.stepped and settings.batch_count:
+            _draw_steps(layout, settings)
         layout.prop(settings, "age", slider=True)
         layout.prop(settings, "finish")
         layout.prop(settings, "eyes")
         if settings.shown != settings.view or views.marks_are_old(context.scene):
             layout.operator("grainstack.show_view")
+
+
+def _draw_lifts(layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+    layout.prop(settings, "unfolding")
+    layout.prop(settings, "explosion", slider=True)
+    row = layout.row(align=True)
+    row.operator("grainstack.animate_assembly", icon="RENDER_ANIMATION")
+    row.operator("grainstack.remove_assembly", text="", icon="X")
+
+
+def _draw_section(layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+    column = layout.column(align=True)
+    column.prop(settings, "section_position")
+    column.prop(settings, "section_angle")
+    layout.operator("grainstack.cut_at_busiest")
+
+
+def _draw_steps(layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+    row = layout.row(align=True)
+    row.prop(settings, "batch")
+    row.operator("grainstack.step_batch", text="", icon="TRIA_LEFT").by = -1
+    row.operator("grainstack.step_batch", text="", icon="TRIA_RIGHT").by = 1
 
 
 def fact(layout: bpy.types.UILayout, label: str, value: str) -> None:

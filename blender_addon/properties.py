@@ -26,6 +26,7 @@ from . import (
     finding_places,
     frame_fields,
     picture_choices,
+    section_fields,
     studio,
     views,
     wood_material,
@@ -44,8 +45,12 @@ def _explosion_changed(self: SceneSettings, context: bpy.types.Context) -> None:
 def _size_changed(self: SceneSettings, context: bpy.types.Context) -> None:
     if self.picture_size != picture_choices.CUSTOM:
         self.picture_size = picture_choices.size_called(self.picture_width, self.picture_height)
+    _shown_anew(self, context)
+
+
+def _shown_anew(self: SceneSettings, context: bpy.types.Context) -> None:
     if self.shown:
-        self.shown = ""  # until it is framed anew
+        self.shown = ""  # until it is filled and framed anew
         views.refresh(self.id_data)
 
 
@@ -66,6 +71,15 @@ def _quality_changed(self: SceneSettings, context: bpy.types.Context) -> None:
         self.id_data.cycles.samples = studio.samples_of(self.shown, self.quality)
 
 
+def _get_batch(self: SceneSettings) -> int:
+    return self.batch_count if self.stop_after < 0 else min(self.stop_after, self.batch_count)
+
+
+def _set_batch(self: SceneSettings, batch: int) -> None:
+    self.stop_after = -1 if batch >= self.batch_count else max(batch, 0)  # after the last: all there will ever be
+    _shown_anew(self, bpy.context)
+
+
 class ObjectMark(bpy.types.PropertyGroup):
     """Tells our own objects from the maker's."""
 
@@ -78,6 +92,7 @@ class ObjectMark(bpy.types.PropertyGroup):
             ("threads", "Threads", "The ways of the lifted inserts", 4),
             ("glue", "Glue", "The glue between inserts and pockets", 6),
             ("outline", "Outline", "The outline of a piece, which the maker edits", 5),
+            ("plane", "Plane", "The plane that the section is cut along", 7),
         ),
         options={"HIDDEN"},
     )
@@ -197,6 +212,25 @@ class SceneSettings(bpy.types.PropertyGroup):
         subtype="FACTOR",
         update=_explosion_changed,
     )
+    unfolding: EnumProperty(
+        name="Lift",
+        description="How the inserts follow the slider",
+        items=(
+            ("together", "All at Once", "Lift all inserts together", 0),
+            ("batches", "Batch by Batch", "Lift one batch after the other, the last glued first", 1),
+            ("pieces", "Piece by Piece", "Lift one insert after the other, the last glued first", 2),
+        ),
+        update=_shown_anew,
+    )
+    stop_after: IntProperty(default=-1, options={"HIDDEN"})
+    batch: IntProperty(
+        name="After Batch",
+        description="Show the panel as it stands after this batch; 0 is the bare background",
+        min=0,
+        get=_get_batch,
+        set=_set_batch,
+        options=set(),
+    )
     age: FloatProperty(
         name="Age",
         description="How far light has changed the woods: 0 just cut, 0.5 settled, 1 aged",
@@ -263,7 +297,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         min=16,
         max=16384,
         subtype="PIXEL",
-        update=_size_changed,
+        update=_shown_anew,
     )
     picture_height: IntProperty(
         name="Height",
@@ -272,7 +306,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         min=16,
         max=16384,
         subtype="PIXEL",
-        update=_size_changed,
+        update=_shown_anew,
     )
     folder: StringProperty(
         name="Folder",
@@ -290,6 +324,7 @@ class MeshMark(bpy.types.PropertyGroup):
 fields.annotate(SceneSettings, fields.scene_fields, "fields.scene_fields")
 fields.annotate(SceneSettings, frame_fields.frame_fields, "frame_fields.frame_fields")
 fields.annotate(SceneSettings, board_fields.glue_fields, "board_fields.glue_fields")
+fields.annotate(SceneSettings, section_fields.section_fields, "section_fields.section_fields")
 
 CLASSES = (*fields.CLASSES, *board_fields.CLASSES, finding_items.FindingItem, ObjectMark, MeshMark, SceneSettings)
 

@@ -25,6 +25,7 @@ from . import (
     piece_operators,
     properties,
     strip_operators,
+    view_operators,
 )
 
 CLASSES = (
@@ -34,6 +35,7 @@ CLASSES = (
     *page_operators.CLASSES,
     *strip_operators.CLASSES,
     *board_operators.CLASSES,
+    *view_operators.CLASSES,
     *panels.CLASSES,
     *picture_panels.CLASSES,
     *bench_panels.CLASSES,

@@ -14,17 +14,17 @@ import bpy
 import numpy as np
 
 from . import studio, wood_material, wood_slots
-from .core.exploded import Thread
 from .core.figure import Lay, figure_of
 from .core.solids import Solid
 from .designs import OpenDesign
-from .meshes import METRES, fill
-from .sheet import flat_material
+from .drivers import drive
+from .meshes import fill
 
 OVERLAP_MAP = "Overlap Map"
+SECTION_PLANE = "Section Plane"
 THREADS = "Threads"
-THREAD_COLOUR, THREAD_RADIUS = "#a9a49a", 0.3
-"""Of the threads between lifted inserts and their pockets; mm."""
+AIDS = (("map", OVERLAP_MAP), ("plane", SECTION_PLANE))
+"""By kind and id: what each scene of ours has beside its wood."""
 Form = Literal["finished", "proud", "cut"]
 FORMS = get_args(Form)
 """An object has a mesh for each form that a view showed it in."""
@@ -85,18 +85,18 @@ def match(scene: bpy.types.Scene, opened: OpenDesign) -> None:
                     mesh.materials.append(material)
             item.grainstack.made_of = wood
     if ("map", OVERLAP_MAP) not in kept:
-        _own_object(root, OVERLAP_MAP, "map", OVERLAP_MAP, bpy.data.meshes.new(OVERLAP_MAP))
-    if ("threads", THREADS) not in kept:
-        _add_threads(root, scene)
+        own_object(root, OVERLAP_MAP, "map", OVERLAP_MAP, bpy.data.meshes.new(OVERLAP_MAP))
+    if ("plane", SECTION_PLANE) not in kept:
+        _add_plane(root)
 
 
 def matches(scene: bpy.types.Scene, opened: OpenDesign) -> bool:
     """Whether `match` has nothing to do."""
-    own = [item.grainstack for item in own_objects(scene) if item.grainstack.kind != "outline"]
+    own = [item.grainstack for item in own_objects(scene) if item.grainstack.kind not in ("outline", "threads")]
     found = {(mark.kind, mark.id): mark.made_of for mark in own}
     if not all(map(_owns_forms, wood_objects(scene).values())):
         return False
-    wanted = _wanted(opened) | {("map", OVERLAP_MAP): "", ("threads", THREADS): ""}
+    wanted = _wanted(opened) | dict.fromkeys(AIDS, "")
     return len(own) == len(found) and found == wanted
 
 
@@ -111,44 +111,31 @@ def _wanted(opened: OpenDesign) -> dict[tuple[str, str], str]:
 
 def _objects_to_keep(scene: bpy.types.Scene, opened: OpenDesign) -> dict[tuple[str, str], bpy.types.Object]:
     """Our objects by kind and id; those that the design does not want, and copies made by hand, are removed."""
-    wanted = {*_wanted(opened), ("map", OVERLAP_MAP), ("threads", THREADS)}
+    wanted = {*_wanted(opened), *AIDS}
     kept: dict[tuple[str, str], bpy.types.Object] = {}
     for item in sorted(own_objects(scene), key=lambda item: item.name):
         key = (item.grainstack.kind, item.grainstack.id)
         if key in wanted and key not in kept:
             kept[key] = item
-        elif item.grainstack.kind != "outline":
+        elif item.grainstack.kind not in ("outline", "threads"):
             remove(item)
     return kept
 
 
 def _new_solid(root: bpy.types.Collection, scene: bpy.types.Scene, kind: str, name: str) -> bpy.types.Object:
     if kind == "background":
-        item = _own_object(child_collection(root, "Background"), name, kind, name, bpy.data.meshes.new(name))
+        item = own_object(child_collection(root, "Background"), name, kind, name, bpy.data.meshes.new(name))
         item.hide_select = True
         return item
     if kind == "glue":
-        item = _own_object(root, name, kind, name, bpy.data.meshes.new(name))
+        item = own_object(root, name, kind, name, bpy.data.meshes.new(name))
         item.hide_select = True
         return item
     title = f"{name} insert"
-    item = _own_object(child_collection(root, "Inserts"), title, kind, name, bpy.data.meshes.new(title))
+    item = own_object(child_collection(root, "Inserts"), title, kind, name, bpy.data.meshes.new(title))
     item.lock_location = item.lock_rotation = item.lock_scale = (True, True, True)
-    _drive_lift(item, scene, 0.0)
+    drive(item, scene, "location", "0")
     return item
-
-
-def lift(scene: bpy.types.Scene, opened: OpenDesign) -> None:
-    """Let the explosion slider lift the inserts as the design wants, and draw their threads."""
-    items = wood_objects(scene)
-    for placed, height in zip(opened.stack.pieces, opened.lifts, strict=True):
-        item = items.get(placed.piece.id)
-        if item is None or not item.animation_data or not item.animation_data.drivers:
-            continue
-        driver = item.animation_data.drivers[0].driver
-        if driver.expression != (wanted := _lift_expression(height)):
-            driver.expression = wanted
-    _draw_threads(thread_object(scene).data, opened.threads)
 
 
 def number_batches(scene: bpy.types.Scene, opened: OpenDesign) -> None:
@@ -310,15 +297,15 @@ def glue_object(scene: bpy.types.Scene) -> bpy.types.Object | None:
     return next((item for item in own_objects(scene) if item.grainstack.kind == "glue"), None)
 
 
-def thread_object(scene: bpy.types.Scene) -> bpy.types.Object:
-    """The object that holds the exploded view's threads."""
-    return next(item for item in own_objects(scene) if item.grainstack.kind == "threads")
-
-
 def set_hidden(item: bpy.types.Object, hidden: bool) -> None:
     """Hide or show an object in viewport and pictures alike."""
     _set(item, "hide_viewport", hidden)
     _set(item, "hide_render", hidden)
+
+
+def set_hidden_here(item: bpy.types.Object, hidden: bool) -> None:
+    """Hide or show an object in viewports; pictures never have it."""
+    _set(item, "hide_viewport", hidden)
 
 
 def child_collection(root: bpy.types.Collection, name: str) -> bpy.types.Collection:
@@ -335,50 +322,19 @@ def _new_collection(parent: bpy.types.Collection, name: str) -> bpy.types.Collec
     return collection
 
 
-def _add_threads(root: bpy.types.Collection, scene: bpy.types.Scene) -> None:
-    """One curve with a thread for each lifted part; the explosion slider draws it out."""
-    curve = bpy.data.curves.new(THREADS, "CURVE")
-    curve.dimensions, curve.bevel_depth, curve.bevel_resolution = "3D", THREAD_RADIUS * METRES, 0
-    curve.materials.append(flat_material(THREAD_COLOUR))
-    item = _own_object(root, THREADS, "threads", THREADS, curve)
-    item.hide_select = True
-    _drive(item, scene, "scale", f"explosion if view == {EXPLODED} else 0")
+def _add_plane(root: bpy.types.Collection) -> None:
+    """What the section is cut along: dragged over the panel, turned about z, and in no picture."""
+    item = own_object(root, SECTION_PLANE, "plane", SECTION_PLANE, bpy.data.meshes.new(SECTION_PLANE))
+    item.lock_location[2] = item.lock_rotation[0] = item.lock_rotation[1] = True
+    item.lock_scale = (True, True, True)
+    item.show_in_front = item.hide_render = item.hide_viewport = True
 
 
-def _draw_threads(curve: bpy.types.Curve, ways: Iterable[Thread]) -> None:
-    curve.splines.clear()
-    for way in ways:
-        spline = curve.splines.new("POLY")
-        spline.points.add(1)
-        for point, z in zip(spline.points, (way.low, way.high), strict=True):
-            point.co = (way.x * METRES, way.y * METRES, z * METRES, 1.0)
-
-
-def _own_object(
+def own_object(
     collection: bpy.types.Collection, name: str, kind: str, identity: str, data: bpy.types.ID
 ) -> bpy.types.Object:
+    """A new object of ours."""
     item = bpy.data.objects.new(name, data)
     item.grainstack.kind, item.grainstack.id = kind, identity
     collection.objects.link(item)
     return item
-
-
-def _drive_lift(item: bpy.types.Object, scene: bpy.types.Scene, lift: float) -> None:
-    """Let the explosion slider lift the object."""
-    _drive(item, scene, "location", _lift_expression(lift))
-
-
-def _lift_expression(lift: float) -> str:
-    return f"{lift * METRES:.6f} * explosion if view == {EXPLODED} else 0"
-
-
-def _drive(item: bpy.types.Object, scene: bpy.types.Scene, channel: str, expression: str) -> None:
-    """Drive the z of a channel by view and explosion; a simple expression runs with scripts off, and animates."""
-    driver = item.driver_add(channel, 2).driver
-    driver.type = "SCRIPTED"
-    for name in ("view", "explosion"):
-        variable = driver.variables.new()
-        variable.name, variable.type = name, "SINGLE_PROP"
-        target = variable.targets[0]
-        target.id_type, target.id, target.data_path = "SCENE", scene, f"grainstack.{name}"
-    driver.expression = expression

@@ -8,7 +8,7 @@ A sheet is one mesh. What rides with a lifted insert (`Sheet.riding`) is a mesh 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import chain, pairwise
 
 import bpy
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from . import letters, studio, versions
 from .core import colour
+from .drivers import drive, say
 
 INK, PAPER = "#22201d", "#faf8f4"
 BOLD = 0.045
@@ -69,6 +70,11 @@ def sheets_of(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     return _sheets(studio.stage_of(scene))
 
 
+def stamps(scene: bpy.types.Scene) -> set[str]:
+    """What the sheets of the view that is shown hold."""
+    return {item.data.grainstack.stamp for item in _sheets(studio.stage_of(scene))}
+
+
 def _sheets(collection: bpy.types.Collection) -> list[bpy.types.Object]:
     return [item for item in collection.objects if LAYER in item]
 
@@ -79,9 +85,14 @@ class Sheet:
     Nothing is seen before `hang`.
     """
 
-    def __init__(self, scene: bpy.types.Scene, layer: str = "", *, structure: bool = True) -> None:
-        """structure: also create what is missing, which is safe only within a step of undo."""
+    def __init__(self, scene: bpy.types.Scene, layer: str = "", *, rides: str = "", structure: bool = True) -> None:
+        """A sheet of the view that is shown, by its name among them.
+
+        rides: how far up it is moved, metres, as a driver's expression. structure: also create what is missing, which
+        is safe only within a step of undo.
+        """
         self.scene, self.camera, self.layer, self.structure = scene, scene.camera, layer, structure
+        self.rides = rides
         self.collection = studio.stage_of(scene)
         self.width, self.height = scene.render.resolution_x, scene.render.resolution_y
         self.unit = 0.019 * min(self.height, self.width * 0.625)
@@ -150,16 +161,23 @@ class Sheet:
         edges = zip(inner, outer, outer[1:] + outer[:1], inner[1:] + inner[:1], strict=True)
         self._polygons(list(edges), ink, lift)
 
-    def plate(self, lines: Sequence[str], at: Pixels, size: float, lift: int = 4) -> None:
-        """Lines of words on a plate of paper; `at` is the middle of its upper edge."""
+    def plate(
+        self, lines: Sequence[str], at: Pixels, size: float, lift: int = 4, *, bold: Collection[int] = ()
+    ) -> None:
+        """Lines of words on a plate of paper, some bold by their numbers; `at` is the middle of its upper edge."""
         half = max(self.text_width(words, size) for words in lines) / 2 + 0.35 * size
         step = 1.25 * size
         self.box((at[0] - half, at[1] - step * len(lines) - 0.3 * size), (at[0] + half, at[1]), PAPER, lift)
-        for number, words in enumerate(lines, 1):
-            self.text(words, (at[0], at[1] - step * number + 0.13 * size), size, INK, "CENTER", lift + 1)
+        for number, words in enumerate(lines):
+            place = (at[0], at[1] - step * (number + 1) + 0.13 * size)
+            self.text(words, place, size, INK, "CENTER", lift + 1, bold=number in bold)
 
-    def hang(self) -> bool:
-        """Let all that was drawn be seen, instead of what was on this sheet before.
+    def layers(self) -> list[str]:
+        """The names of all sheets of this view."""
+        return [item[LAYER] for item in _sheets(self.collection)]
+
+    def hang(self, stamp: str = "") -> bool:
+        """Let all that was drawn be seen, instead of what was on this sheet before; `stamp` tells what it holds.
 
         Returns False where something is missing that may not be created now: the object, the pen, an ink.
         """
@@ -173,6 +191,9 @@ class Sheet:
             return False
         self._fill(item.data)
         item[WORDS] = "\n".join(self._words)
+        item.data.grainstack.stamp = stamp
+        if self.rides:
+            say(item, "location", self.rides, 1)
         return True
 
     def _has_inks(self, mesh: bpy.types.Mesh, inks: Sequence[str]) -> bool:
@@ -187,6 +208,8 @@ class Sheet:
         item[LAYER] = self.layer
         item.parent = self.camera
         item.hide_select = True
+        if self.rides:
+            drive(item, self.scene, "location", "0", 1)
         item.visible_diffuse = item.visible_glossy = item.visible_transmission = item.visible_shadow = False
         return item
 

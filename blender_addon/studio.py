@@ -105,6 +105,7 @@ SETTINGS = {
         world=0.45,
         exposure=0.3,
         margin=0.03,
+        key_share=0.28,
         parallel=True,
     ),
     "section": Setting(

@@ -104,3 +104,27 @@ def set_action_slot(holder: bpy.types.AnimData, slot: bpy.types.bpy_struct | Non
     """Put it back."""
     if slot is not None:
         holder.action_slot = slot
+
+
+def _fcurves(owner: bpy.types.ID) -> object | None:
+    """The curves of its action: in 4.2 the action's own, from 5.0 those of its slot; 4.4 and 4.5 have both."""
+    data = owner.animation_data
+    action = data.action if data else None
+    if action is None:
+        return None
+    if hasattr(action, "fcurves"):
+        return action.fcurves
+    bags = (strip.channelbag(data.action_slot) for layer in action.layers for strip in layer.strips)
+    bag = next((bag for bag in bags if bag), None)
+    return bag.fcurves if bag else None
+
+
+def fcurve(owner: bpy.types.ID, path: str) -> bpy.types.FCurve | None:
+    """The curve that animates a property; None where nothing does."""
+    return next((curve for curve in _fcurves(owner) or () if curve.data_path == path), None)
+
+
+def remove_fcurve(owner: bpy.types.ID, path: str) -> None:
+    """Let a property be animated no more."""
+    if curve := fcurve(owner, path):
+        _fcurves(owner).remove(curve)

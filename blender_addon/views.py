@@ -8,17 +8,31 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import annotations, conversion, designs, finding_items, findings_picture, glue, hanging, overlap, studio
+from . import (
+    annotations,
+    conversion,
+    designs,
+    finding_items,
+    findings_picture,
+    glue,
+    hanging,
+    lifting,
+    overlap,
+    parts_list,
+    section_plane,
+    studio,
+)
 from . import scene as scenes
+from . import sheet as sheets
+from .annotations import DepthMark
 from .core.errors import UnusableInput
-from .core.section import SectionMark
+from .core.section import SectionCut, SectionMark
 from .core.solids import State
 from .designs import OpenDesign
 from .sheet import Sheet
@@ -39,6 +53,8 @@ class View:
     numbered: bool = False
     hung: bool = False
     """In its frame, on a wall."""
+    stepped: bool = True
+    """Shows the panel as it stands after a batch, if that is asked for."""
 
     @property
     def form(self) -> scenes.Form:
@@ -55,7 +71,7 @@ VIEWS = {
             "exploded",
             "Exploded",
             scenes.EXPLODED,
-            "Lift the inserts batch by batch above the pockets they drop into",
+            "Lift the inserts above the pockets they drop into, numbered in the order of gluing",
             "proud",
             lifted=True,
         ),
@@ -63,7 +79,7 @@ VIEWS = {
             "section",
             "Section",
             3,
-            "Cut the panel open through its deepest overlaps, with depths marked",
+            "Cut the panel open along a plane that you drag, with depths marked",
             "proud",
             opened=True,
         ),
@@ -75,6 +91,7 @@ VIEWS = {
             "Number what can go wrong at its place, and tell it in a key",
             "finished",
             numbered=True,
+            stepped=False,
         ),
         View(
             "listing",
@@ -114,11 +131,25 @@ def update(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True
         scenes.match(scene, opened)
     if settings.fingerprint != opened.fingerprint:
         settings.fingerprint = opened.fingerprint
-    return _fill(scene, opened, VIEWS[settings.shown or settings.view], structure, draft)
+    view = VIEWS[settings.shown or settings.view]
+    if view.opened and not draft:
+        section_plane.aim(scene, opened)
+    return _fill(scene, opened, view, structure, draft)
 
 
-def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
-    """The rest of an update, for when the maker's hand rests: findings, words and lifts."""
+def seen(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> OpenDesign:
+    """What a view shows of the design: all of it, or the panel as it stands after a batch."""
+    batch = scene.grainstack.stop_after
+    if batch < 0 or batch >= len(opened.stack.batches) or not view.stepped:
+        return opened
+    return opened.after_batch(batch)
+
+
+def settle(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) -> None:
+    """The rest of an update, for when the maker's hand rests: findings, words and lifts.
+
+    structure: also create what these need, which is safe only within a step of undo.
+    """
     settings = scene.grainstack
     panel = opened.stack.design.panel
     settings.title = opened.title
@@ -127,7 +158,7 @@ def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     settings.batch_count = len(opened.stack.batches)
     scenes.number_batches(scene, opened)
     finding_items.write(settings, opened)
-    scenes.lift(scene, opened)
+    lifting.lift(scene, seen(scene, opened, VIEWS["exploded"]), structure=structure)
     settings.checked = opened.fingerprint
 
 
@@ -135,10 +166,18 @@ def _staging(scene: bpy.types.Scene, opened: OpenDesign) -> str:
     """What light, frame and marks of the view that is shown depend on."""
     settings = scene.grainstack
     view = VIEWS[settings.shown or settings.view]
-    size = f"{settings.picture_width} x {settings.picture_height}"
+    on: list[object] = [settings.picture_width, settings.picture_height]
     if view.opened or view.mapped or view.numbered or view.lifted:
-        return f"{opened.fingerprint} {size}"
-    return repr((_panel_box(opened, view).tolist(), opened.stack.design.frame if view.hung else "", size))
+        on.append(opened.fingerprint)
+    else:
+        on += [_panel_box(opened, view).tolist(), opened.stack.design.frame if view.hung else ""]
+    if view.stepped and 0 <= settings.stop_after < len(opened.stack.batches):
+        on.append(settings.stop_after)
+    if view.opened:
+        on.append(section_plane.pose_text(scene))
+    if view.lifted:
+        on.append(settings.unfolding)
+    return repr(on)
 
 
 def marks_are_old(scene: bpy.types.Scene) -> bool:
@@ -159,6 +198,8 @@ def show(scene: bpy.types.Scene, opened: OpenDesign, view: View, *, anew: bool =
 
     anew: set up light, frame and marks even if they are there and right.
     """
+    if view.opened:
+        section_plane.aim(scene, opened)
     _fill(scene, opened, view)
     settings = scene.grainstack
     settings.shown = view.name  # before `view`, whose update asks whether there is anything to do
@@ -176,21 +217,27 @@ def _picture_size(scene: bpy.types.Scene) -> tuple[int, int]:
 
 
 def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View, structure: bool = True, draft: bool = False) -> bool:
-    solids = () if view.mapped else opened.solids(view.state, opened=view.opened, draft=draft)
+    now = seen(scene, opened, view)
+    cut = now.cut_along(section_plane.line_of(scene, opened)) if view.opened else None
+    solids = () if view.mapped else now.solids(view.state, cut=cut, draft=draft)
     hidden = {item.grainstack.id for item in conversion.piece_objects(scene) if item.hide_viewport}
-    done = scenes.fill_objects(scene, opened, solids, view.form, hidden, structure=structure)
+    done = scenes.fill_objects(scene, now, solids, view.form, hidden, structure=structure)
     lines = scenes.glue_object(scene)
     if lines is not None:
         if view.state == "finished" and not view.mapped:
-            glue.fill_lines(lines, opened, draft=draft)
+            glue.fill_lines(lines, now, draft=draft)
         else:
             scenes.set_hidden(lines, True)
-    sheet = scenes.overlap_map(scene)
+    sheet, plane = scenes.overlap_map(scene), section_plane.plane_of(scene)
     if view.mapped and sheet.mode != "EDIT" and not draft:
-        overlap.fill_map(sheet, opened, structure=structure)
+        overlap.fill_map(sheet, now, structure=structure)
     if structure:
         scenes.set_hidden(sheet, not view.mapped)
-    scenes.set_hidden(scenes.thread_object(scene), not view.lifted)
+    if plane is not None:
+        scenes.set_hidden_here(plane, not view.opened)
+        if cut is not None:
+            section_plane.draw(plane, opened, cut.line)
+    lifting.show_threads(scene, view.lifted)
     return done
 
 
@@ -199,14 +246,17 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
     settings = scene.grainstack
     view, size = VIEWS[settings.shown], _picture_size(scene)
     settings.staged = _staging(scene, opened)
+    now = seen(scene, opened, view)
     if view.opened:
-        _stage_section(scene, opened, size, samples)
+        _stage_section(scene, now, now.cut_along(section_plane.line_of(scene, opened)), size, samples)
     elif view.hung:
-        hanging.stage(scene, opened, view.name, size, samples)
+        hanging.stage(scene, now, view.name, size, samples)
     else:
         panel = _panel_box(opened, view)
         framed = _raw_box(opened) if view.numbered else _solids_points(opened, view)
         studio.set_up(scene, view.name, panel, framed, size, samples=samples)
+    if view.lifted:
+        lifting.lift(scene, now)
     mark(scene, opened)
     studio.mark_staged(scene, settings.staged)
     scene.update_tag()
@@ -217,56 +267,85 @@ def mark(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) 
 
     structure: also create what that needs, which is safe only within a step of undo; returns whether all is told.
     """
-    view = VIEWS[scene.grainstack.shown]
+    view, stamp = VIEWS[scene.grainstack.shown], _staging(scene, opened)
+    now = seen(scene, opened, view)
+    if view.lifted:
+        return parts_list.mark(scene, now, stamp, structure=structure)
     sheet = Sheet(scene, structure=structure)
     if view.opened:
-        _mark_section(sheet, opened)
+        _mark_section(sheet, now, now.cut_along(section_plane.line_of(scene, opened)))
     if view.mapped:
-        annotations.overlap_key(sheet, overlap.key(opened.regions), "Layers and depth", "Depth below the raw face, mm")
+        annotations.overlap_key(sheet, overlap.key(now.regions), "Layers and depth", "Depth below the raw face, mm")
     if view.numbered:
         findings_picture.mark(sheet, opened.stack, opened.findings)
-    if view.lifted:
-        annotations.batch_labels(sheet, _batch_places(opened, scene.grainstack.explosion))
-    return sheet.hang()
+    return sheet.hang(stamp)
 
 
-def _batch_places(opened: OpenDesign, explosion: float) -> list[tuple[str, tuple[float, float, float]]]:
-    """Each batch's name and the lifted place of its leftmost piece."""
-    places = []
-    for number, batch in enumerate(opened.stack.batches, 1):
-        ways = [thread for thread in opened.threads if thread.piece in batch]
-        first = min(ways, key=lambda thread: thread.x)
-        places.append((f"Batch {number}", (first.x, first.y, explosion * first.high)))
-    return places
+def mark_again(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Let the marks follow, as far as that creates nothing; the frame stays, so the sidebar may offer a new one."""
+    settings = scene.grainstack
+    view, stamp = VIEWS.get(settings.shown), _staging(scene, opened)
+    marked = view is not None and (view.opened or view.mapped or view.numbered or view.lifted)
+    if not marked or settings.shown != settings.view or sheets.stamps(scene) == {stamp}:
+        return
+    if mark(scene, opened, structure=False) and (view.mapped or view.numbered):
+        settings.staged = stamp  # the panel fills the picture, wherever the pieces are
+        studio.mark_staged(scene, stamp)
 
 
-def _stage_section(scene: bpy.types.Scene, opened: OpenDesign, size: tuple[int, int], samples: int | None) -> None:
+def _stage_section(
+    scene: bpy.types.Scene, opened: OpenDesign, cut: SectionCut, size: tuple[int, int], samples: int | None
+) -> None:
     """Look at the busiest stretch of the cut from in front of it."""
-    view = VIEWS["section"]
-    (x0, y0), (x1, y1) = opened.cut.line
-    length = math.hypot(x1 - x0, y1 - y0)
-    facing = ((y1 - y0) / length, -(x1 - x0) / length)
-    panel = _panel_box(opened, view)
+    start, along, facing = _axes(cut)
+    panel = _panel_box(opened, VIEWS["section"])
     thickness = opened.stack.design.panel.thickness
-    marks = _busiest(opened.cut.marks, CLOSE_UP * thickness)
-    seen = [(m.x, m.y, z) for m in marks for z in (m.z_top, m.z_bottom)] or [(x0, y0, 0.0), (x1, y1, 0.0)]
-    box = np.array([np.min(seen, axis=0), np.max(seen, axis=0)])
+    marks = _busiest(cut, CLOSE_UP * thickness)
+    places = [((m.x, m.y) - start) @ along for m in marks] or [0.0, math.dist(*cut.line)]
+    top = max([0.0, *(m.z_top for m in marks)])
     # Some face behind the cut, for the eye to know the pieces again, and below it room for the words.
-    box[:, 0] += (-thickness / 2, thickness / 2)
-    box[1, 1] = min(box[1, 1] + CLOSE_UP * thickness / 2, panel[1, 1])
-    box[:, 2] = panel[0, 2] - thickness, max(0.0, box[1, 2])
-    studio.set_up(scene, view.name, panel, box, size, samples=samples, facing=facing)
+    ends = min(places) - thickness / 2, max(places) + thickness / 2
+    behind = min(CLOSE_UP * thickness / 2, _depth_behind(opened, start, facing))
+    points = [
+        (*(start + along * way - facing * back), z)
+        for way in ends
+        for back in (0.0, behind)
+        for z in (panel[0, 2] - thickness, top)
+    ]
+    facing_viewer = float(facing[0]), float(facing[1])
+    studio.set_up(scene, "section", panel, np.array(points), size, samples=samples, facing=facing_viewer)
 
 
-def _mark_section(sheet: Sheet, opened: OpenDesign) -> None:
-    marks = _busiest(opened.cut.marks, CLOSE_UP * opened.stack.design.panel.thickness)
-    words = [(m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}") for m in marks]
-    annotations.section_marks(sheet, words)
+def _axes(cut: SectionCut) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """The cut's start, its direction and the way to who looks at it, all (2,)."""
+    start, end = np.array(cut.line)
+    along = (end - start) / math.dist(*cut.line)
+    return start, along, np.array([along[1], -along[0]])
 
 
-def _busiest(marks: Sequence[SectionMark], width: float) -> list[SectionMark]:
+def _depth_behind(opened: OpenDesign, start: NDArray[np.float64], facing: NDArray[np.float64]) -> float:
+    """How far the panel reaches behind the cut."""
+    left, low, right, high = opened.stack.box.bounds
+    corners = np.array([(x, y) for x in (left, right) for y in (low, high)])
+    return float(max((start - corners) @ facing))
+
+
+def _mark_section(sheet: Sheet, opened: OpenDesign, cut: SectionCut) -> None:
+    number = parts_list.numbers(opened)
+    marks = [
+        DepthMark(
+            m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}", f"{number[m.piece]} {m.piece}" if m.piece else ""
+        )
+        for m in _busiest(cut, CLOSE_UP * opened.stack.design.panel.thickness)
+    ]
+    annotations.section_marks(sheet, marks)
+
+
+def _busiest(cut: SectionCut, width: float) -> list[SectionMark]:
     """The most marks that lie within a stretch of some width."""
-    stretches = ([m for m in marks if first.x <= m.x <= first.x + width] for first in marks)
+    start, along, _ = _axes(cut)
+    places = {mark: ((mark.x, mark.y) - start) @ along for mark in cut.marks}
+    stretches = ([m for m in places if at <= places[m] <= at + width] for at in places.values())
     return max(stretches, key=len, default=[])
 
 
@@ -324,7 +403,7 @@ def _raw_box(opened: OpenDesign) -> NDArray[np.float64]:
 def _solids_points(opened: OpenDesign, view: View) -> NDArray[np.float64]:
     """The corners (n, 3) of the boxes of all that is shown, lifted as far as the slider goes."""
     points = []
-    for solid in opened.solids(view.state, opened=view.opened):
+    for solid in opened.solids(view.state):
         lift = opened.lifts[solid.piece] if view.lifted and solid.piece is not None else 0.0
         low, high = solid.vertices.min(axis=0), solid.vertices.max(axis=0)
         corners = np.array(list(itertools.product(*zip(low, high, strict=True))))

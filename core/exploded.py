@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import shapely
 from shapely import affinity
@@ -41,6 +42,36 @@ def exploded_lifts(stack: Stack, elevation: float = ELEVATION) -> tuple[float, .
     return tuple(lifts[p.batch - 1] if p.batch else 0.0 for p in stack.pieces)
 
 
+Unfolding = Literal["together", "batches", "pieces"]
+"""How the lifts follow one slider: all at once, or batch after batch, or piece after piece, the last glued first."""
+
+
+def glue_order(stack: Stack) -> tuple[int, ...]:
+    """The pieces that there are, batch by batch, in each as the design lists them."""
+    return tuple(i for batch in stack.batches for i in batch)
+
+
+def turns(stack: Stack, unfolding: Unfolding) -> tuple[tuple[int, int], ...]:
+    """For each piece, whose turn it is when the panel is put together, from 0, and how many turns there are."""
+    if unfolding == "together":
+        return ((0, 1),) * len(stack.pieces)
+    if unfolding == "batches":
+        return tuple((max(placed.batch - 1, 0), len(stack.batches)) for placed in stack.pieces)
+    place = {index: turn for turn, index in enumerate(glue_order(stack))}
+    return tuple((place.get(placed.index, 0), len(place)) for placed in stack.pieces)
+
+
+def share_lifted(explosion: float, turn: int, count: int) -> float:
+    """How much of its lift a piece has: where turns are taken it starts and lands softly, within its own turn.
+
+    The drivers of the add-on say the same.
+    """
+    if count == 1:
+        return explosion
+    own = min(max(count * explosion - (count - 1 - turn), 0.0), 1.0)
+    return own * own * (3 - 2 * own)
+
+
 @dataclass(frozen=True)
 class Thread:
     """The upright way of one part of an insert from the floor it is glued to, up to where it is lifted; mm."""
@@ -50,6 +81,8 @@ class Thread:
     low: float
     high: float
     piece: int
+    ground: int | None = None
+    """The earlier piece that it hangs above; None for the panel."""
 
 
 def threads(stack: Stack, lifts: Sequence[float]) -> tuple[Thread, ...]:
@@ -63,7 +96,8 @@ def threads(stack: Stack, lifts: Sequence[float]) -> tuple[Thread, ...]:
             beneath = [j for j in placed.over if stack.pieces[j].pocket.contains(point)]
             ground = lifts[beneath[-1]] if beneath else 0.0
             high = lifts[placed.index] + placed.bottom
-            found.append(Thread(point.x, point.y, ground - placed.depth, high, placed.index))
+            under = beneath[-1] if beneath else None
+            found.append(Thread(point.x, point.y, ground - placed.depth, high, placed.index, under))
     return tuple(found)
 
 

@@ -1,4 +1,4 @@
-"""The section: a straight cut through the deepest overlaps, what stays, and what to write beside it."""
+"""The section: a straight cut, through the deepest overlaps or anywhere, what stays, and what to write beside it."""
 
 from __future__ import annotations
 
@@ -13,12 +13,15 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from .design import Point
+from .errors import UnusableInput
 from .overlap_map import OverlapRegion, overlap_regions
 from .stack import PlacedPiece, Stack
 
 STEEPEST = 20.0
 """Degrees that the cut may lean from the panel's long direction."""
 CANDIDATES = 24
+SHORTEST = 0.01
+"""A cut across less of the panel, mm, misses it."""
 
 
 @dataclass(frozen=True)
@@ -37,26 +40,47 @@ class SectionMark:
 
 @dataclass(frozen=True)
 class SectionCut:
-    """Where the panel is cut open; it is seen from the lower side of the line."""
+    """Where the panel is cut open; who looks along the line sees the cut face from its right side."""
 
     line: tuple[Point, Point]
-    """From the panel's left edge to its right edge."""
+    """From one edge of the panel to another."""
     keep: Polygon
-    """What stays: the part of the plane above the line, a little larger than the panel."""
+    """What stays: the part of the plane at the line's left, larger than the panel."""
     marks: tuple[SectionMark, ...]
-    """From left to right."""
+    """Along the line."""
 
 
 def section_cut(stack: Stack, line: tuple[Point, Point] | None = None) -> SectionCut:
-    """Cut along a line from left to right, or along the one that shows most of the deepest overlaps."""
+    """Cut along a line, or along the one that shows most of the deepest overlaps; the line's left side stays."""
     if line is None:
         line = deepest_line(stack)
-    (x0, y0), (x1, y1) = line
-    width, high = stack.design.panel.width, 2 * stack.design.panel.height + 2 * stack.design.panel.width
-    slope = (y1 - y0) / (x1 - x0)
-    left, right = (-width, y0 - slope * (x0 + width)), (2 * width, y0 + slope * (2 * width - x0))
-    keep = Polygon([left, right, (2 * width, high), (-width, high)])
-    return SectionCut(line, keep, tuple(sorted(_marks(stack, line), key=lambda mark: mark.x)))
+    start, end = np.array(line)
+    along = (end - start) / math.dist(*line)
+    left = np.array([-along[1], along[0]])
+    reach = 2 * (stack.design.panel.width + stack.design.panel.height)
+    front = start - reach * along, end + reach * along
+    keep = Polygon([*front, front[1] + reach * left, front[0] + reach * left])
+    marks = sorted(_marks(stack, line), key=lambda mark: float(along @ (mark.x, mark.y)))
+    return SectionCut(line, keep, tuple(marks))
+
+
+def line_across(stack: Stack, at: Point, angle: float) -> tuple[Point, Point]:
+    """The line through a place, turned by an angle (degrees from +x), from where it enters the panel to its other edge.
+
+    Raises:
+        UnusableInput: it lies beside the panel.
+    """
+    panel = stack.design.panel
+    way = np.array([math.cos(math.radians(angle)), math.sin(math.radians(angle))])
+    reach = math.dist(at, (panel.width / 2, panel.height / 2)) + panel.width + panel.height
+    inside = shapely.intersection(LineString([at - reach * way, at + reach * way]), stack.box)
+    if inside.length < SHORTEST:
+        problem = f"the section plane at ({at[0]:.2f}, {at[1]:.2f}) lies beside the panel"
+        raise UnusableInput("", "", problem, "Move it back, or cut at the busiest place")
+    ends = shapely.get_coordinates(inside)
+    order = np.argsort(ends @ way)
+    (x0, y0), (x1, y1) = ends[order[[0, -1]]].tolist()
+    return (x0, y0), (x1, y1)
 
 
 def deepest_line(stack: Stack) -> tuple[Point, Point]:

@@ -30,6 +30,8 @@ State = Literal["raw", "proud", "finished"]
 
 AT_ONCE = 200
 """Outlines in one pass over whole arrays: many enough for few calls, few enough to stay in the processor's cache."""
+ROOM = 5.0
+"""mm round a footprint that its solid stays within, tapered and proud as it may be."""
 BEYOND = 0.01
 """How far lines run beyond the footprint that they cut, mm."""
 
@@ -124,7 +126,28 @@ def build_solids(
         draft: leave what is made anew sharp, to be quick while a hand moves; a later call softens it.
     """
     blocks = panel_blocks(stack, state)
-    final = Recipe(_region(stack, state, clip), clip, soften)
+    whole = Recipe(_region(stack, state, None), None, soften)
+    if clip is None:
+        return _built(blocks, whole, previous, draft)
+    clear, across = _by_clip(blocks, clip)
+    made = _built(clear, whole, previous, draft)
+    made += _built(across, replace(whole, region=_region(stack, state, clip), clip=clip), previous, draft)
+    place = {block.name: number for number, block in enumerate(blocks)}
+    return sorted(made, key=lambda solid: place[solid.name])
+
+
+def _by_clip(blocks: Sequence[Block], clip: Polygon) -> tuple[list[Block], list[Block]]:
+    """The blocks that a clip leaves whole, which are the same without it, and those that it cuts."""
+    room = np.array([-ROOM, -ROOM, ROOM, ROOM])
+    bounds = shapely.bounds([block.footprint for block in blocks]).reshape(-1, 4) + room
+    boxes = shapely.box(*bounds.T)
+    inside, touched = shapely.covers(clip, boxes), shapely.intersects(clip, boxes)
+    clear = [block for block, whole in zip(blocks, inside, strict=True) if whole]
+    return clear, [block for block, cut in zip(blocks, touched & ~inside, strict=True) if cut]
+
+
+def _built(blocks: Sequence[Block], final: Recipe, previous: Iterable[Solid], draft: bool) -> list[Solid]:
+    """Solids after one recipe; those of an earlier state that are still right are taken over."""
     recipe = replace(final, soften=0.0) if draft else final
     known = {s.source.key: (s.mesh, s.recipe) for s in previous if s.recipe in (recipe, final)}
     fresh = [block for block in blocks if block.key not in known]
