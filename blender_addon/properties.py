@@ -216,7 +216,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         name="Lift",
         description="How the inserts follow the slider",
         items=(
-            ("together", "All at Once", "Lift all inserts together", 0),
+            ("together", "Together", "Lift all inserts at once", 0),
             ("batches", "Batch by Batch", "Lift one batch after the other, the last glued first", 1),
             ("pieces", "Piece by Piece", "Lift one insert after the other, the last glued first", 2),
         ),
@@ -297,7 +297,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         min=16,
         max=16384,
         subtype="PIXEL",
-        update=_shown_anew,
+        update=_size_changed,
     )
     picture_height: IntProperty(
         name="Height",
@@ -306,7 +306,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         min=16,
         max=16384,
         subtype="PIXEL",
-        update=_shown_anew,
+        update=_size_changed,
     )
     folder: StringProperty(
         name="Folder",

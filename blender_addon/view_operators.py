@@ -45,7 +45,7 @@ class GRAINSTACK_OT_cut_at_busiest(bpy.types.Operator):
     """Put the section plane where it shows most of the deepest overlaps; there it stays with the design until moved"""
 
     bl_idname = "grainstack.cut_at_busiest"
-    bl_label = "Cut at Busiest Place"
+    bl_label = "Find Busiest Cut"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -54,7 +54,7 @@ class GRAINSTACK_OT_cut_at_busiest(bpy.types.Operator):
             return False
         item = section_plane.plane_of(context.scene)
         if item is not None and section_plane.is_automatic(item):
-            cls.poll_message_set("The section is cut at the busiest place")
+            cls.poll_message_set("The section is cut at its busiest already")
             return False
         return True
 

@@ -76,7 +76,7 @@ def line_across(stack: Stack, at: Point, angle: float) -> tuple[Point, Point]:
     inside = shapely.intersection(LineString([at - reach * way, at + reach * way]), stack.box)
     if inside.length < SHORTEST:
         problem = f"the section plane at ({at[0]:.2f}, {at[1]:.2f}) lies beside the panel"
-        raise UnusableInput("", "", problem, "Move it back, or cut at the busiest place")
+        raise UnusableInput("", "", problem, "Move it back, or use Find Busiest Cut")
     ends = shapely.get_coordinates(inside)
     order = np.argsort(ends @ way)
     (x0, y0), (x1, y1) = ends[order[[0, -1]]].tolist()

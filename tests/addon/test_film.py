@@ -69,7 +69,7 @@ def test_the_inserts_come_down_frame_by_frame_and_words_are_left_out(short, tmp_
             graph = bpy.context.evaluated_depsgraph_get()
             heights.append(insert.evaluated_get(graph).matrix_world.translation.z)
             assert all(item.hide_render for item in words)
-    assert sheet.words_on(short) == ["Batch 1", "Batch 2"]
+    assert {"Batch 1", "Batch 2"} <= set(sheet.words_on(short))
     assert len(heights) == 4
     assert heights == sorted(heights, reverse=True)
     assert heights[0] > 0.02

@@ -143,7 +143,7 @@ def unusable(design, save):
     ("change", "options", "words"),
     [
         ({"title": 7}, [], "title"),
-        ({}, ["--batch", "3"], "1 to 2"),
+        ({}, ["--batch", "3"], "0 to 2"),
         ({}, ["--view", "sideways"], "sideways"),
         ({}, ["--size", "large"], "1600x1000"),
         ({}, ["--colour"], "--colour"),
