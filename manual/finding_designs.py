@@ -20,7 +20,7 @@ class Example:
 
     design: Document
     cured: Document | None = None
-    """None where the finding's step cures it, or there is nothing to do."""
+    """None where the finding's step cures it, or nothing that is drawn does."""
     seen: Literal["above", "cut"] = "above"
     """From above, or cut open."""
     reach: float = 22.0
@@ -140,5 +140,13 @@ EXAMPLES: dict[str, Example] = {
     "blank-too-narrow": Example(
         _design(_disc("moon", 30, grain=0), workshop={"board_width": 50}), reach=34, drawn=True
     ),
+    "low-contrast": Example(
+        _design(_disc("moon", 16, wood="sapele"), wood="bubinga", workshop={"in_hand": ["hard maple"]})
+    ),
+    "colour-bleed": Example(_design(_disc("moon", 16, wood="holly"), wood="padauk")),
+    "movement": Example(
+        _design(_box("bar", 48, 9, 24, 62, grain=90)), _design(_box("bar", 48, 9, 24, 62, grain=0)), reach=34
+    ),
+    "moisture-play": Example(_design(_disc("moon", 32, grain=0)), reach=34),
 }
 """By the finding's code."""
