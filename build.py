@@ -421,8 +421,10 @@ def test(name: str, arguments: list[str]) -> int:
 
 
 def benchmark(name: str, arguments: list[str]) -> int:
-    """How fast solids are made, beside general mesh booleans."""
-    return run(blender_environment(name), "-m", name, *arguments)
+    """How fast solids are made, beside general mesh booleans, and what wood costs in pictures."""
+    python = blender_environment(name)
+    stage()
+    return run(python, "-m", name, *arguments)
 
 
 class Command(NamedTuple):

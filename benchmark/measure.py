@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
@@ -131,6 +131,19 @@ def own_peak_memory(count: int) -> float | None:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1e6 if sys.platform == "darwin" else 1e3)
 
 
+# ---------------------------------------------------------------- wood
+
+
+def wood_ratios(rounds: int) -> dict[str, float]:
+    """By view: what `wood_cost` measures in a process of its own, as ratios; none where it cannot render."""
+    command = [sys.executable, "-m", "benchmark.wood_cost", "--rounds", str(rounds)]
+    done = subprocess.run(command, cwd=HERE, stdout=subprocess.PIPE)
+    if done.returncode:
+        return {}
+    found = json.loads(done.stdout.splitlines()[-1])
+    return {view: seconds["wood"] / seconds["plain"] for view, seconds in found.items()}
+
+
 # ---------------------------------------------------------------- all that goes into the table
 
 
@@ -154,6 +167,8 @@ class Results:
     trials: tuple[Trial, ...]
     memory: float | None
     """Megabytes at most, of a process that makes the large scene."""
+    wood: Mapping[str, float] = field(default_factory=dict)
+    """By view: processor time of the pond in its woods, relative to plain coated colours on the same meshes."""
 
 
 SOLIDS, SOLIDS_LARGE = "solids", "solids, large scene"
@@ -162,8 +177,15 @@ MOVED_SOLIDS, MOVED_STACK = "solids, one piece moved", "stack, one piece moved"
 ROUNDING = "rounding"
 
 
-def measure(small: int = 100, large: int = 1000, rounds: int = ROUNDS, solvers: Sequence[str] = SOLVERS) -> Results:
-    """Measure everything on scenes of `small` and `large` pieces."""
+def measure(
+    small: int = 100,
+    large: int = 1000,
+    rounds: int = ROUNDS,
+    solvers: Sequence[str] = SOLVERS,
+    *,
+    renders: bool = True,
+) -> Results:
+    """Measure everything on scenes of `small` and `large` pieces; `renders`: also what wood costs in pictures."""
     progress(f"scenes of {small} and {large} pieces")
     stack, stack_large = build_stack(scene(small)), build_stack(scene(large))
     solids = build_solids(stack)
@@ -200,6 +222,7 @@ def measure(small: int = 100, large: int = 1000, rounds: int = ROUNDS, solvers: 
         differences={peer.name: largest_difference(ours, peer.volumes()) for peer in peers},
         trials=tuple(trials),
         memory=memory,
+        wood=wood_ratios(rounds) if renders else {},
     )
 
 

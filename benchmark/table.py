@@ -27,6 +27,8 @@ LIBRARIES = ("numpy", "shapely", "mapbox_earcut", "manifold3d", "bpy")
 LATER_OVERLAPS = (2.5, 3.5)
 MEMORY = 1000.0
 """Megabytes at most."""
+WOOD = 1.3
+"""Times the processor time of plain colours, at most."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,7 @@ class Claim:
     bound: float
     aim: float | None = None
     unit: str = "×"
+    digits: int = 1
 
     def _reaches(self, bound: float) -> bool:
         if self.value is None:
@@ -87,6 +90,17 @@ def claims(results: Results) -> list[Claim]:
         ),
         Claim(f"one of {small} moved: stack and solids faster", both / both_moved, "at least", 4, 8),
         Claim(f"{large} pieces: peak memory", results.memory, "at most", MEMORY, unit="MB"),
+        *_wood_claims(results),
+    ]
+
+
+def _wood_claims(results: Results) -> list[Claim]:
+    """Every view keeps to the same bound."""
+    if not results.wood:
+        return [Claim("the pond in wood: time of plain colours", None, "at most", WOOD, digits=2)]
+    return [
+        Claim(f"the pond in wood, {view}: time of plain colours", ratio, "at most", WOOD, digits=2)
+        for view, ratio in results.wood.items()
     ]
 
 
@@ -158,7 +172,7 @@ def _processor() -> str:
 def _number(claim: Claim) -> str:
     if claim.value is None:
         return "-"
-    return f"{claim.value:.1f} {claim.unit}" if claim.unit == "×" else f"{claim.value:.0f} {claim.unit}"
+    return f"{claim.value:.{claim.digits}f} {claim.unit}" if claim.unit == "×" else f"{claim.value:.0f} {claim.unit}"
 
 
 def _asked(claim: Claim) -> str:

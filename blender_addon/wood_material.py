@@ -201,10 +201,11 @@ def _volume_group(name: str, look: Look, colours: Colours) -> bpy.types.ShaderNo
     along_fibre = absolute(given["Fibre"].vector("DOT_PRODUCT", given["Fibre"], given["Normal"], output="Value"))
     state = scene_state(tree)
     masks, tilt = figure(look, given["Log"])
-    bare = _colour(_ramp(state["Age"], colours), masks, given["Tone"], along_fibre)
+    bare = _ramp(state["Age"], colours)
+    base, steepness = shown_colour(look, bare, state), _steepness(bare, state)
     gloss = state["Gloss"]
     result = {
-        "Colour": shown_colour(look, bare, state),
+        "Colour": _colour(base, steepness, masks, given["Tone"], along_fibre),
         "Fibre Normal": _tilted(given["Normal"], given["Fibre"], tilt),
         "Anisotropy": 0.75 - along_fibre * 0.75,
         "Coat": gloss * (1.0 - masks["pore"][0] * 0.75) if "pore" in masks else gloss,
@@ -258,16 +259,28 @@ def _ramp(age: Value, colours: Colours) -> Value:
     return ramp
 
 
-def _colour(base: Value, masks, tone: Value, along_fibre: Value) -> Value:
+def _colour(base: Value, steepness: Value, masks, tone: Value, along_fibre: Value) -> Value:
     """Base colour times (1 + contrast of each feature), never below a tenth, darker on end grain."""
-    level = tuple(1 - sum(tint[i] * mean for _, tint, mean in masks.values()) for i in range(3))
-    total: Value | Tint = level
+    total: Value | Tint = tuple(-sum(tint[i] * mean for _, tint, mean in masks.values()) for i in range(3))
     for mask, tint, _ in masks.values():
         if any(tint):
             total = mask.vector("MULTIPLY_ADD", mask, tint, total)
+    total = tone.vector("MULTIPLY_ADD", total, steepness, (1.0, 1.0, 1.0))
     total = tone.vector("MULTIPLY", tone.vector("MAXIMUM", total, (0.1, 0.1, 0.1)), base)
     drunk = tone.vector("MULTIPLY_ADD", along_fibre * along_fibre, tuple(-w for w in END_GRAIN), (1.0, 1.0, 1.0))
     return tone.vector("MULTIPLY", tone.vector("MULTIPLY", total, tone), drunk)
+
+
+def _steepness(bare: Value, state: dict[str, Value]) -> Value:
+    """By how much more a finish changes light and dark features than the base: d log finished / d log bare.
+
+    With it the finish is worked out for the base alone, once before rendering, and not at every point of a face.
+    """
+    back, depth, ones = finish.THROWN_BACK, state["Depth"], (1.0, 1.0, 1.0)
+    left = bare.vector("MULTIPLY_ADD", bare, (-back,) * 3, ones)
+    wetted, dry = bare.vector("DIVIDE", depth * (1 - back), left), 1.0 - depth
+    slope = bare.vector("ADD", bare.vector("DIVIDE", wetted, left), dry)
+    return bare.vector("DIVIDE", slope, bare.vector("ADD", wetted, dry))
 
 
 def shown_colour(look: Look, bare: Value, state: dict[str, Value]) -> Value:

@@ -28,7 +28,7 @@ from core.stack import build_stack
 
 @pytest.fixture(scope="module")
 def results() -> Results:
-    return measure(small=6, large=12, rounds=1, solvers=())
+    return measure(small=6, large=12, rounds=1, solvers=(), renders=False)
 
 
 def test_the_scene_is_the_one_promised() -> None:
@@ -71,9 +71,17 @@ def test_a_run_measures_all_that_the_table_says(results: Results) -> None:
     for claim in table.claims(results):
         assert claim.words in shown
         assert claim.words in table.markdown(results)
-    blender = next(claim for claim in table.claims(results) if "Blender" in claim.words)
-    assert blender.verdict == "NOT MEASURED"
-    assert not blender.holds
+    for word in ("Blender", "wood"):
+        missing = next(claim for claim in table.claims(results) if word in claim.words)
+        assert missing.verdict == "NOT MEASURED"
+        assert not missing.holds
+
+
+def test_wood_must_keep_its_bound_in_every_view(results: Results) -> None:
+    known = replace(results, wood={"finished": 1.21, "detail": 1.31})
+    verdicts = {claim.words: claim.verdict for claim in table.claims(known) if "wood" in claim.words}
+    assert list(verdicts.values()) == ["PASS", "FAIL"]
+    assert "1.21 ×" in table.markdown(known)
 
 
 def test_ratios_come_from_the_medians_and_are_judged(results: Results) -> None:
