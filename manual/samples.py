@@ -1,8 +1,8 @@
 """The sample sheet: a block of every wood in the table, its face, edge and end seen, with its name.
 
-`python -m manual.samples OUT.jpg` draws the sheet of docs/woods.md. `--numbered SEED` gives the blocks numbers in place
-of names, in an order that the seed shuffles, and prints which is which: for eyes that must not know. `--woods A,B`
-draws some woods only.
+`python build.py manual samples` draws the sheet of docs/woods.md, `python -m manual.samples OUT.jpg` any other:
+`--numbered SEED` gives the blocks numbers in place of names, in an order that the seed shuffles, and prints which is
+which, for eyes that must not know; `--woods A,B` draws some woods only.
 """
 
 from __future__ import annotations
@@ -105,7 +105,9 @@ def flat_sawn(wood: str) -> str:
 
 def _add(scene: bpy.types.Scene, wood: str, block: Solid, place: tuple[float, float]) -> None:
     mesh = bpy.data.meshes.new(wood)
-    meshes.fill(mesh, block, (SIDE / 2, SIDE / 2))
+    meshes.fill_triangles(mesh, block.vertices, block.triangles)
+    meshes.mark_sharpness(mesh, block)
+    wood_material.store_wood_coordinates(mesh, block.vertices, 0.0, block.name, anchor=(SIDE / 2, SIDE / 2))
     mesh.materials.append(wood_material.material_for(wood))
     item = bpy.data.objects.new(wood, mesh)
     centred = Matrix.Translation((-SIDE / 2000, -SIDE / 2000, 0.0))
