@@ -16,7 +16,7 @@ from pathlib import Path
 
 import bpy
 import numpy as np
-from grainstack import annotations, meshes, studio, wood_material
+from grainstack import annotations, meshes, properties, studio, wood_material
 from grainstack.core import log_space
 from grainstack.core.design import Design, Panel, Workshop
 from grainstack.core.solids import Solid, build_solids
@@ -57,7 +57,16 @@ def sample_sheet(
 ) -> Path:
     """Draw blocks of some woods (none given: all) above the words given (none: their names); returns the picture."""
     woods = list(woods) or list(species_table())
-    scene = bpy.data.scenes.new("Samples")
+    with properties.registered():
+        scene = bpy.data.scenes.new("Samples")
+        _draw(scene, out, woods, words or woods, columns, scale)
+        bpy.data.scenes.remove(scene)
+    return out
+
+
+def _draw(
+    scene: bpy.types.Scene, out: Path, woods: Sequence[str], words: Sequence[str], columns: int, scale: float
+) -> None:
     rows = -(-len(woods) // columns)
     for number, (wood, block) in enumerate(zip(woods, map(_block, woods), strict=True)):
         _add(scene, wood, block, _place(number, columns))
@@ -66,13 +75,11 @@ def sample_sheet(
     size = _pixels(width, height, scale)
     studio.set_up(scene, VIEW, sheet, sheet, size)
     wood_material.show_as(scene)
-    names = [(*_label_place(number, columns), text) for number, text in enumerate(words or woods)]
+    names = [(*_label_place(number, columns), text) for number, text in enumerate(words)]
     paper = Sheet(scene)
     annotations.labels(paper, names, scale=0.62 * 1600 / size[0] * scale)
     paper.hang()
     _render(scene, out)
-    bpy.data.scenes.remove(scene)
-    return out
 
 
 def _pixels(width: float, height: float, scale: float) -> tuple[int, int]:
