@@ -9,8 +9,8 @@ import json
 import bpy
 import numpy as np
 import pytest
+from grainstack import live, studio, versions, views
 from grainstack import scene as scenes
-from grainstack import studio, versions, views
 from grainstack.core import colour
 from grainstack.core.design_writing import design_text
 from PIL import Image, ImageDraw
@@ -221,3 +221,18 @@ def test_glue_is_seen_in_the_gap_in_its_colour_in_finished_views_alone(photo, se
     scene.grainstack.shows_glue = True
     assert len(scenes.glue_object(scene).data.polygons) > 8
     assert scene.grainstack.trouble == ""
+
+
+def test_a_blend_that_is_opened_where_the_photo_is_gone_shows_the_species(photo, save, addon, tmp_path):
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "boards.blend"))
+    bpy.ops.grainstack.open_design(filepath=str(save(design(), "boards")))
+    (image,) = [each for each in bpy.data.images if each.source == "FILE"]
+    assert image.filepath == "//plank.png"
+    bpy.ops.wm.save_mainfile()
+    (tmp_path / "plank.png").unlink()
+    bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "boards.blend"))
+    assert live.catch_up()
+    scene = bpy.context.scene
+    item = scenes.wood_objects(scene)["a"]
+    assert not any(node.type == "TEX_IMAGE" for node in item.data.materials[0].node_tree.nodes)
+    assert any("plank.png" in finding.text for finding in scene.grainstack.findings)
