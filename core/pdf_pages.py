@@ -17,7 +17,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
 from .errors import UnusableInput
-from .picture_files import JPEG_QUALITY, SOFTWARE, About
+from .picture_files import JPEG_QUALITY, SOFTWARE, About, encodable
 
 Paper = Literal["a4", "letter"]
 PAPERS = {"a4": A4, "letter": LETTER}
@@ -98,11 +98,6 @@ class Page:
             problem = f"the page cannot be written ({error.strerror or error})"
             raise UnusableInput(str(self.path), "", problem, "Choose another folder, or close the file") from None
         return self.path
-
-
-def encodable(text: str) -> str:
-    """The text in the letters that the standard fonts have; others become question marks."""
-    return text.encode("cp1252", "replace").decode("cp1252")
 
 
 def write_html(path: Path, text: str) -> Path:

@@ -14,6 +14,7 @@ from pathlib import Path
 from xml.sax.saxutils import escape
 
 import numpy as np
+import reportlab
 from PIL import ExifTags, Image, ImageCms, ImageDraw, ImageFont, PngImagePlugin
 
 from .colour import linear_from_srgb
@@ -24,7 +25,7 @@ SOFTWARE = "Grainstack"
 JPEG_QUALITY = 93
 PERCEPTUAL = b"\x00"
 """The rendering intent that the sRGB chunk names."""
-LETTER_SHARE, LEAST_LETTER = 0.018, 10
+LETTER_SHARE, LEAST_LETTER = 0.0145, 9
 """Height of the caption's letters as a share of the picture's shorter side, and at least so many pixels."""
 CONTRAST = 4.5
 """Between the caption and what is behind it: the ratio that WCAG 2 asks of small text (from memory)."""
@@ -136,18 +137,30 @@ def _xmp(about: About) -> str:
     )
 
 
+def encodable(text: str) -> str:
+    """The text in the letters that the fonts here have; others become question marks."""
+    return text.encode("cp1252", "replace").decode("cp1252")
+
+
+@lru_cache(maxsize=8)
+def caption_font(height: int) -> ImageFont.FreeTypeFont:
+    """Bitstream Vera, which comes with reportlab, at so many pixels."""
+    return ImageFont.truetype(Path(reportlab.__file__).parent / "fonts" / "Vera.ttf", height)
+
+
 def _captioned(picture: Image.Image, caption: str) -> Image.Image:
     """With a line of words in its lower right corner, in a tone of what is behind it."""
     if not caption:
         return picture
+    words = encodable(caption)
     height = max(LEAST_LETTER, round(LETTER_SHARE * min(picture.size)))
-    while height > 4 and ImageFont.load_default(height).getlength(caption) > picture.width - 3 * height:
+    while height > 4 and caption_font(height).getlength(words) > picture.width - 3 * height:
         height -= 1  # a long title on a small picture
-    font = ImageFont.load_default(height)
-    _, _, right, bottom = font.getbbox(caption)
+    font = caption_font(height)
+    _, _, right, bottom = font.getbbox(words)
     x, y = picture.width - right - 1.2 * height, picture.height - bottom - 1.0 * height
     behind = picture.crop((int(x), int(y), int(x + right), int(y + bottom)))
-    ImageDraw.Draw(picture).text((x, y), caption, font=font, fill=_readable(np.asarray(behind).reshape(-1, 3)))
+    ImageDraw.Draw(picture).text((x, y), words, font=font, fill=_readable(np.asarray(behind).reshape(-1, 3)))
     return picture
 
 

@@ -12,7 +12,7 @@ from PIL import Image
 
 from core.colour import linear_from_srgb
 from core.errors import UnusableInput
-from core.picture_files import RENDERING, About, finish_png, write_jpeg
+from core.picture_files import RENDERING, About, caption_font, encodable, finish_png, write_jpeg
 
 ABOUT = About("Étang <koï> & 池", "Inlaid wood panel of wenge, 614 × 414 mm.")
 SIZE = (320, 200)
@@ -99,6 +99,16 @@ def test_the_caption_can_be_read_on_any_wall_and_covers_only_the_lower_edge(tmp_
     letters = luminance(pixels[far == far.max()].mean(axis=0))
     wall = luminance(np.full(3, float(grey)))
     assert (max(letters, wall) + 0.05) / (min(letters, wall) + 0.05) >= 4.45
+
+
+def test_the_captions_font_has_every_letter_that_is_let_through() -> None:
+    """A letter that the font lacks is drawn as its empty box."""
+    font = caption_font(24)
+    box = bytes(font.getmask("\uffff"))
+    letters = encodable("".join(map(chr, range(0xA1, 0x100))) + "–—’“”•™Œœ")
+    missing = [c for c in letters.replace("\xad", "") if bytes(font.getmask(c)) == box]
+    assert not missing
+    assert encodable("池") == "?"
 
 
 def test_a_long_title_is_made_to_fit(tmp_path: Path) -> None:
