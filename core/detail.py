@@ -28,7 +28,7 @@ class CloseUp:
 
 
 def close_up(stack: Stack) -> CloseUp:
-    """The square within the trimmed panel in which the visible edges are longest, times the number of pieces there.
+    """The square within the trimmed panel in whose middle most visible edges of most pieces are.
 
     A panel without visible pieces is looked at in its middle.
     """
@@ -40,13 +40,20 @@ def close_up(stack: Stack) -> CloseUp:
         return middle
     best, found = 0.0, middle
     for x in np.arange(left + half, right - half + 1e-9, half * 4 * STEP):
-        near = np.abs(points[:, 0] - x) <= half
         for y in np.arange(low + half, high - half + 1e-9, half * 4 * STEP):
-            here = near & (np.abs(points[:, 1] - y) <= half)
-            worth = float(here.sum()) * len(np.unique(owners[here]))
+            worth = _worth(points - (x, y), owners, half)
             if worth > best:
                 best, found = worth, CloseUp(float(x), float(y), half)
     return found
+
+
+def _worth(away: Array, owners: npt.NDArray[np.int64], half: float) -> float:
+    """Edges times pieces, each the more the nearer it is to the middle: it should not be where two crowds part."""
+    near = 1 - np.abs(away).max(axis=1) / half
+    here = near > 0
+    nearest = np.zeros(int(owners.max()) + 1)
+    np.maximum.at(nearest, owners[here], near[here])
+    return float(near[here].sum() * nearest.sum())
 
 
 def _edge_points(stack: Stack, step: float) -> tuple[Array, npt.NDArray[np.int64]]:

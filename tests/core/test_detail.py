@@ -18,6 +18,15 @@ def test_it_looks_where_the_pieces_crowd() -> None:
     assert abs(place.y - 151) < place.half
 
 
+def test_it_looks_at_one_crowd_and_not_between_two() -> None:
+    """A square of 88 mm could hold parts of both; it is centred on the larger one."""
+    left = [make_piece(f"left-{n}", rectangle(8, 8), at=(100 + 11 * (n % 3), 90 + 11 * (n // 3))) for n in range(9)]
+    right = [make_piece(f"right-{n}", rectangle(8, 8), at=(170 + 11 * n, 101)) for n in range(3)]
+    place = close_up(build_stack(make_design(left + right, panel=make_panel(300, 200))))
+    assert place.x == pytest.approx(115, abs=0.2 * place.half)
+    assert place.y == pytest.approx(105, abs=0.2 * place.half)
+
+
 def test_it_stays_within_the_trimmed_panel() -> None:
     design = make_design([make_piece("corner", rectangle(20, 20), at=(5, 5))], panel=make_panel(300, 200))
     stack = build_stack(design)
