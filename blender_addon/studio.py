@@ -128,7 +128,7 @@ SETTINGS = {
         world=0.16,
         exposure=0.2,
         margin=0.10,
-        samples=16,
+        samples=12,
         ground=None,
     ),
     "detail": Setting(

@@ -27,6 +27,8 @@ PERCEPTUAL = b"\x00"
 """The rendering intent that the sRGB chunk names."""
 LETTER_SHARE, LEAST_LETTER = 0.0145, 9
 """Height of the caption's letters as a share of the picture's shorter side, and at least so many pixels."""
+LEAST_SIDE = 400
+"""Pictures whose shorter side has fewer pixels have no room for a caption that can be read."""
 CONTRAST = 4.5
 """Between the caption and what is behind it: the ratio that WCAG 2 asks of small text (from memory)."""
 
@@ -150,7 +152,7 @@ def caption_font(height: int) -> ImageFont.FreeTypeFont:
 
 def _captioned(picture: Image.Image, caption: str) -> Image.Image:
     """With a line of words in its lower right corner, in a tone of what is behind it."""
-    if not caption:
+    if not caption or min(picture.size) < LEAST_SIDE:
         return picture
     words = encodable(caption)
     height = max(LEAST_LETTER, round(LETTER_SHARE * min(picture.size)))

@@ -113,10 +113,19 @@ def test_the_captions_font_has_every_letter_that_is_let_through() -> None:
 
 def test_a_long_title_is_made_to_fit(tmp_path: Path) -> None:
     path = tmp_path / "small.png"
-    Image.new("RGB", (300, 200), (200, 200, 200)).save(path)
-    finish_png(path, ABOUT, "A very long title that no small picture could hold  ·  a rendering, not a photograph")
+    Image.new("RGB", (400, 500), (200, 200, 200)).save(path)
+    title = "A very long title, far longer than any panel should be called, that no small picture could ever hold"
+    finish_png(path, ABOUT, f"{title}  ·  a rendering, not a photograph")
     columns = np.nonzero((read(path)[1] != 200).any(axis=(0, 2)))[0]
-    assert columns.min() > 0
+    assert 0 < columns.min() < columns.max() < 399
+
+
+def test_a_thumbnail_has_no_room_for_words_and_says_them_in_its_metadata(tmp_path: Path) -> None:
+    path = tmp_path / "thumbnail.png"
+    Image.new("RGB", (200, 160), (200, 200, 200)).save(path)
+    finish_png(path, ABOUT, "a rendering, not a photograph")
+    assert (read(path)[1] == 200).all()
+    assert RENDERING.encode() in path.read_bytes()
 
 
 def test_what_is_no_picture_is_refused(tmp_path: Path) -> None:
