@@ -23,6 +23,7 @@ from .design import Cut, Design, GluedBlank, Point
 from .errors import UnusableInput
 from .frame import FrameSide
 from .joint_cuts import cut_at
+from .kept import Kept
 from .stack import BackgroundPiece, PlacedPiece, Stack
 from .woods import folded
 
@@ -102,19 +103,32 @@ class Figure:
 
 
 def lays(stack: Stack) -> dict[str, Lay]:
-    """How every piece lies, by the name of its solid."""
-    return {lay.name: lay for lay in (*map(_strip, stack.background), *map(_piece, stack.pieces))}
+    """How every piece lies, by the name of its solid; of pieces that did not change since an earlier call the same."""
+    strips, pieces = stack.background, stack.pieces
+    subjects = [[strip] for strip in strips] + [[placed.outline, placed.piece, placed.grain] for placed in pieces]
+    count = len(strips)
+
+    def measure(new: list[int]) -> list[Lay]:
+        return [_strip(strips[i]) if i < count else _piece(pieces[i - count]) for i in new]
+
+    return {lay.name: lay for lay in _LAYS.of(subjects, measure)}
+
+
+_LAYS: Kept[Lay] = Kept()
 
 
 def _strip(piece: BackgroundPiece) -> Lay:
-    anchor, extent = _measured(shapely.get_coordinates(piece.box), piece.grain, None)
+    anchor, extent = _measured(shapely.get_coordinates(piece.box), piece.grain)
     return Lay(piece.name, piece.wood, piece.grain, anchor, extent, piece.cut, piece.board)
 
 
 def _piece(placed: PlacedPiece) -> Lay:
     piece = placed.piece
     line = placed.centre_line if piece.is_groove else None
-    anchor, extent = _measured(shapely.get_coordinates(placed.outline), placed.grain, line)
+    anchor, extent = _measured(shapely.get_coordinates(placed.outline), placed.grain)
+    if line is not None:
+        half, side = float(np.hypot(*np.diff(line, axis=0).T).sum()) / 2, piece.cutter_radius
+        extent = (-half, half, -side, side)
     leaves = 1 if piece.is_groove else piece.leaves
     return Lay(
         piece.id, piece.wood, placed.grain, anchor, extent, piece.cut, piece.board, piece.board_at,
@@ -124,17 +138,17 @@ def _piece(placed: PlacedPiece) -> Lay:
 
 def lay_of_side(side: FrameSide) -> Lay:
     """How a side of the frame lies."""
-    _, extent = _measured(side.vertices[:, :2], side.grain, None)
+    _, extent = _measured(side.vertices[:, :2], side.grain)
     return Lay(side.name, side.wood, side.grain, side.anchor, extent)
 
 
-def _measured(corners: Array, grain: float, line: Array | None) -> tuple[Point, Extent]:
+def _measured(corners: Array, grain: float) -> tuple[Point, Extent]:
     """The middle of the box round a shape, and how far the shape reaches from there, straightened."""
     if not len(corners):
         return (0.0, 0.0), (0.0, 0.0, 0.0, 0.0)
     (x0, y0), (x1, y1) = corners.min(axis=0), corners.max(axis=0)
     anchor = (float(x0 + x1) / 2, float(y0 + y1) / 2)
-    straight, _ = _straight(np.column_stack([corners, np.zeros(len(corners))]), grain, anchor, line)
+    straight, _ = log_space.lay_straight(np.column_stack([corners, np.zeros(len(corners))]), grain, anchor)
     (low_x, low_y), (high_x, high_y) = straight[:, :2].min(axis=0).tolist(), straight[:, :2].max(axis=0).tolist()
     return anchor, (low_x, high_x, low_y, high_y)
 

@@ -8,7 +8,7 @@ from PIL import Image
 
 from core import log_space
 from core.board_layout import PhotoBoard, find_photo
-from core.design import BoardPhoto, OwnWood
+from core.design import BoardPhoto, LineOutline, OwnWood
 from core.errors import UnusableInput
 from core.figure import board_of, figure_of, lays, on_photo, photo_boards
 from core.findings import find_all
@@ -268,3 +268,10 @@ def test_a_strip_longer_than_its_board_is_told(folder):
     made = replace(made, panel=make_panel(400, 80, wood="plank"))
     (finding,) = codes(made)
     assert "reaches 50.00 mm beyond the board plank" in finding.text
+
+
+def test_a_strip_reaches_half_its_length_either_way(folder):
+    """60 mm of line and then 40 mm, across a corner: straightened 100 x 3.175 mm."""
+    line = LineOutline(((10.0, 10.0), (70.0, 10.0), (70.0, 50.0)), 3.175)
+    lay = lays(build_stack(make_design([make_piece("reed", line)])))["reed"]
+    assert lay.extent == pytest.approx((-50, 50, -1.5875, 1.5875))
