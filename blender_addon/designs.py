@@ -12,8 +12,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
-from shapely.geometry import Polygon
-
 from .core.board_layout import PhotoBoard
 from .core.commands import load_stack
 from .core.design import Design, Point
@@ -38,7 +36,8 @@ Line = tuple[Point, Point]
 class Made(NamedTuple):
     """Solids, and the clip that they were made with."""
 
-    clip: Polygon | None
+    clip: object
+    """A polygon of `core.section`, or None."""
     solids: tuple[Solid, ...]
 
 

@@ -10,10 +10,9 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 import bpy
-import shapely
 
 from . import lifting, studio
-from .core.exploded import glue_order
+from .core.exploded import glue_order, place_of_number
 from .core.label_places import place_plates
 from .designs import OpenDesign
 from .lifting import Lift
@@ -104,11 +103,7 @@ def _plate(sheet: Sheet, at: Pixels, radius: float, number: str) -> None:
 def _numbered(sheet: Sheet, opened: OpenDesign, number: dict[str, int], lifts: list[Lift], right: float) -> list[Sheet]:
     """A sheet for all that is lifted alike."""
     pieces = [opened.stack.pieces[i] for i in glue_order(opened.stack)]
-    places = []
-    for placed in pieces:
-        part = max(shapely.get_parts(placed.insert), key=lambda each: each.area)
-        point = shapely.point_on_surface(part)
-        places.append(sheet.project((point.x, point.y, lifts[placed.index].height + placed.top)))
+    places = [sheet.project((*place_of_number(p), lifts[p.index].height + p.top)) for p in pieces]
     radius = PLATE * sheet.unit
     plates = place_plates(places, DOT * sheet.unit, radius, (0.0, 0.0), (right, sheet.height))
     riding: dict[Lift, Sheet] = {}

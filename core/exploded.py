@@ -11,7 +11,9 @@ import shapely
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
-from .stack import Stack
+from .design import Point
+from .stack import PlacedPiece, Stack
+from .witness import inside
 
 ELEVATION = 25.0
 """Degrees above the panel at which the exploded view is seen, from the panel's lower edge, without perspective."""
@@ -49,6 +51,11 @@ Unfolding = Literal["together", "batches", "pieces"]
 def glue_order(stack: Stack) -> tuple[int, ...]:
     """The pieces that there are, batch by batch, in each as the design lists them."""
     return tuple(i for batch in stack.batches for i in batch)
+
+
+def place_of_number(placed: PlacedPiece) -> Point:
+    """A point inside the largest part of an insert, for its number to point at."""
+    return inside(max(shapely.get_parts(placed.insert), key=lambda part: float(part.area)))
 
 
 def turns(stack: Stack, unfolding: Unfolding) -> tuple[tuple[int, int], ...]:
