@@ -60,16 +60,16 @@ def _assembly(scene: bpy.types.Scene, opened: OpenDesign) -> list[Track]:
 
 
 def _light(scene: bpy.types.Scene, opened: OpenDesign) -> list[Track]:
-    """A strip of light travels from left to right across the panel, while the window is dimmed."""
+    """A lamp travels from left to right along the upper edge of the frame, while the window is dimmed."""
     lights = hanging.sweep_of(scene)
-    start, full = lights.strip.location.x, lights.window.data.energy
+    start, full = lights.lamp.location.x, lights.window.data.energy
 
     def glow(moment: float) -> float:
         return math.sin(math.pi * moment) ** 2
 
     return [
-        Track(lights.strip, "location", lambda moment: start + lights.reach * moment, 0),
-        Track(lights.strip.data, "energy", lambda moment: lights.power * glow(moment)),
+        Track(lights.lamp, "location", lambda moment: start + lights.reach * moment, 0),
+        Track(lights.lamp.data, "energy", lambda moment: lights.power * glow(moment)),
         Track(lights.window.data, "energy", lambda moment: full * (1.0 - (1.0 - hanging.DIMMED) * glow(moment))),
     ]
 

@@ -25,10 +25,11 @@ WINDOW_AT, WINDOW_SIZE, WINDOW_WATTS = (-1.45, 1.05, 1.35), 0.15, 350.0
 """Where the window's light comes from, metres from the middle of a panel of 600 x 400 mm; radius, m; power."""
 PATCH_GROWN, PATCH_EDGE, PATCH_SLANT = np.array([1.42, 1.62]), 0.4, 0.3
 """The patch of light on the wall, in sizes of the frame; how softly it ends, as a share of that; how it leans."""
-SWEEP_FROM, SWEEP_SIZE, SWEEP_WATTS = (-0.75, 0.0, 0.42), (0.10, 0.75), 16.0
-"""A strip of light that is dark but in the film that sweeps it across: where it starts, its size, its power."""
+SWEEP_FROM, SWEEP_SIZE, SWEEP_WATTS = (-0.62, 0.45, 0.36), (0.22, 0.10), 5.5
+"""A small light that is dark but in the film that sweeps it across: where it starts, its size, its power. It stays above
+the panel, so that no gloss throws it back at the camera."""
 DIMMED = 0.45
-"""Share of the window's light that is left while the strip is at its brightest."""
+"""Share of the window's light that is left while the light is at its brightest."""
 ROLE = "grainstack_light"
 REACH = 30
 """The wall's half width, in widths of the frame."""
@@ -96,6 +97,8 @@ def _add_sweep_light(collection: bpy.types.Collection, box: NDArray[np.float64])
     item = studio.add(collection, light.name, light)
     item[ROLE] = "sweep"
     item.visible_camera = False
+    away = Vector((0.0, *SWEEP_FROM[1:]))
+    item.rotation_euler = away.to_track_quat("Z", "Y").to_euler()
     item.location = Vector(box.mean(axis=0)) * meshes.METRES + Vector(SWEEP_FROM) * scale
 
 
@@ -104,11 +107,11 @@ class Sweep:
     """The lights of the film that sweeps one across the panel."""
 
     window: bpy.types.Object
-    strip: bpy.types.Object
+    lamp: bpy.types.Object
     power: float
-    """Of the strip at its brightest, W."""
+    """Of the lamp at its brightest, W."""
     reach: float
-    """How far the strip travels, m."""
+    """How far it travels, m."""
 
 
 def sweep_of(scene: bpy.types.Scene) -> Sweep:

@@ -124,13 +124,13 @@ def test_light_sweeps_across_the_framed_panel_and_the_lights_are_as_before(short
     light = film.FILMS["light"]
     assert light.frames == 72
     lights = hanging.sweep_of(short)
-    window, start = lights.window.data.energy, lights.strip.location.x
+    window, start = lights.window.data.energy, lights.lamp.location.x
     seen = []
     brief = Film(light.name, light.label, light.number, light.description, light.view, 5 / film.FPS, light.tracks)
     with film.rolling(short, brief, views.design_of(short), tmp_path / "light.mp4"):
         for frame in range(1, 6):
             short.frame_set(frame)
-            seen.append((lights.strip.location.x, lights.strip.data.energy, lights.window.data.energy))
+            seen.append((lights.lamp.location.x, lights.lamp.data.energy, lights.window.data.energy))
     places, strips, windows = zip(*seen, strict=True)
     assert list(places) == sorted(places)
     assert places[0] == pytest.approx(start)
@@ -138,7 +138,7 @@ def test_light_sweeps_across_the_framed_panel_and_the_lights_are_as_before(short
     assert strips[0] == pytest.approx(0, abs=1e-6) == strips[-1]
     assert strips[2] == pytest.approx(lights.power)
     assert windows[2] == pytest.approx(hanging.DIMMED * window)
-    after = (lights.window.data.energy, lights.strip.data.energy, lights.strip.location.x)
+    after = (lights.window.data.energy, lights.lamp.data.energy, lights.lamp.location.x)
     assert after == pytest.approx((window, 0.0, start))
 
 
