@@ -26,8 +26,8 @@ WINDOW_AT, WINDOW_SIZE, WINDOW_WATTS = (-1.45, 1.05, 1.35), 0.15, 350.0
 PATCH_GROWN, PATCH_EDGE, PATCH_SLANT = np.array([1.42, 1.62]), 0.4, 0.3
 """The patch of light on the wall, in sizes of the frame; how softly it ends, as a share of that; how it leans."""
 SWEEP_FROM, SWEEP_SIZE, SWEEP_WATTS = (-0.62, 0.45, 0.36), (0.22, 0.10), 5.5
-"""A small light that is dark but in the film that sweeps it across: where it starts, its size, its power. It stays above
-the panel, so that no gloss throws it back at the camera."""
+"""A small light that is dark but in the film that sweeps it across: where it starts, its size, its power.
+It stays above the panel, so that no gloss throws it back at the camera."""
 DIMMED = 0.45
 """Share of the window's light that is left while the light is at its brightest."""
 ROLE = "grainstack_light"
