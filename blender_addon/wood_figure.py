@@ -88,8 +88,7 @@ def _pores(look: Look, y: Value, z: Value, streak: Value, early: Value) -> Value
     corner = cells.vector("FLOOR", cells)
     chance = white(corner, "2D", "Color")
     centre = corner.vector("MULTIPLY_ADD", chance, (0.5, 0.5, 0.0), (0.25, 0.25, 0.0))
-    away = cells.vector("SUBTRACT", cells.vector("SUBTRACT", cells, corner), centre)
-    distance = away.vector("LENGTH", away.vector("MULTIPLY", away, (1.0, 1.0, 0.0)), output="Value")
+    distance = cells.vector("DISTANCE", cells.vector("FRACTION", cells), centre, output="Value")
     return _pore(look, distance, separate(chance)[2], early)
 
 
