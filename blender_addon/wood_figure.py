@@ -54,7 +54,7 @@ def figure(look: Look, log: Value) -> tuple[dict[str, tuple[Value, Tint, float]]
         "drift": (warp, _thrice(look.drift), 0.5),
     }
     if look.veins:
-        level = noise(radius * (1 / 9.0) + warp * 3.0 + streak, dimensions="1D")
+        level = noise(radius * (1 / 9.0) + warp * 3.0, dimensions="1D")
         masks["vein"] = (_vein(level), tuple(-look.veins * w for w in (0.9, 1.0, 1.05)), means["vein"])
     if look.pores:
         early = _earlywood(look, along_ring)

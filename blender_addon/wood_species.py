@@ -170,7 +170,7 @@ LOOKS: dict[str, Look] = {
     ),
     "bubinga": Look(
         6.0, 0.45, (-0.30, -0.40, -0.34), pores=Pores(0.16, 0.16, 0.60, contrast=dark(0.4)), streak=0.10, drift=0.12,
-        veins=0.6, sheen=0.22, ribbon=0.08, wander=5.0,
+        veins=0.45, sheen=0.22, ribbon=0.08, wander=5.0,
     ),
     "koa": Look(
         5.0, 0.5, dark(0.26), pores=Pores(0.18, 0.14, 0.55, contrast=dark(0.45)), streak=0.10, drift=0.22, veins=0.4,
