@@ -64,6 +64,24 @@ def section_marks(sheet: Sheet, marks: Sequence[DepthMark]) -> None:
             names = {number for number, line in enumerate(told[k]) if any(line == bar.name for bar in bars)}
             sheet.plate(told[k], (centre, y), text, bold=names)
         y -= 1.25 * text * max(len(told[k]) for k in some) + 1.5 * text
+    _legend(sheet, [words for lines in told for words in lines])
+
+
+LEGEND = {
+    "pocket": "pocket: how deep it is cut, from the raw face",
+    "proud": "proud: what stands above the raw face until it is trimmed",
+    "skin": "skin: what is left of an insert under a later pocket",
+    "floor": "floor: what is left of the panel",
+}
+"""What the words on the plates mean."""
+
+
+def _legend(sheet: Sheet, words: Sequence[str]) -> None:
+    """At the upper left: all in mm, and what each word on the plates means."""
+    lines = ["Lengths in mm", *(text for kind, text in LEGEND.items() if any(w.startswith(kind + " ") for w in words))]
+    for number, line in enumerate(lines):
+        at = (1.5 * sheet.unit, sheet.height - (2.2 + 1.4 * number) * sheet.unit)
+        sheet.text(line, at, 0.85 * sheet.unit, PAPER, bold=number == 0)
 
 
 def _plate_width(sheet: Sheet, lines: Sequence[str], text: float) -> float:

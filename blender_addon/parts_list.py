@@ -18,7 +18,7 @@ from .designs import OpenDesign
 from .lifting import Lift
 from .sheet import INK, PAPER, Pixels, Sheet
 
-TITLE, NOTE = "In the order of gluing", "pocket depth, mm"
+TITLE, NOTE = "In the order of gluing", "pocket depth below the face, mm"
 PLATE, DOT = 0.6, 0.16
 """Radii of a number's plate and of the dot at its insert, in heights of a line."""
 LETTER = 0.52
@@ -32,6 +32,8 @@ class Row:
     words: str
     number: str = ""
     depth: str = ""
+    dark: bool = False
+    """Whether its number stands on a dark plate: batches take turns, so that each is seen to be one."""
 
 
 def numbers(opened: OpenDesign) -> dict[str, int]:
@@ -58,8 +60,13 @@ def _rows(opened: OpenDesign, number: dict[str, int]) -> list[Row]:
         rows.append(Row(f"Batch {count}"))
         for placed in (opened.stack.pieces[i] for i in batch):
             name = placed.piece.id
-            rows.append(Row(name, str(number[name]), f"{placed.depth:.2f}"))
+            rows.append(Row(name, str(number[name]), f"{placed.depth:.2f}", is_dark(count)))
     return rows
+
+
+def is_dark(batch: int) -> bool:
+    """Whether a batch's numbers stand on dark plates."""
+    return batch % 2 == 0
 
 
 def _list(sheet: Sheet, rows: list[Row], left: float) -> None:
@@ -88,16 +95,17 @@ def _write(sheet: Sheet, row: Row, x: float, y: float, text: float, width: float
     if not row.number:
         sheet.text(row.words, (x, y), text, PAPER, bold=True)
         return
-    _plate(sheet, (x + 0.8 * text, y + 0.32 * text), 0.62 * text, row.number)
+    _plate(sheet, (x + 0.8 * text, y + 0.32 * text), 0.62 * text, row.number, row.dark)
     sheet.text(row.words, (x + 1.9 * text, y), text, PAPER)
     sheet.text(row.depth, (x + width - 3.4 * text, y), text, PAPER)
 
 
-def _plate(sheet: Sheet, at: Pixels, radius: float, number: str) -> None:
-    sheet.disc(at, radius * 1.12, INK, 32, lift=4)
-    sheet.disc(at, radius, PAPER, 32, lift=5)
+def _plate(sheet: Sheet, at: Pixels, radius: float, number: str, dark: bool) -> None:
+    ink, paper = (PAPER, INK) if dark else (INK, PAPER)
+    sheet.disc(at, radius * 1.12, ink, 32, lift=4)
+    sheet.disc(at, radius, paper, 32, lift=5)
     size = radius * (1.3 if len(number) < 2 else 1.15 if len(number) < 3 else 0.85)
-    sheet.text(number, (at[0], at[1] - 0.35 * size), size, INK, "CENTER", lift=6, bold=True)
+    sheet.text(number, (at[0], at[1] - 0.35 * size), size, ink, "CENTER", lift=6, bold=True)
 
 
 def _numbered(sheet: Sheet, opened: OpenDesign, number: dict[str, int], lifts: list[Lift], right: float) -> list[Sheet]:
@@ -117,5 +125,5 @@ def _numbered(sheet: Sheet, opened: OpenDesign, number: dict[str, int], lifts: l
             for ink, width, above in ((INK, 2.6, 1), (PAPER, 1.2, 2)):
                 own.line([at, plate], ink, width, above)
                 own.disc(at, DOT * own.unit + width / 4, ink, 16, lift=above)
-            _plate(own, plate, radius, str(number[pieces[place].piece.id]))
+            _plate(own, plate, radius, str(number[pieces[place].piece.id]), is_dark(pieces[place].batch))
     return list(riding.values())

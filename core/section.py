@@ -129,6 +129,10 @@ class _Span:
     def deepest(self) -> float:
         return max((p.depth for p in self.pieces), default=0.0)
 
+    def above(self, piece: PlacedPiece) -> PlacedPiece:
+        """The deepest of the later pieces here."""
+        return max(self.pieces[self.pieces.index(piece) + 1 :], key=lambda p: p.depth)
+
     def owns_floor(self, piece: PlacedPiece) -> bool:
         """Whether the piece's own pocket floor is seen here: no later pocket is as deep."""
         return all(p.depth < piece.depth for p in self.pieces[self.pieces.index(piece) + 1 :])
@@ -148,17 +152,26 @@ def _marks(stack: Stack, line: tuple[Point, Point]) -> Iterable[SectionMark]:
     for piece in stack.pieces:
         own = [s for s in spans if piece in s.pieces]
         if floors := [s for s in own if s.owns_floor(piece)]:
-            yield mark("pocket", max(floors, key=lambda s: s.width), 0.0, -piece.depth, piece)
+            widest = max(floors, key=lambda s: s.width)
+            yield mark("pocket", widest, 0.0, -piece.depth, piece)
+            if below := [s for s in floors if s.deepest == piece.depth]:
+                place = widest if widest in below else max(below, key=lambda s: s.width)
+                yield mark("floor", place, -piece.depth, -stack.design.panel.thickness, None)
         if tops := [s for s in own if s.pieces[-1] is piece and piece.top > 0]:
             yield mark("proud", max(tops, key=lambda s: s.width), piece.top, 0.0, piece)
-        skins = [s for s in own if s.pieces[-1] is not piece and s.owns_floor(piece)]
-        if skins:
-            span = max(skins, key=lambda s: s.width)
-            above = max(p.depth for p in span.pieces[span.pieces.index(piece) + 1 :])
-            yield mark("skin", span, -above, -piece.depth, piece)
-    if spans:
-        deepest = max(spans, key=lambda s: (s.deepest, s.width))
-        yield mark("floor", deepest, -deepest.deepest, -stack.design.panel.thickness, None)
+        for span in _skins(own, piece):
+            yield mark("skin", span, -span.above(piece).depth, -piece.depth, piece)
+
+
+def _skins(spans: Sequence[_Span], piece: PlacedPiece) -> Iterable[_Span]:
+    """For each later piece that leaves a skin of this one under it: the widest span where it does."""
+    found: dict[str, _Span] = {}
+    for span in spans:
+        if span.pieces[-1] is not piece and span.owns_floor(piece):
+            name = span.above(piece).piece.id
+            if name not in found or span.width > found[name].width:
+                found[name] = span
+    return found.values()
 
 
 def _spans(stack: Stack, line: tuple[Point, Point]) -> list[_Span]:

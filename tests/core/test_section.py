@@ -60,15 +60,16 @@ def test_the_left_half_stays_and_both_halves_make_the_whole(angle):
 def test_marks_of_an_upright_cut_say_every_depth_and_whose_it_is(angle):
     stack = two_deep()
     cut = section_cut(stack, line_across(stack, (50, 40), angle))
-    told = {(mark.kind, mark.piece): (mark.text, round(mark.x, 6)) for mark in cut.marks}
-    # The slab's floor is seen beside the bar; under the bar, 9 deep, nothing of it is left; 19 - 9 stay below.
-    assert told == {
-        ("pocket", "slab"): ("6.00", 50.0),
-        ("proud", "slab"): ("1.50", 50.0),
-        ("pocket", "bar"): ("9.00", 50.0),
-        ("proud", "bar"): ("1.50", 50.0),
-        ("floor", None): ("10.00", 50.0),
-    }
+    told = sorted((mark.kind, mark.piece or "", mark.text, round(mark.x, 6)) for mark in cut.marks)
+    # The slab's floor is seen beside the bar; under the bar, 9 deep, nothing of it is left. 19 - 6 and 19 - 9 stay.
+    assert told == [
+        ("floor", "", "10.00", 50.0),
+        ("floor", "", "13.00", 50.0),
+        ("pocket", "bar", "9.00", 50.0),
+        ("pocket", "slab", "6.00", 50.0),
+        ("proud", "bar", "1.50", 50.0),
+        ("proud", "slab", "1.50", 50.0),
+    ]
     ys = [mark.y for mark in cut.marks]
     assert ys == sorted(ys, reverse=angle == 270)
 
@@ -79,6 +80,20 @@ def test_a_skin_is_marked_under_a_shallower_later_pocket():
     stack = build_stack(make_design([slab, bar], PANEL))
     cut = section_cut(stack, line_across(stack, (50, 40), 60))
     assert [(m.text, m.z_top, m.z_bottom) for m in cut.marks if m.kind == "skin"] == [("5.00", -3.0, -8.0)]
+
+
+def test_each_overlap_says_what_it_leaves():
+    """Two bars over one slab: a skin under each, not only under the wider one."""
+    slab = make_piece("slab", rectangle(80, 40, 20, 20), pocket_depth=8.0, insert_thickness=9.5)
+    bars = [
+        make_piece("wide", rectangle(30, 20, 25, 30), pocket_depth=3.0, insert_thickness=4.5),
+        make_piece("narrow", rectangle(10, 20, 70, 30), pocket_depth=6.5, insert_thickness=8.0),
+    ]
+    stack = build_stack(make_design([slab, *bars], PANEL))
+    cut = section_cut(stack, line_across(stack, (60, 40), 0))
+    skins = [(mark.text, mark.x) for mark in cut.marks if mark.kind == "skin"]
+    assert skins == [("5.00", pytest.approx(40)), ("1.50", pytest.approx(75))]
+    assert [mark.text for mark in cut.marks if mark.kind == "floor"] == ["11.00"]
 
 
 @pytest.mark.parametrize("angle", [0, 37, 90, 200])
