@@ -79,7 +79,7 @@ class GRAINSTACK_PT_background(BenchPanel, bpy.types.Panel):
     """The panel's size and the strips of its background."""
 
     bl_label = "Panel"
-    bl_order = 2
+    bl_order = 3
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -111,8 +111,8 @@ class GRAINSTACK_PT_strips(BenchPanel, bpy.types.Panel):
     """The strips of the background."""
 
     bl_label = "Strips"
-    bl_order = 3
-    bl_options = {"DEFAULT_CLOSED"}  # a new panel has its strips; views and findings come into sight
+    bl_order = 4
+    bl_options = {"DEFAULT_CLOSED"}  # a new panel has its strips; its pieces come into sight
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, settings = self.layout, context.scene.grainstack
@@ -188,7 +188,7 @@ class GRAINSTACK_PT_pieces(BenchPanel, bpy.types.Panel):
     """The pieces in order, back to front."""
 
     bl_label = "Pieces"
-    bl_order = 4
+    bl_order = 5
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, scene = self.layout, context.scene
@@ -268,7 +268,7 @@ class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
     """What all pieces take from the workshop."""
 
     bl_label = "Workshop"
-    bl_order = 6
+    bl_order = 7
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -297,7 +297,7 @@ class GRAINSTACK_PT_frame(BenchPanel, bpy.types.Panel):
     """The frame of the listing picture, and its wall."""
 
     bl_label = "Frame"
-    bl_order = 7
+    bl_order = 8
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:

@@ -21,7 +21,7 @@ class GRAINSTACK_PT_woods(BenchPanel, bpy.types.Panel):
     """Woods and boards that the species table does not have."""
 
     bl_label = "Woods"
-    bl_order = 5
+    bl_order = 6
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:

@@ -24,7 +24,7 @@ class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
     """What can go wrong, and what to do: always how much, and all of what is chosen."""
 
     bl_label = "Findings"
-    bl_order = 1
+    bl_order = 2
 
     def draw_header_preset(self, context: bpy.types.Context) -> None:
         """How many there are, folded or not."""

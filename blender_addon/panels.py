@@ -63,14 +63,15 @@ class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
     """How to look at it."""
 
     bl_label = "View"
-    bl_order = 10
+    bl_order = 1
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, settings = self.layout, context.scene.grainstack
         layout.use_property_split, layout.use_property_decorate = True, False
-        choices = layout.column(align=True)
+        choices = layout.grid_flow(row_major=True, columns=2, even_columns=True, align=True)
         choices.use_property_split = False
-        choices.prop(settings, "view", expand=True)
+        for name in views.VIEWS:
+            choices.prop_enum(settings, "view", name)
         view = views.VIEWS[settings.view]
         if view.lifted:
             _draw_lifts(layout, settings)

@@ -13,7 +13,7 @@ class GRAINSTACK_PT_picture(OpenedPanel, bpy.types.Panel):
     """A picture of the view that is shown."""
 
     bl_label = "Picture"
-    bl_order = 12
+    bl_order = 9
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, settings = self.layout, context.scene.grainstack

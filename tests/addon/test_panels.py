@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import bench_panels, panels, registration
+from grainstack import bench_panels, panels, registration, views
 
 from .bench import piece, rest, scene, select
 
@@ -30,7 +30,7 @@ class Layout:
     def _part(self, **_):
         return self
 
-    row = column = split = box = lambda self, **kwargs: self._part(**kwargs)
+    row = column = split = box = grid_flow = lambda self, **kwargs: self._part(**kwargs)
 
     def separator(self, **_):
         pass
@@ -45,6 +45,10 @@ class Layout:
         assert isinstance(text, str)
         self._icon(icon)
         self.drawn.append(name)
+
+    def prop_enum(self, owner, name, value):
+        assert value in owner.bl_rna.properties[name].enum_items, value
+        self.drawn.append(value)
 
     def operator(self, name, *, text="", icon="NONE", translate=True):
         rna = self._operator(name)
@@ -104,6 +108,10 @@ def test_an_empty_scene_shows_what_to_do_first(addon):
     seen = drawn()
     assert seen["GRAINSTACK_PT_design"] == ["grainstack.new_panel", "grainstack.open_design"]
     assert [name for name in seen if "_PT_" in name] == ["GRAINSTACK_PT_design"]
+
+
+def test_every_view_has_its_button(bench):
+    assert [name for name in drawn()["GRAINSTACK_PT_view"] if name in views.VIEWS] == list(views.VIEWS)
 
 
 def test_a_bench_shows_its_panels_and_a_piece_its_own(bench):

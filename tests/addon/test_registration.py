@@ -97,11 +97,12 @@ def titled(label: str) -> str:
     return " ".join(w if i and w in SMALL else w[0].upper() + w[1:] for i, w in enumerate(words))
 
 
-def test_the_sidebar_is_one_tab_in_the_order_of_work(addon):
+def test_the_sidebar_is_one_tab_with_what_is_looked_at_most_on_top_then_in_the_order_of_work(addon):
     assert {cls.bl_category for cls in PANELS} == {"Grainstack"}
     top = [cls for cls in PANELS if not hasattr(cls, "bl_parent_id")]
     assert [cls.bl_label for cls in sorted(top, key=lambda cls: cls.bl_order)] == [
         "Design",
+        "View",
         "Findings",
         "Panel",
         "Strips",
@@ -109,6 +110,5 @@ def test_the_sidebar_is_one_tab_in_the_order_of_work(addon):
         "Woods",
         "Workshop",
         "Frame",
-        "View",
         "Picture",
     ]
