@@ -12,7 +12,7 @@ import shapely
 from .batches import BatchReason, batch_reasons
 from .blanks import Blank, blanks, leaves
 from .cautions import ALL_DUST, UsedWood, woods_used
-from .cutters import suggest_for
+from .cutters import diameter_text, suggest_for
 from .design_file import read_design
 from .errors import UnusableInput
 from .findings import LEVELS, Finding, Step, find_all
@@ -272,7 +272,8 @@ def _piece_lines(check: dict[str, Any]) -> list[str]:
         for piece in pieces
     ]
     if cutters:
-        column = ["cutter mm", *(_shown(piece["suggested_cutter"], ".2f") for piece in pieces)]
+        suggested = [piece["suggested_cutter"] for piece in pieces]
+        column = ["cutter", *("-" if size is None else diameter_text(size) for size in suggested)]
         rows = [(*row[:-1], cutter, row[-1]) for row, cutter in zip(rows, column, strict=True)]
     notes = [f"{piece['id']}: {', '.join(piece['notes'])}" for piece in pieces if piece["notes"]]
     return [*_table(rows, "><<>>>><" if cutters else "><<>>><"), *([""] if notes else []), *notes]

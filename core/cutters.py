@@ -27,6 +27,12 @@ class Cutter:
     """mm"""
 
 
+def diameter_text(diameter: float) -> str:
+    """A cutter's diameter in mm as it is sold: two decimals, or up to four where they tell more, such as 3.175."""
+    whole, part = f"{diameter:.4f}".split(".")
+    return f"{whole}.{part.rstrip('0').ljust(2, '0')} mm"
+
+
 @lru_cache(maxsize=1)
 def standard_cutters() -> tuple[Cutter, ...]:
     """Common cutters, thinnest first, from assets/cutters.csv, where each size has its source and mark."""

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import cast
 
 from .blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
-from .cutters import suggest_for
+from .cutters import diameter_text, suggest_for
 from .finding import Finding, Step, below, of
 from .measures import SHORT_GRAIN, Loss, Measures, Place
 from .stack import PlacedPiece, grain_direction
@@ -63,7 +64,7 @@ def _losses(m: Measures, code: str, places: list[Place], told: dict[Loss, tuple[
             words = words.format(
                 area=f"{place.area:.2f} mm²",
                 reach=f"{place.reach:.2f} mm",
-                cutter=f"the {place.placed.piece.cutter_diameter:.2f} mm cutter",
+                cutter=f"the {diameter_text(place.placed.piece.cutter_diameter)} cutter",
             )
             step = _finer_cutter(m, place)
             yield of("warning", code, place.placed, place.at, words, remedy + _of_size(step), step)
@@ -86,7 +87,7 @@ def _finer_cutter(m: Measures, place: Place) -> Step | None:
 
 
 def _of_size(step: Step | None) -> str:
-    return "" if step is None else f", such as one of {step.value:.2f} mm"
+    return "" if step is None else f", such as one of {diameter_text(cast(float, step.value))}"
 
 
 def corners_rounded(m: Measures) -> Iterator[Finding]:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from typing import cast
 
+from .cutters import diameter_text
 from .design import Piece, Point
 from .finding import Step
 
@@ -26,6 +27,10 @@ def _grain(step: Step, piece: Piece) -> str:
 
 def _wood(step: Step, piece: Piece) -> str:
     return f"Change the wood to {step.value}"
+
+
+def _cutter(step: Step, piece: Piece) -> str:
+    return f"Set cutter diameter to {diameter_text(cast(float, step.value))}"
 
 
 def _fit(step: Step, piece: Piece) -> str:
@@ -54,6 +59,7 @@ def _leaves(step: Step, piece: Piece) -> str:
 _WORDS: dict[str, Callable[[Step, Piece], str]] = {
     "grain": _grain,
     "wood": _wood,
+    "cutter_diameter": _cutter,
     "fit": _fit,
     "after": _after,
     "at": _at,

@@ -16,7 +16,9 @@ PIECE = make_piece("koi", rectangle(20, 10), at=(30.0, 40.0), after=("reed",))
     [
         ("pocket_depth", 6.2, "Set pocket depth to 6.20 mm"),
         ("insert_thickness", 8, "Set insert thickness to 8.00 mm"),
-        ("cutter_diameter", 1.5875, "Set cutter diameter to 1.59 mm"),
+        ("cutter_diameter", 1.5875, "Set cutter diameter to 1.5875 mm"),
+        ("cutter_diameter", 6.35, "Set cutter diameter to 6.35 mm"),
+        ("cutter_diameter", 2, "Set cutter diameter to 2.00 mm"),
         ("grain", 156.0, "Turn the grain to 156°"),
         ("wood", "African padauk", "Change the wood to African padauk"),
         ("fit", "rounded", "Fit it rounded"),
