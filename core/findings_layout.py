@@ -8,12 +8,14 @@ from collections.abc import Iterator, Sequence
 import shapely
 
 from .areas import NOISE_AREA
-from .design import OwnWood, Point
+from .design import LineOutline, OwnWood, Point
 from .finding import Finding, Step, below, of, somewhere, xy
+from .fits import PARTS_MEET, TOO_NARROW, WALLS_MEET
 from .grooves import least_bend_radius, pliable_thickness, shown_ends, strip_thickness, tightest_bend
 from .joints import NEAR, EdgeJoint, Joint, joints_along_edges, lined_up_joints
 from .measures import Measures, overshoot
 from .stack import PlacedPiece
+from .taper import closing_depth, lean
 from .witness import inside
 from .woods import find_wood, near_woods, woods_named
 
@@ -34,14 +36,38 @@ def empty_fit(m: Measures) -> Iterator[Finding]:
     for placed in m.stack.pieces:
         if placed.problem is None or placed.outline.is_empty:
             continue
-        width = 2 * shapely.maximum_inscribed_circle(placed.outline, 0.001).length
-        words = f"nothing of the {_empty_part(placed)} is left: the piece is {width:.2f} mm wide at its widest place"
-        remedy = f"Draw it wider, or use a cutter of less than {width:.2f} mm and less clearance"
+        words, remedy = _too_narrow(placed) if placed.problem == TOO_NARROW else _leaning(placed)
         yield of("error", "empty-fit", placed, inside(placed.outline), words, remedy)
 
 
-def _empty_part(placed: PlacedPiece) -> str:
-    return "pocket" if placed.pocket.is_empty else "insert"
+def _too_narrow(placed: PlacedPiece) -> tuple[str, str]:
+    piece, part = placed.piece, "pocket" if placed.pocket.is_empty else "insert"
+    width = 2 * shapely.maximum_inscribed_circle(placed.outline, 0.001).length
+    words = f"nothing of the {part} is left: the piece is {width:.2f} mm wide at its widest place"
+    cut_at_face = 2 * (piece.cutter_radius + lean(piece.taper, piece.pocket_depth))
+    if part == "pocket" and below(cut_at_face, width):
+        words += f", and its corners are rounded to a radius of {piece.corner_radius:.2f} mm"
+        return words, f"Draw it wider, or round its corners to a radius of less than {width / 2:.2f} mm"
+    if piece.taper:
+        tip = width - 2 * lean(piece.taper, piece.pocket_depth)
+        words += f", where the tapered cutter needs {cut_at_face:.2f} mm at the face"
+        finer = f"use a cutter with a tip of less than {tip:.2f} mm, or " if tip > 0 else ""
+        return words, f"Draw it wider, {finer}cut it shallower or with less taper"
+    return words, f"Draw it wider, or use a cutter of less than {width:.2f} mm and less clearance"
+
+
+def _leaning(placed: PlacedPiece) -> tuple[str, str]:
+    """Where it is not its width but its leaning walls that leave nothing."""
+    piece = placed.piece
+    if placed.problem == PARTS_MEET:
+        return PARTS_MEET, "Move them apart, make two pieces of it, or give it less taper"
+    words = f"{WALLS_MEET}, {piece.pocket_depth:.2f} mm down"
+    if isinstance(piece.outline, LineOutline):
+        depth = closing_depth(piece.outline.width * piece.scale, piece.taper)
+        if below(depth, piece.pocket_depth):
+            floor = f"its floor, {piece.pocket_depth:.2f} mm down"
+            words = f"the walls of its groove lean by {piece.taper:g}° and meet {depth:.2f} mm down, before {floor}"
+    return words, "Draw it wider, cut it shallower, or give it less taper"
 
 
 def unknown_wood(m: Measures) -> Iterator[Finding]:

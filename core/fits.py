@@ -31,6 +31,13 @@ THIN = 0.02
 """A part that opening takes off again counts only where it is wider than this, mm."""
 MAX_BRIDGES = 50
 
+TOO_NARROW = "nothing is left of the pocket or the insert after rounding and clearance"
+WALLS_MEET = "the walls of pocket or insert lean so far that they meet before the pocket's floor"
+PARTS_MEET = (
+    "its walls lean so far that two of its parts, or the sides of a gap or a hole in it, meet above the face, where "
+    "inserts stand proud"
+)
+
 
 @dataclass(frozen=True)
 class Fit:
@@ -179,15 +186,15 @@ def fit_piece(outline: Outline, piece: Piece, proudest: float = 0.0) -> Fit:
         pocket = shape if rounded is None else rounded
         insert = EMPTY
     if piece.taper and not pocket.is_empty:
-        calm = settled(pocket, *_lean_reach(piece, proudest))
+        inwards, outwards = _lean_reach(piece, proudest)
+        calm = settled(pocket, inwards, outwards)
         if calm is None:
-            return Fit(EMPTY, EMPTY, shape, EMPTY, "the walls lean so far that they meet before the pocket's floor")
+            why = PARTS_MEET if settled(pocket, inwards, 0.0) is not None else WALLS_MEET
+            return Fit(EMPTY, EMPTY, shape, EMPTY, why)
         pocket = calm
     if insert.is_empty and not piece.is_groove and not pocket.is_empty:
         insert = inset(pocket, piece.side_clearance) if piece.taper else drawn_in(pocket, piece.side_clearance)
-    problem = None
-    if pocket.is_empty or insert.is_empty:
-        problem = "nothing is left of the pocket or the insert after rounding and clearance"
+    problem = TOO_NARROW if pocket.is_empty or insert.is_empty else None
     return Fit(pocket, insert, _parts(shape, pocket), _parts(pocket, shape), problem)
 
 

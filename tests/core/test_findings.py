@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from core.design import Design, PathOutline, Piece, PolygonOutline, Segment, Strip, SvgOutline
+from core.design import Design, LineOutline, PathOutline, Piece, PolygonOutline, Segment, Strip, SvgOutline
 from core.errors import UnusableInput
 from core.findings import FINDINGS, LEVELS, Finding, find_all, refuse_if_unusable
 from core.stack import build_stack
 from tests.core.designs import (
+    EIGHTH_INCH,
     Points,
     comb,
     disc,
@@ -42,7 +43,9 @@ def only(code: str, *pieces: Piece, **panel: object) -> list[Finding]:
     return [finding for finding in found(*pieces, **panel) if finding.code == code]
 
 
-def at_middle(outline: Points | PolygonOutline | PathOutline, name: str = "koi", **changes: object) -> Piece:
+def at_middle(
+    outline: Points | PolygonOutline | PathOutline | LineOutline, name: str = "koi", **changes: object
+) -> Piece:
     return make_piece(name, outline, at=(50.0, 35.0), **changes)
 
 
@@ -142,6 +145,27 @@ def test_empty_fit_where_clearance_takes_all_of_the_insert(clearance: float, emp
     assert [f.code for f in findings] == (["empty-fit"] if empty else [])
     if empty:
         assert "insert" in findings[0].text
+
+
+@pytest.mark.parametrize(
+    ("piece", "words", "remedy"),
+    [
+        (
+            at_middle(rectangle(40, 10), corner_radius=6.0),
+            "rounded to a radius of 6.00 mm",
+            "radius of less than 5.00 mm",
+        ),
+        (at_middle(rectangle(40, 3.3), taper=5.0), "cutter needs 4.22 mm at the face", "a tip of less than 2.25 mm"),
+        (at_middle(LineOutline(((-20, 0), (20, 0)), EIGHTH_INCH), taper=20.0), "meet 4.36 mm down", "less taper"),
+        (at_middle(ring(20, 5), taper=3.0, insert_thickness=110.0), "sides of a gap or a hole", "Move them apart"),
+    ],
+    ids=["corners too round", "tapered cutter", "groove closes", "hole closes"],
+)
+def test_an_empty_fit_tells_what_leaves_nothing(piece: Piece, words: str, remedy: str) -> None:
+    """(DERIVED) 2 (1.5875 + 6 tan 5°) = 4.22 and 3.3 - 12 tan 5° = 2.25; 3.175 / (2 tan 20°) = 4.36."""
+    (finding,) = only("empty-fit", piece)
+    assert words in finding.text
+    assert remedy in finding.remedy
 
 
 def test_unknown_wood_offers_names_that_are_near() -> None:
@@ -266,7 +290,8 @@ def test_a_neck_narrower_than_the_cutter_is_lost(neck: float, lost: bool) -> Non
     assert [f.code for f in findings] == (["cutter-too-big"] if lost else [])
     if lost:
         assert findings[0].at == pytest.approx((47, 37), abs=1)
-        assert "neck" in findings[0].text
+        assert "a neck of " in findings[0].text
+        assert "the 3.175 mm cutter does not get through" in findings[0].text
 
 
 def two_rings(radius: float) -> PathOutline:
