@@ -13,6 +13,8 @@ SWING = 1.0
 """A panel that moves less than this, mm, from season to season has room enough in any frame (common practice)."""
 STRAIN = 0.5
 """Wood and glue give so much, mm, between an insert and its background (common practice)."""
+SAME_GRAIN = 15.0
+"""Grain off the background's by less than so many degrees moves but little otherwise: sin² 15° is 0.07 (geometry)."""
 
 
 def movement(m: Measures) -> Iterator[Finding]:
@@ -31,10 +33,11 @@ def movement(m: Measures) -> Iterator[Finding]:
         f"there {who} {abs(worst.difference):.2f} mm more than the other from season to season: glue turns that into "
         f"strain{_others(m, [s.piece for s in strained])}"
     )
-    remedy = (
-        "Turn its grain nearer the background's if the picture allows it, or make it of shorter pieces; finish both "
-        "faces alike, and judge by your own woods and rooms"
-    )
+    if worst.off_grain > SAME_GRAIN:
+        remedy = "Turn its grain nearer the background's if the picture allows it, or make it of shorter pieces"
+    else:
+        remedy = "Choose a wood that moves more like the background's, or make it of narrower pieces"
+    remedy += "; finish both faces alike, and judge by your own woods and rooms"
     yield of("note", "movement", placed, inside(m.stack.remnants[worst.piece]), words, remedy)
 
 

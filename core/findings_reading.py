@@ -11,6 +11,7 @@ from functools import cache
 
 from .contrast import LOW, better_wood, contrast, lightness, reads
 from .finding import Finding, Level, Step, of, xy
+from .grain_strength import off_grain
 from .measures import Measures
 from .stack import PlacedPiece
 from .touching import STEP, Face, Meeting, Side, Wanted, wood_of
@@ -49,7 +50,7 @@ def low_contrast(m: Measures) -> Iterator[Finding]:
         if any(isinstance(side, PlacedPiece) and side.piece.blank for side in (later, earlier)):
             return False  # the stripes of a glued-up blank are told from each other, and it by them
         low, same = alike(wood_of(later), wood_of(earlier))
-        return low and (not same or _apart(later.grain, earlier.grain) <= OWN_GRAIN)
+        return low and (not same or bool(off_grain(later.grain, earlier.grain) <= OWN_GRAIN))
 
     def least(face: Face, meeting: Meeting) -> float:
         sides = [i for i in (meeting.later, meeting.earlier) if i is not None]
@@ -60,11 +61,6 @@ def low_contrast(m: Measures) -> Iterator[Finding]:
 
     for meetings in _told_together(Face(m.stack), wanted, least):
         yield _low(m, meetings, woods)
-
-
-def _apart(one: float, other: float) -> float:
-    """The angle between two grain directions, 0 to 90 degrees."""
-    return abs((one - other + 90) % 180 - 90)
 
 
 def _low(m: Measures, meetings: Sequence[Meeting], woods: Mapping[str, Species]) -> Finding:

@@ -22,6 +22,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from .design import Design, Workshop
+from .grain_strength import off_grain
 from .moisture import equilibrium_moisture
 from .stack import PlacedPiece, Stack
 from .woods import Species, find_wood, wood_of_piece
@@ -194,7 +195,7 @@ def strains(stack: Stack) -> list[Strain]:
             if wood is not None:
                 own = in_direction(wood, "flat-sawn", direction - placed.grain)
                 both = [change(size, each, air.dry, air.damp) for each in (turned(mean, direction - ground), own)]
-                off = abs((placed.grain - ground + 90) % 180 - 90)
+                off = float(off_grain(placed.grain, ground))
                 found.append(Strain(placed.index, size, both[0] - both[1], off))
     worst: dict[int, Strain] = {}
     for strain in found:

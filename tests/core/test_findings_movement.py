@@ -53,6 +53,7 @@ def test_an_insert_across_the_grain_of_its_background(length: float, told_: bool
     if told_:
         assert f"its grain lies 90° off the background's, and over the {length:.2f} mm" in findings[0].text
         assert "the background wants to move 0.50 mm more" in findings[0].text
+        assert findings[0].remedy.startswith("Turn its grain nearer")
 
 
 def test_an_insert_with_the_grain_of_its_background_moves_with_it() -> None:
@@ -66,6 +67,7 @@ def test_a_wide_insert_may_move_more_than_its_background() -> None:
     (finding,) = [f for f in told("movement", bar, wood="American mahogany", grain=0.0) if f.piece]
     more = swelling(72, 11.9) - swelling(72, 4.1)
     assert f"the insert wants to move {more:.2f} mm more" in finding.text
+    assert finding.remedy.startswith("Choose a wood that moves more like")  # its grain is turned well already
 
 
 def test_strained_pieces_are_told_once_the_worst_first() -> None:
