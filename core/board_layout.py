@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from PIL import Image, UnidentifiedImageError
+from PIL import ExifTags, Image, UnidentifiedImageError
 
 from .design import BoardPhoto, Box, OwnWood, Point
 from .errors import UnusableInput
@@ -122,10 +122,13 @@ def find_photo(wood: OwnWood, folder: Path) -> PhotoBoard:
         stamp = path.stat().st_mtime_ns
     except OSError:
         raise refuse("is not there", "Put the photo there, or name the file that it has now") from None
-    size = _size_of(path, stamp)
-    if size is None:
+    head = _head_of(path, stamp)
+    if head is None:
         raise refuse(f"is no {', '.join(FORMATS)} picture", "Save the photo as one of these") from None
-    width, height = size
+    width, height, turned = head
+    if turned:
+        problem = "only says that it is to be shown turned, as cameras held upright do: its pixels lie otherwise"
+        raise refuse(problem, "Turn it a full round in an image program, or export it anew, and save it so")
     for name, box in (("crop", wood.photo.crop), ("grey card", wood.photo.grey)):
         if box is not None and (box[0] >= width or box[1] >= height or box[2] > width + 4 or box[3] > height + 4):
             raise refuse(f"has {width} x {height} pixels, and its {name} lies beyond them", "Give pixels within it")
@@ -133,10 +136,15 @@ def find_photo(wood: OwnWood, folder: Path) -> PhotoBoard:
 
 
 @lru_cache(maxsize=256)
-def _size_of(path: Path, stamp: int) -> tuple[int, int] | None:
-    """Width and height of a picture's file, of which only the head is read; None where it is none."""
+def _head_of(path: Path, stamp: int) -> tuple[int, int, bool] | None:
+    """Width and height of a picture's file, and whether a mark turns it; None where it is none. Reads its head only.
+
+    Image viewers heed that mark of EXIF, 1 for upright (EXIF 2.3, from memory), and Blender does not.
+    """
     try:
         with Image.open(path, formats=FORMATS) as picture:
-            return picture.size
+            marked = picture.format != "PNG"  # of a PNG all would be read for it
+            turned = marked and picture.getexif().get(ExifTags.Base.Orientation, 1) != 1
+            return *picture.size, turned
     except (OSError, UnidentifiedImageError, Image.DecompressionBombError, ValueError):
         return None

@@ -207,6 +207,20 @@ def test_photos_may_be_of_any_kind_that_is_named(tmp_path, kind):
     assert find_photo(WOOD, tmp_path).size == (16.0, 12.0)
 
 
+@pytest.mark.parametrize("kind", ["JPEG", "TIFF"])
+@pytest.mark.parametrize(("orientation", "upright"), [(1, True), (6, False)])
+def test_a_photo_that_is_only_marked_as_turned_is_refused(tmp_path, kind, orientation, upright):
+    """Viewers heed the mark, tag 274 of EXIF 2.3 (MEMORY), so that places picked in them would lie elsewhere."""
+    marked = Image.Exif()
+    marked[274] = orientation
+    Image.new("RGB", (64, 48)).save(tmp_path / "board.png", format=kind, exif=marked)
+    if upright:
+        assert find_photo(WOOD, tmp_path).size == (16.0, 12.0)
+    else:
+        with pytest.raises(UnusableInput, match=r"shown turned.*save it so"):
+            find_photo(WOOD, tmp_path)
+
+
 @pytest.mark.parametrize(
     ("content", "photo", "words"),
     [
