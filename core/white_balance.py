@@ -65,8 +65,10 @@ def gains_of_photo(path: Path, stamp: int, grey: Box, reflectance: float | None)
     """
     try:
         with Image.open(path) as picture:
-            left, top, right, bottom = (round(value) for value in grey)
-            box = (max(left, 0), max(top, 0), min(right, picture.width), min(bottom, picture.height))
+            (left, right), (top, bottom) = (
+                _whole(least, most, side) for least, most, side in zip(grey[:2], grey[2:], picture.size, strict=True)
+            )
+            box = (left, top, right, bottom)
             pixels = np.asarray(picture.convert("RGB").crop(box), float).reshape(-1, 3) / 255
         red, green, blue = gains(pixels, reflectance).tolist()
     except (OSError, Image.DecompressionBombError) as error:
@@ -74,3 +76,9 @@ def gains_of_photo(path: Path, stamp: int, grey: Box, reflectance: float | None)
     except ValueError as error:
         raise UnusableInput(str(path), "grey", str(error), "Pick another place on the card") from None
     return red, green, blue
+
+
+def _whole(least: float, most: float, side: int) -> tuple[int, int]:
+    """A range of a picture's side in whole pixels: one at the least, however thin it is drawn."""
+    low = min(max(round(least), 0), side - 1)
+    return low, min(max(round(most), low + 1), side)

@@ -55,3 +55,11 @@ def test_the_card_is_read_at_its_place_in_the_file(tmp_path):
     Image.new("RGB", (60, 40), (255, 255, 255)).save(tmp_path / "white.png")
     with pytest.raises(UnusableInput, match="Pick another place"):
         gains_of_photo(tmp_path / "white.png", 0, (42.0, 6.0, 54.0, 14.0), None)
+
+
+@pytest.mark.parametrize("place", [(10.2, 5.0, 10.4, 9.0), (59.8, 5.0, 60.0, 9.0), (58.0, 39.9, 61.0, 43.0)])
+def test_a_card_picked_ever_so_thin_is_a_pixel_wide(tmp_path, place):
+    Image.new("RGB", (60, 40), (130, 118, 104)).save(tmp_path / "board.png")
+    assert gains_of_photo(tmp_path / "board.png", 0, place, None) == pytest.approx(
+        gains([np.array([130, 118, 104]) / 255])
+    )
