@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from html import escape
 from pathlib import Path
+from urllib.parse import quote
 
 from .listing import CARE, Listing, inches_text, joined, mm_text, weight_text
 from .pdf_pages import FADED, SANS_BOLD, SERIF, Page, Paper, write_html
@@ -74,7 +75,7 @@ ul {{ margin: 0; padding-left: 1.1rem }}
 </head>
 <body>
 <main>
-<img src="{escape(picture)}" alt="{escape(listing.about.words)}">
+<img src="{quote(picture)}" alt="{escape(listing.about.words)}">
 <h1>{escape(listing.title)}</h1>
 <dl>
 {rows}

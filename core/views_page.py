@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
+from urllib.parse import quote
 
 from .colour import hex_from_srgb, settled, srgb_from_linear
 from .listing import Listing, mm_text
@@ -47,7 +48,7 @@ def swatches(listing: Listing) -> list[tuple[str, tuple[str, str, str]]]:
 def page_html(listing: Listing, shown: Sequence[Shown]) -> str:
     """The page; pictures are looked for beside it."""
     figures = "\n".join(
-        f'<figure><img src="{escape(each.picture.name)}" alt="{escape(each.words)}">'
+        f'<figure><img src="{quote(each.picture.name)}" alt="{escape(each.words)}">'
         f"<figcaption>{escape(each.words)}</figcaption></figure>"
         for each in shown
     )

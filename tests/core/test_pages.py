@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
+from urllib.parse import urlsplit
+from urllib.request import url2pathname
 
 import pypdf
 import pytest
@@ -89,6 +91,17 @@ def test_the_cards_html_needs_nothing_but_the_picture_beside_it(listing: Listing
     read = Reader(html.read_text("utf-8"))
     assert read.sources == ["pond-listing.png"]
     assert "Étang <koï> & 池" in read.words
+
+
+def test_a_picture_is_found_whatever_its_name(listing: Listing, tmp_path: Path) -> None:
+    """In an address # begins a fragment, ? a query and % a coded letter (RFC 3986)."""
+    picture = tmp_path / "étang #1 50%?-listing.png"
+    Image.new("RGB", (40, 32), (120, 90, 60)).save(picture)
+    card, _ = write_card(listing, picture, tmp_path / "card")
+    views, _ = write_views_page(listing, [Shown(picture, "Finished")], tmp_path / "views")
+    for html in (card, views):
+        (source,) = Reader(html.read_text("utf-8")).sources
+        assert Path(url2pathname(urlsplit(source).path)) == Path(picture.name)
 
 
 def test_a_missing_picture_is_told(listing: Listing, tmp_path: Path) -> None:
