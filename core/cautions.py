@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from .design import Frame
 from .stack import Stack
-from .woods import Species, find_wood, woods_named
+from .woods import Species, find_wood, woods_in
 
 ALL_DUST = "The dust of every wood harms the lungs: extraction at the tool and a fitting mask."
 
@@ -34,6 +34,6 @@ def _names(stack: Stack) -> Iterator[str]:
     for part in stack.background:
         yield part.wood
     for placed in stack.pieces:
-        yield from woods_named(placed.piece)
+        yield from woods_in(placed.piece)
     if stack.design.frame != Frame():
         yield stack.design.frame.wood

@@ -14,7 +14,7 @@ from .frame import FramedSize, frame_sides, framed_size
 from .picture_files import RENDERING, About
 from .solids import Solid, build_solids
 from .stack import Stack
-from .woods import find_wood, woods_named
+from .woods import find_wood, woods_in
 
 MM_PER_INCH = 25.4
 LB_PER_KG = 1 / 0.45359237
@@ -70,7 +70,7 @@ class Listing:
         seen: dict[str, float] = defaultdict(float)
         background = self.stack.finished_box
         for placed, remnant in zip(self.stack.pieces, self.stack.remnants, strict=True):
-            for wood in woods_named(placed.piece):
+            for wood in woods_in(placed.piece):
                 seen[self._name(wood)] += remnant.area
             background = background.difference(remnant)
         for part in self.stack.background:

@@ -184,9 +184,15 @@ def wood_of_piece(piece: Piece, own: Sequence[OwnWood] = ()) -> Species | None:
 
 
 def woods_named(piece: Piece) -> tuple[str, ...]:
-    """The names of all woods that a piece is made of, each once: its own, or those of its blank's stripes."""
-    stripes = piece.blank.stripes if piece.blank else ()
-    return tuple(dict.fromkeys((piece.wood, *(stripe.wood for stripe in stripes))))
+    """The names of all woods that a piece names, each once: its own, and those of its blank's stripes."""
+    return tuple(dict.fromkeys((piece.wood, *woods_in(piece))))
+
+
+def woods_in(piece: Piece) -> tuple[str, ...]:
+    """The names of all woods that a piece is made of, each once: its own, or else those of its blank's stripes."""
+    if piece.blank is None:
+        return (piece.wood,)
+    return tuple(dict.fromkeys(stripe.wood for stripe in piece.blank.stripes))
 
 
 def near_woods(name: str, count: int = 3, own: Sequence[OwnWood] = ()) -> tuple[str, ...]:

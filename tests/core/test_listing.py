@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from core.design import Frame
+from core.cautions import woods_used
+from core.design import Frame, GluedBlank, Stripe
 from core.frame import FramedSize
 from core.listing import Listing, inches, joined, size_text, weight_text
 from core.picture_files import RENDERING
@@ -47,6 +48,15 @@ def test_the_frames_weight_is_that_of_its_section_round_the_opening() -> None:
 
 def test_woods_are_told_by_what_is_seen_of_them() -> None:
     assert listing().woods == ("black walnut", "hard maple")
+
+
+def test_a_glued_up_piece_is_of_its_stripes_woods_alone() -> None:
+    """What the piece's own wood says is but its name in lists."""
+    blank = GluedBlank((Stripe("American holly", 4.0), Stripe("wenge", 4.0)))
+    piece = make_piece("tile", rectangle(40, 30), at=(100, 80), wood="hard maple", blank=blank)
+    stack = build_stack(make_design([piece], make_panel(300, 200, 20, wood="black walnut")))
+    assert Listing(stack).woods == ("black walnut", "American holly", "wenge")
+    assert [used.name for used in woods_used(stack)] == ["black walnut", "holly", "wenge"]
 
 
 def test_the_words_of_picture_and_caption() -> None:
