@@ -60,19 +60,25 @@ PHOTO = {
 
 
 def renamed(document: dict[str, Any], before: str, now: str) -> dict[str, Any]:
-    """The document with another name wherever it uses a wood: background, frame, pieces and their stripes."""
+    """The document with another name wherever it uses a wood: background, frame, pieces, stripes, woods in hand."""
 
     def change(value: Any) -> Any:
         if isinstance(value, list):
             return [change(each) for each in value]
         if not isinstance(value, dict):
             return value
-        return {key: now if key == "wood" and same(each) else change(each) for key, each in value.items()}
+        return {
+            key: now if key == "wood" and same(each) else in_hand(each) if key == "in_hand" else change(each)
+            for key, each in value.items()
+        }
+
+    def in_hand(woods: Any) -> Any:
+        return [now if same(wood) else wood for wood in woods] if isinstance(woods, list) else woods
 
     def same(wood: Any) -> bool:
         return isinstance(wood, str) and folded(wood) == folded(before)
 
-    used = ("panel", "frame", "pieces")
+    used = ("panel", "workshop", "frame", "pieces")
     return {key: change(value) if key in used else value for key, value in document.items()}
 
 
