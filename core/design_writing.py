@@ -101,7 +101,7 @@ def write_design(document: Mapping[str, Any], path: Path) -> None:
     Raises:
         UnusableInput: the document breaks a rule of the format, or the file cannot be written.
     """
-    design_of(canonical(document), path)
+    design_of(dict(document), path)  # before anything is put in order, which takes its shape for granted
     content = design_text(document).encode()
     try:
         _replace(path, content)

@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core import design_file
 from core.design_file import read_design, read_document
 from core.design_writing import canonical, design_text, new_document, write_design
 from core.errors import UnusableInput
+from core.own_woods import PHOTO, WOOD
 
 from .test_design_file import POND, plain
 
@@ -29,31 +31,130 @@ outlines = st.one_of(
     ),
     st.fixed_dictionaries({"svg": st.just("art/koi.svg")}, optional={"element": st.just("body")}),
 )
-pieces = st.fixed_dictionaries(
-    {"wood": woods, "outline": outlines},
-    optional={
-        "grain": numbers,
-        "at": st.tuples(numbers, numbers).map(list),
-        "turn": numbers,
-        "mirror": st.booleans(),
-        "insert_thickness": sizes,
-        "pocket_depth": st.floats(1, 99),
-        "taper": st.just(0),
-        "cut": st.sampled_from(["flat", "rift", "quarter"]),
-        "board": st.integers(1, 9999),
-        "board_at": st.tuples(numbers, numbers).map(list),
-        "board_turn": numbers,
-        "board_mirror": st.booleans(),
-    },
+points = st.tuples(numbers, numbers).map(list)
+colours = st.from_regex(r"#[0-9a-f]{6}", fullmatch=True)
+CUT = {  # together sound, in the workshop and in a piece
+    "pocket_depth": st.floats(1, 99),
+    "side_clearance": st.floats(0, 0.4),
+    "strip_clearance": st.floats(0, 1),
+    "taper": st.just(0),
+    "floor_gap": st.floats(0, 0.9),
+    "cutter_diameter": st.floats(1, 2.9),
+    "corner_radius": st.floats(5, 99),
+}
+SAWN = {"cut": st.sampled_from(["flat", "rift", "quarter"]), "board": st.integers(1, 9999)}
+PIECES = {
+    "grain": numbers,
+    "at": points,
+    "turn": numbers,
+    "scale": st.floats(1, 9),
+    "mirror": st.booleans(),
+    "fit": st.just("rounded"),
+    "after": st.just([]),
+    "insert_thickness": sizes,
+    "board_at": points,
+    "board_turn": numbers,
+    "board_mirror": st.booleans(),
+    **SAWN,
+    **CUT,
+}
+blanks = st.fixed_dictionaries(
+    {"stripes": st.lists(st.fixed_dictionaries({"wood": woods, "width": st.floats(0.5, 99)}), min_size=2, max_size=4)},
+    optional={"shift": numbers},
 )
+glued = st.one_of(
+    st.just({}), st.fixed_dictionaries({"blank": blanks}), st.fixed_dictionaries({"leaves": st.integers(1, 9)})
+)
+pieces = st.builds(
+    lambda entry, glue: entry | glue,
+    st.fixed_dictionaries({"wood": woods, "outline": outlines}, optional=PIECES),
+    glued,
+)
+WORKSHOPS = {
+    **CUT,
+    **dict.fromkeys(("cutter_length", "board_width", "detail"), sizes),
+    **dict.fromkeys(
+        ("proud", "min_floor", "min_wall", "min_neck", "min_neck_glued", "min_skin", "min_island"), st.floats(0, 99)
+    ),
+    "glue_colour": colours,
+    "in_hand": st.lists(woods, max_size=3),
+    "humidity_low": st.floats(1, 35),
+    "humidity_high": st.floats(60, 95),
+    "temperature": st.floats(-20, 59),
+}
+FRAMES = {
+    "wood": woods,
+    "profile": st.sampled_from(["square", "bevel", "round"]),
+    "width": sizes,
+    "depth": sizes,
+    "reveal": st.floats(0, 9),
+    "wall": colours,
+    "caption": st.booleans(),
+}
+FIGURES = {
+    "colours": st.fixed_dictionaries({"cut": colours, "aged": colours}, optional={"settled": colours}),
+    **dict.fromkeys(("density", "hardness"), sizes),
+    **dict.fromkeys(("shrinkage_tangential", "shrinkage_radial"), st.floats(0.1, 49)),
+    "pores": st.sampled_from(["ring", "semi-ring", "diffuse"]),
+    "note": st.just("from the garden"),
+}
+PHOTOS = {
+    "grain": numbers,
+    "crop": st.just([10, 20, 30.5, 40]),
+    "grey": st.sampled_from([[5, 6], [1, 2, 3, 4]]),
+    "grey_reflectance": st.floats(0.1, 0.9),
+    "note": st.just("planed"),
+}
+SCALES = {
+    "mm_per_pixel": st.floats(0.01, 9),
+    "measured": st.just({"from": [0, 0], "to": [100, 0], "mm": 25}),
+}
+own_woods = st.one_of(
+    st.fixed_dictionaries({"looks_like": st.just("cherry")}, optional=FIGURES),
+    *(
+        st.fixed_dictionaries({"photo": st.just("a.png"), "species": st.just("cherry"), key: scale}, optional=PHOTOS)
+        for key, scale in SCALES.items()
+    ),
+)
+segments = st.fixed_dictionaries({"length": st.just(40), "wood": woods}, optional=SAWN)
+strips = st.one_of(
+    st.fixed_dictionaries({"width": st.just(40), "wood": woods}, optional=SAWN),
+    st.fixed_dictionaries({"width": st.just(40), "segments": st.lists(segments, min_size=2, max_size=2)}),
+)
+TRIMS = {"face_trim": st.floats(0, 5), "edge_trim": st.one_of(st.floats(0, 9), st.just([1, 2.5, 0, 4]))}
+SQUARE_PANEL = {"width": st.just(80), "height": st.just(80), "thickness": st.floats(6, 99)}
+panels = st.one_of(
+    st.fixed_dictionaries(SQUARE_PANEL | {"wood": woods}, optional=TRIMS | {"grain": numbers}),
+    st.fixed_dictionaries(
+        SQUARE_PANEL | {"strips": st.lists(strips, min_size=2, max_size=2)},
+        optional=TRIMS | {"strips_along": st.sampled_from("xy")},
+    ),
+)
+TOP = {
+    "title": st.text(st.characters(blacklist_categories=("Cc", "Cs"))),
+    "workshop": st.fixed_dictionaries({}, optional=WORKSHOPS),
+    "frame": st.fixed_dictionaries({}, optional=FRAMES),
+}
+
+
+def test_random_documents_have_every_key_of_the_format():
+    always = {"id", "wood", "outline", "blank", "leaves"}
+    assert set(PIECES) | always == set(design_file.PIECE)
+    assert set(WORKSHOPS) == set(design_file.WORKSHOP)
+    assert set(FRAMES) == set(design_file.FRAME)
+    assert set(FIGURES) | {"name", "looks_like"} == set(WOOD)
+    assert set(PHOTOS) | set(SCALES) | {"name", "photo", "species"} == set(PHOTO)
+    assert set(TOP) | {"format", "woods", "panel", "pieces"} == set(design_file.DESIGN)
+    assert set(SQUARE_PANEL) | set(TRIMS) | {"wood", "grain", "strips", "strips_along"} == set(design_file.PANEL)
 
 
 @st.composite
 def documents(draw):
     """Hand-written designs: keys in any order, with and without each that may be absent."""
-    made = plain(pieces=[draw(pieces) | {"id": f"p{i}"} for i in range(draw(st.integers(0, 4)))])
-    if draw(st.booleans()):
-        made["title"] = draw(st.text(st.characters(blacklist_categories=("Cc", "Cs"))))
+    made = plain(pieces=[draw(pieces) | {"id": f"p{i}"} for i in range(draw(st.integers(0, 3)))])
+    made |= draw(st.fixed_dictionaries({}, optional=TOP))
+    made["panel"] = draw(panels)
+    made["woods"] = [draw(own_woods) | {"name": f"own {i}"} for i in range(draw(st.integers(0, 2)))]
     shuffled = draw(st.permutations(list(made)))
     made["pieces"] = [{key: entry[key] for key in draw(st.permutations(list(entry)))} for entry in made["pieces"]]
     return {key: made[key] for key in shuffled}
@@ -121,6 +222,11 @@ def test_a_bad_document_leaves_the_file_as_it_was(tmp_path):
         write_design(plain(pieces=[{"id": "a", "outline": SQUARE}]), path)
     with pytest.raises(UnusableInput, match="not finite"):
         write_design(plain(pieces=[{"id": "a", "wood": "pear", "outline": SQUARE, "turn": float("nan")}]), path)
+    for key, value in (("pieces", [3]), ("pieces", 3), ("woods", ["holly"]), ("workshop", []), ("frame", "wide")):
+        with pytest.raises(UnusableInput, match=key):
+            write_design(plain(**{key: value}), path)
+    with pytest.raises(UnusableInput, match="strips"):
+        write_design(plain(panel={"width": 9, "height": 9, "thickness": 9, "strips": 3}), path)
     assert path.read_bytes() == before
     assert list(tmp_path.iterdir()) == [path]
 
