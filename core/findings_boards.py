@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from itertools import product
 
 from .board_layout import PhotoBoard
 from .design import Point
@@ -64,7 +66,11 @@ def off_board(m: Measures) -> Iterator[Finding]:
 
 
 def _moved(lay: Lay, board: PhotoBoard) -> Point | None:
-    """The nearest place where it fits; None where there is none, rounded to hundredths."""
+    """The nearest place where it fits, in hundredths where they fit too; None where there is none."""
     at, _ = on_photo(lay, board)
     near = board.nearest_place(lay.leaf_extent, lay.mirrored, at)
-    return None if near is None else (round(near[0], 2), round(near[1], 2))
+    if near is None:
+        return None
+    xs, ys = ((math.floor(100 * value) / 100, math.ceil(100 * value) / 100) for value in near)
+    fitting = [p for p in product(xs, ys) if not below(0, board.overhang(lay.leaf_extent, lay.mirrored, p))]
+    return min(fitting, key=lambda place: math.dist(place, near), default=near)

@@ -289,3 +289,14 @@ def test_a_strip_reaches_half_its_length_either_way(folder):
     line = LineOutline(((10.0, 10.0), (70.0, 10.0), (70.0, 50.0)), 3.175)
     lay = lays(build_stack(make_design([make_piece("reed", line)])))["reed"]
     assert lay.extent == pytest.approx((-50, 50, -1.5875, 1.5875))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_place_that_a_remedy_names_fits_for_all_its_rounding(folder, seed):
+    chance = np.random.default_rng(seed)
+    photo = replace(PHOTO, mm_per_pixel=float(chance.uniform(0.2, 0.3)), grain=float(chance.uniform(0, 360)))
+    off = tuple(chance.uniform(-50, 0, 2).tolist())
+    outline = rectangle(*chance.uniform(20, 50, 2).tolist())
+    piece = make_piece("a", outline, wood="plank", at=(30, 20), grain=float(chance.uniform(0, 90)), board_at=off)
+    (finding,) = codes(design(folder, piece, photo=photo))
+    assert codes(design(folder, replace(piece, board_at=finding.step.value), photo=photo)) == []
