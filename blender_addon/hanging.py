@@ -17,11 +17,11 @@ from .core.frame import back_of, frame_depth, frame_sides, framed_box
 from .designs import OpenDesign
 from .node_maths import Value, absolute, clamp
 
-OFF_THE_WALL = 9.0
+OFF_THE_WALL = 4.0
 """mm between wall and frame, where its hangers are: the dark line that lifts it off."""
-MARGIN = 0.105
+MARGIN = 0.085
 """Of the listing picture, as a share of its shorter side: wall enough to hang on, and not to get lost on."""
-WINDOW_AT, WINDOW_SIZE, WINDOW_WATTS = (-1.45, 1.05, 1.35), 0.15, 350.0
+WINDOW_AT, WINDOW_SIZE, WINDOW_WATTS = (-0.85, 0.95, 1.25), 0.42, 300.0
 """Where the window's light comes from, metres from the middle of a panel of 600 x 400 mm; radius, m; power."""
 PATCH_GROWN, PATCH_EDGE, PATCH_SLANT = np.array([1.42, 1.62]), 0.4, 0.3
 """The patch of light on the wall, in sizes of the frame; how softly it ends, as a share of that; how it leans."""

@@ -123,10 +123,10 @@ SETTINGS = {
     "listing": Setting(  # on a wall; the window's light comes beside these
         0.0,
         90.0,
-        (Lamp((1.3, -0.5, 1.6), (1.6, 1.6), 7.0, COOL),),
+        (Lamp((1.3, -0.5, 1.6), (1.6, 1.6), 9.0, WARM),),  # what a warm wall throws back: its shadows are not grey
         lens=85.0,
-        world=0.16,
-        exposure=0.2,
+        world=0.14,
+        exposure=0.3,
         margin=0.10,
         samples=12,
         ground=None,

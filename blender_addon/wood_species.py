@@ -104,8 +104,8 @@ LOOKS: dict[str, Look] = {
         rays=Rays(0.16, 1.5, 0.045, (-0.10, -0.14, -0.18)), streak=0.04, drift=0.06, sheen=0.14, curl=0.05,
     ),
     "black walnut": Look(
-        3.6, 0.60, (-0.40, -0.44, -0.46), pores=Pores(0.28, 0.12, 0.55, 0.55, dark(0.7)),
-        streak=0.15, drift=0.22, veins=0.35, sheen=0.22, wander=5.0,
+        3.6, 0.60, (-0.34, -0.38, -0.40), pores=Pores(0.28, 0.12, 0.55, 0.55, dark(0.55)),
+        streak=0.09, drift=0.26, veins=0.40, sheen=0.22, wander=5.0,
     ),
     "black cherry": Look(
         2.8, 0.25, (-0.25, -0.35, -0.40), pores=Pores(0.12, 0.07, 0.30, 0.4, dark(0.25)),
