@@ -109,7 +109,11 @@ def _cut(scene: bpy.types.Scene, opened: OpenDesign, finding: Finding) -> None:
     box = np.array([(x - 34, y, -panel.thickness - ROOM), (x + 34, y + 16, 3.0)])
     studio.set_up(scene, "section", np.array([low, high]), box, SIZE, samples=SAMPLES, facing=facing)
     scene.camera.data.clip_start = NEAR  # words hang a little way before the eye, which is close to the wood
-    marks = [(m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}") for m in opened.cut.marks if m.kind != "proud"]
+    marks = [
+        annotations.DepthMark(m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}")
+        for m in opened.cut.marks
+        if m.kind != "proud"
+    ]
     sheet = Sheet(scene)
     sheet.unit *= LETTERS
     annotations.section_marks(sheet, marks)

@@ -83,7 +83,7 @@ def test_a_new_panel_replaces_the_one_before_and_undo_brings_it_back(three):
     before = document(), meshes()
     OPS.new_panel("EXEC_DEFAULT", True, title="Second")
     assert ids() == []
-    assert {o.grainstack.kind for o in scene().objects} <= {"none", "background", "map", "threads"}
+    assert {o.grainstack.kind for o in scene().objects} <= {"none", "background", "map", "plane", "threads"}
     bpy.ops.ed.undo()
     rest()
     assert same(document(), before[0])
