@@ -71,7 +71,7 @@ LINUX_LIBRARIES = {
 }
 KOI_POND = ROOT / "assets" / "koi-pond" / "koi-pond.panel.json"
 FIRST_DRAFT = KOI_POND.with_name("first-draft.panel.json")
-MANUAL = ("demo", "findings", "samples", "window")
+MANUAL = ("demo", "views", "findings", "samples", "window")
 DEMO_VIEWS = {KOI_POND: ("finished", "exploded", "section", "overlap", "listing"), FIRST_DRAFT: ("findings",)}
 
 

@@ -35,7 +35,7 @@ class FindingItem(bpy.types.PropertyGroup):
 
 def write(settings: bpy.types.PropertyGroup, opened: OpenDesign) -> None:
     """Let the scene's settings hold the findings of the design, the gravest first."""
-    pieces = {placed.piece.id: placed.piece for placed in opened.stack.pieces}
+    pieces = {placed.piece.id: placed.piece for placed in (opened.whole or opened).stack.pieces}
     settings.findings.clear()
     for identity, finding in identified(opened.findings):
         item = settings.findings.add()

@@ -43,7 +43,7 @@ from .stack import Stack
 __all__ = ["FINDINGS", "LEVELS", "UNBUILDABLE", "Finding", "Level", "Step", "find_all", "refuse_if_unusable"]
 
 UNBUILDABLE = ("bad-outline", "empty-fit", "unknown-wood")
-"""Findings with which there is nothing to show or saw: pictures, solids and sheets refuse."""
+"""Findings with which there is nothing to show or saw: pictures, pages and solids refuse."""
 
 FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "bad-outline": bad_outline,

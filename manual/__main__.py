@@ -1,4 +1,5 @@
-"""All pictures of the manual, or some: `python -m manual [demo] [findings] [samples] [window]`, into assets/pictures.
+"""All pictures of the manual, or some: `python -m manual [demo] [views] [findings] [samples] [window]`, into
+assets/pictures.
 
 Runs where the staged add-on can be imported, as `python build.py manual` arranges. `demo` takes what
 `python build.py demo` has put into out/, so that the README shows just that. `window` needs a Blender program, the
@@ -8,6 +9,8 @@ extension's zip and a screen.
 from __future__ import annotations
 
 import argparse
+import sys
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -20,6 +23,8 @@ from . import window
 WIDTH = 1280
 """Pixels of the window's pictures: small enough for a page, large enough to read."""
 PICTURES = build.ROOT / "assets" / "pictures"
+MORE_VIEWS = (["--view", "proud,detail,reading"], ["--view", "finished", "--batch", "2"])
+"""What docs/views.md shows of the pond beside the demo's views, as `build.py render` is told it."""
 
 
 def demo_pictures() -> list[Path]:
@@ -31,6 +36,21 @@ def demo_pictures() -> list[Path]:
             made.append(PICTURES / f"{name}.jpg")
             with Image.open(build.ROOT / "out" / f"{name}.png") as image:
                 image.convert("RGB").save(made[-1], quality=88, optimize=True, progressive=True)
+    return made
+
+
+def view_pictures() -> list[Path]:
+    """Small pictures of the pond in views that the demo leaves out."""
+    from grainstack import headless  # starts Blender's module
+
+    made = []
+    with tempfile.TemporaryDirectory() as folder:
+        for views in MORE_VIEWS:
+            headless.main(["render", str(build.KOI_POND), "--out", folder, "--size", "800x500", *views], sys.stderr)
+        for picture in sorted(Path(folder).glob("*.png")):
+            made.append(PICTURES / f"{picture.stem}.jpg")
+            with Image.open(picture) as image:
+                image.convert("RGB").save(made[-1], quality=82, optimize=True, progressive=True)
     return made
 
 
@@ -62,6 +82,7 @@ def window_pictures(blender: Path, package: Path) -> list[Path]:
 
 PARTS: dict[str, Callable[[], list[Path]]] = {
     "demo": demo_pictures,
+    "views": view_pictures,
     "findings": finding_pictures,
     "samples": sample_pictures,
 }

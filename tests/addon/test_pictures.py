@@ -122,6 +122,7 @@ def test_a_picture_of_a_batch_has_only_its_pieces(coaster, save, tmp_path, monke
         "render",
         lambda scene, take, *_: seen.append({o.grainstack.id for o in scene.objects}) or DONE,
     )
+    coaster["pieces"][1]["pocket_depth"] = 15  # a finding with a remedy, about a piece that is not there yet
     path = str(save(coaster))
     assert headless.main(["render", path, "--view", "proud", "--batch", "1", "--out", str(tmp_path)]) == 0
     assert "moon" in seen[0]

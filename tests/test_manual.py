@@ -1,0 +1,69 @@
+"""The manual and the map of the code: what they point at is there."""
+
+from __future__ import annotations
+
+import fnmatch
+import re
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import build
+
+PICTURES = build.ROOT / "assets" / "pictures"
+WINDOW = PICTURES / "window"
+"""Pictures of Blender's own window, which need a screen: a copy of the manual may lack them all, but not some."""
+PAGES = [*sorted(build.ROOT.glob("*.md")), *sorted((build.ROOT / "docs").glob("*.md"))]
+
+
+def words_of(page: Path) -> str:
+    """A page's text without its examples of code."""
+    return re.sub(r"```.*?```", "", page.read_text(encoding="utf-8"), flags=re.DOTALL)
+
+
+def links(page: Path) -> Iterator[str]:
+    """Where a page's links and pictures lead, but for other sites."""
+    targets = re.findall(r"\]\(([^)\s]+)\)", words_of(page))
+    yield from (target for target in targets if not re.match(r"[a-z]+:", target))
+
+
+def anchors(page: Path) -> set[str]:
+    """What links may name on a page: its headings in small letters, without signs, with - between words."""
+    headings = re.findall(r"^#+ (.+)$", words_of(page), flags=re.MULTILINE)
+    return {re.sub(r"[^\w\- ]", "", heading.lower()).replace(" ", "-") for heading in headings}
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_every_link_and_picture_is_there(page: Path) -> None:
+    for link in links(page):
+        place, _, anchor = link.partition("#")
+        target = (page.parent / place).resolve() if place else page
+        unseen = target.parent == WINDOW and not WINDOW.exists()
+        assert unseen or target.exists(), f"{page.name}: {link}"
+        assert not anchor or anchor in anchors(target), f"{page.name}: {link}"
+
+
+def test_the_index_leads_to_every_page_of_the_manual() -> None:
+    index = build.ROOT / "docs" / "README.md"
+    assert {page.name for page in index.parent.glob("*.md")} - {index.name} <= set(links(index))
+
+
+def test_every_picture_of_the_manual_is_shown_somewhere() -> None:
+    shown = {(page.parent / link).resolve() for page in PAGES for link in links(page)}
+    pictures = {path.resolve() for path in PICTURES.rglob("*.jpg")}
+    assert pictures
+    assert pictures <= shown
+
+
+@pytest.mark.parametrize("folder", ["core", "blender_addon"])
+def test_the_map_has_every_module_in_one_row(folder: str) -> None:
+    text = (build.ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    chapter = text.partition(f"## {folder}/")[2].partition("\n##")[0]
+    rows = [line.split("|")[1] for line in chapter.splitlines() if line.startswith("| `")]
+    patterns = [name for row in rows for name in re.findall(r"`([^`]+)`", row)]
+    modules = [file.name for file in (build.ROOT / folder).glob("*.py") if file.name != "__init__.py"]
+    mapped = Counter(module for module in modules for name in patterns if fnmatch.fnmatch(module, name))
+    assert mapped == Counter(modules)
+    assert [name for name in patterns if not fnmatch.filter(modules, name)] == []
