@@ -17,7 +17,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
 from .errors import UnusableInput
-from .picture_files import JPEG_QUALITY, SOFTWARE, About, encodable
+from .picture_files import JPEG_QUALITY, SOFTWARE, About, encodable, open_picture
 
 Paper = Literal["a4", "letter"]
 PAPERS = {"a4": A4, "letter": LETTER}
@@ -59,11 +59,7 @@ class Page:
         Raises:
             UnusableInput: it cannot be read.
         """
-        try:
-            with Image.open(path) as opened:
-                picture = opened.convert("RGB")
-        except OSError as error:
-            raise UnusableInput(str(path), "", f"the picture cannot be read ({error})", "Render it again") from None
+        picture = open_picture(path)
         scale = min(width / picture.width, height / picture.height)
         wide, high = picture.width * scale, picture.height * scale
         most = (round(wide / 25.4 * PICTURE_DPI), round(high / 25.4 * PICTURE_DPI))

@@ -17,7 +17,7 @@ import numpy as np
 import reportlab
 from PIL import ExifTags, Image, ImageCms, ImageDraw, ImageFont, PngImagePlugin
 
-from .colour import linear_from_srgb
+from .colour import linear_from_srgb, luminance
 from .errors import UnusableInput
 
 RENDERING = "A rendering, not a photograph"
@@ -171,11 +171,11 @@ def _captioned(picture: Image.Image, caption: str) -> Image.Image:
 def _readable(behind: np.ndarray) -> tuple[int, int, int]:
     """The mildest tone of the pixels (n, 3) behind the words that still has the contrast; else black or white."""
     colour = behind.mean(axis=0)
-    bright = float(linear_from_srgb(behind / 255).mean(axis=0) @ (0.2126, 0.7152, 0.0722))
+    bright = float(luminance(linear_from_srgb(behind / 255)).mean())
     towards = np.zeros(3) if bright > 0.18 else np.full(3, 255.0)
     for share in np.linspace(0.3, 1, 29):
         tone = colour + (towards - colour) * share
-        own = float(linear_from_srgb(tone / 255) @ (0.2126, 0.7152, 0.0722))
+        own = float(luminance(linear_from_srgb(tone / 255)))
         if (max(own, bright) + 0.05) / (min(own, bright) + 0.05) >= CONTRAST:
             break
     red, green, blue = np.rint(tone).astype(int).tolist()

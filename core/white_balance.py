@@ -15,12 +15,11 @@ from numpy.typing import ArrayLike, NDArray
 from PIL import Image
 
 from .board_layout import PhotoBoard
-from .colour import linear_from_srgb
+from .colour import linear_from_srgb, luminance
 from .design import Box
 from .errors import UnusableInput
 
 Array = NDArray[np.float64]
-LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1
 CLIPPED = 0.995
 """Encoded values from here on say nothing: the camera was blind above."""
 DARKEST = 0.002
@@ -39,7 +38,7 @@ def gains(card: ArrayLike, reflectance: float | None = None) -> Array:
     seen = linear_from_srgb(encoded).mean(axis=0)
     if seen.min() < DARKEST:
         raise ValueError("the grey card is too dark to tell its colour")
-    wanted = float(seen @ LUMINANCE) if reflectance is None else reflectance
+    wanted = float(luminance(seen)) if reflectance is None else reflectance
     balance: Array = wanted / seen
     return balance
 
