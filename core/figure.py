@@ -204,13 +204,6 @@ def on_photo(lay: Lay, board: PhotoBoard) -> tuple[Point, float]:
     return at, board.overhang(lay.leaf_extent, lay.mirrored, at)
 
 
-def wood_at(lay: Lay, point: Point) -> str:
-    """The wood of a piece at a place of the panel, mm."""
-    straight, _ = log_space.lay_straight(np.array([(*point, 0.0)]), lay.grain, lay.anchor)
-    y = float(straight[0, 1])
-    return next((wood for wood, _, high in lay.stripes if y <= high), lay.stripes[-1][0])
-
-
 # --- Solids ---------------------------------------------------------------------------------------------------------
 
 

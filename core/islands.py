@@ -136,25 +136,6 @@ def loose_remnants(stack: Stack, least_area: float = LEAST_AREA) -> list[Remnant
     return [part for part in small if part.is_remnant]
 
 
-def remnant_parts(stack: Stack, piece: int) -> list[RemnantPart]:
-    """All parts of what is seen of one piece, largest first."""
-    parts = [_part(stack, stack.pieces[piece], part) for part in shapely.get_parts(stack.remnants[piece])]
-    return sorted(parts, key=lambda part: -part.area)
-
-
-def parted_pieces(stack: Stack) -> list[int]:
-    """Pieces of which more parts are seen than were sawn: a later pocket cuts them in two or more."""
-    return [
-        placed.index
-        for placed in stack.pieces
-        if placed.under and _count(stack.remnants[placed.index]) > _count(placed.insert)
-    ]
-
-
-def _count(shape: BaseGeometry) -> int:
-    return 0 if shape.is_empty else int(shapely.get_num_geometries(shape))
-
-
 def _part(stack: Stack, placed: PlacedPiece, part: Polygon) -> RemnantPart:
     trim = stack.design.panel.face_trim
     later = [j for j in placed.under if shapely.dwithin(part, stack.pieces[j].pocket_at(trim), TOUCHING)]

@@ -222,7 +222,7 @@ def plays(stack: Stack) -> list[Play]:
     sizes = extents([p.insert for p in pieces], [p.grain + 90.0 for p in pieces]).tolist()
     woods = [wood_of_piece(p.piece, stack.design.woods) for p in pieces]
     return [
-        Play(p.index, size, size * coefficient(across(wood, "flat-sawn")))
+        Play(p.index, size, change_by_coefficient(size, coefficient(across(wood, "flat-sawn")), 10.0, 11.0))
         for p, size, wood in zip(pieces, sizes, woods, strict=True)
         if wood is not None
     ]

@@ -319,8 +319,3 @@ def _solid(block: Block, mesh: ClosedMesh, recipe: Recipe) -> Solid:
         source=block,
         recipe=recipe,
     )
-
-
-def total_volume(solids: Iterable[Solid]) -> float:
-    """Summed volume, mm^3."""
-    return float(sum(solid.volume for solid in solids))

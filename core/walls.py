@@ -59,25 +59,6 @@ class Bite:
     at: Point
 
 
-@dataclass(frozen=True)
-class Rim:
-    """What is left between a pocket and an edge of the finished panel that it does not reach."""
-
-    piece: int
-    gap: float
-    at: Point
-
-
-def thin_walls(stack: Stack, min_wall: float) -> list[Wall]:
-    """Walls from 0.5 mm up to `min_wall` between pockets of one batch."""
-    return [w for w in walls(stack, min_wall) if w.one_batch and w.gap >= HAIR - ROUNDING]
-
-
-def nearly_meeting(stack: Stack) -> list[Wall]:
-    """Pockets, of one batch or not, with less than 0.5 mm between them."""
-    return walls(stack, HAIR)
-
-
 def walls(stack: Stack, below: float) -> list[Wall]:
     """Everything thinner than `below` mm that stands between two pockets, one wall per pair, by design order."""
     pieces = [placed for placed in stack.pieces if placed.sound]
@@ -211,24 +192,3 @@ def _seen(stack: Stack, i: int, j: int, overlap: BaseGeometry) -> BaseGeometry:
     others = [stack.pieces[k].pocket for k in stack.pieces[i].under if k != j]
     seen = without_noise(shapely.intersection(overlap, stack.finished_box))
     return shapely.difference(seen, shapely.union_all(others)) if others else seen
-
-
-# --- The panel's edge -----------------------------------------------------------------------------------------------
-
-
-def rims(stack: Stack, below: float) -> list[Rim]:
-    """Pockets that end less than `below` mm inside an edge of the finished panel, with the nearest place.
-
-    A pocket that reaches the edge has no rim there. The raw edge is of no account: it is cut off, or it is
-    the finished edge.
-    """
-    panel = np.array(shapely.bounds(stack.finished_box))
-    found = []
-    for placed in stack.pieces:
-        gaps = (np.array(shapely.bounds(placed.pocket)) - panel) * (1, 1, -1, -1) if placed.sound else np.empty(0)
-        for side in np.flatnonzero((gaps > FLUSH) & (gaps < below - ROUNDING)).tolist():
-            points, axis = shapely.get_coordinates(placed.pocket), side % 2
-            nearest = points[np.argmin(np.abs(points[:, axis] - panel[side]))]
-            nearest[axis] = (nearest[axis] + panel[side]) / 2
-            found.append(Rim(placed.index, float(gaps[side]), (float(nearest[0]), float(nearest[1]))))
-    return found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from core.design import Design, LineOutline, OutlineSource, Panel, Piece, PolygonOutline, Segment, Strip, Workshop
+from core.solids import Solid
 
 EIGHTH_INCH = 3.175
 POINT_CUTTER = 0.008
@@ -49,6 +50,11 @@ def make_piece(name: str, outline: OutlineSource | Points, **changes: Any) -> Pi
 def make_design(pieces: Sequence[Piece], panel: Panel | None = None) -> Design:
     """A design without a file."""
     return Design("sample", panel or make_panel(), Workshop(), tuple(pieces), Path())
+
+
+def total_volume(solids: Iterable[Solid]) -> float:
+    """mm³"""
+    return float(sum(solid.volume for solid in solids))
 
 
 # Outlines

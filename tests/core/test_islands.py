@@ -7,7 +7,7 @@ import math
 import pytest
 
 from core.design import PathOutline, PolygonOutline
-from core.islands import fragile_islands, islands, loose_remnants, parted_pieces, remnant_parts
+from core.islands import fragile_islands, islands, loose_remnants
 from core.stack import Stack, build_stack
 
 from .designs import POINT_CUTTER, disc, make_design, make_panel, make_piece, rectangle, ring
@@ -130,11 +130,3 @@ def test_a_sliver_left_by_the_edge_trim_is_loose():
     (part,) = loose_remnants(stack_of(bar, edge_trim=(59, 0, 0, 0)), 31)
     assert (part.trimmed, part.cut_by) == (True, ())
     assert part.area == pytest.approx(30)
-
-
-def test_a_piece_cut_in_two_is_told_with_its_parts_largest_first():
-    bar = make_piece("bar", rectangle(20, 60, 40, 40), **SHARP)
-    stack = stack_of(bar, make_piece("cut", rectangle(40, 10, 30, 55), **SHARP))
-    assert parted_pieces(stack) == [0]
-    assert [part.area for part in remnant_parts(stack, 0)] == pytest.approx([20 * 35, 20 * 15])
-    assert parted_pieces(stack_of(bar, make_piece("bite", rectangle(40, 10, 30, 35), **SHARP))) == []

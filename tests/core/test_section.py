@@ -9,10 +9,10 @@ import shapely
 from core.errors import UnusableInput
 from core.exploded import ELEVATION, exploded_lifts, glue_order, share_lifted, turns
 from core.section import line_across, section_cut
-from core.solids import build_solids, total_volume
+from core.solids import build_solids
 from core.stack import build_stack
 
-from .designs import disc, make_design, make_panel, make_piece, rectangle
+from .designs import disc, make_design, make_panel, make_piece, rectangle, total_volume
 
 PANEL = make_panel(120, 80, 19, face_trim=0.5)
 

@@ -12,7 +12,7 @@ from hypothesis import given
 
 from core.closed_mesh import Surface
 from core.design import Design, Segment, Strip
-from core.solids import Solid, State, build_solids, total_volume
+from core.solids import Solid, State, build_solids
 from core.stack import Stack, build_stack
 from core.volumes import measure_volumes
 from tests.core.designs import (
@@ -29,6 +29,7 @@ from tests.core.designs import (
     rectangle,
     ring,
     spiral,
+    total_volume,
 )
 from tests.core.oracles import assert_closed, manifold_of, slab_volumes
 

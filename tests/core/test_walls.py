@@ -1,4 +1,4 @@
-"""Walls between pockets, edges that nearly meet, and rims: closed forms, thresholds, and a raster."""
+"""Walls between pockets and edges that nearly meet: closed forms, thresholds, and a raster."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import shapely
 
+from core.findings import find_all
 from core.stack import Stack, build_stack
-from core.walls import HAIR, nearly_meeting, rims, shallow_bites, thin_walls, walls
+from core.walls import HAIR, shallow_bites, walls
 
 from .designs import POINT_CUTTER, blob, disc, make_design, make_panel, make_piece, rectangle
 from .rasters import distance_between, grid_over, widest
@@ -44,7 +45,8 @@ def test_gap_of_straight_edges_is_exact():
 @pytest.mark.parametrize(("gap", "thin", "meeting"), [(0.49, 0, 1), (0.5, 1, 0), (2.99, 1, 0), (3.0, 0, 0)])
 def test_thresholds_of_thin_wall_and_meeting_edges(gap, thin, meeting):
     stack = stack_of(square("a", 10), square("b", 30 + gap))
-    assert (len(thin_walls(stack, 3.0)), len(nearly_meeting(stack))) == (thin, meeting)
+    codes = [finding.code for finding in find_all(stack)]
+    assert (codes.count("thin-wall"), codes.count("meeting-edges")) == (thin, meeting)
 
 
 def test_flush_and_overlapping_pockets_have_no_wall():
@@ -59,9 +61,10 @@ def test_a_patch_inside_a_body_makes_no_wall():
 
 def test_after_takes_the_thin_wall_away_but_not_meeting_edges():
     stack = stack_of(square("a", 10), square("b", 31, after=("a",)))
-    assert thin_walls(stack, 3.0) == []
+    assert [wall.one_batch for wall in walls(stack, 3.0)] == [False]
+    assert "thin-wall" not in [finding.code for finding in find_all(stack)]
     near = stack_of(square("a", 10), square("b", 30.3, after=("a",)))
-    assert [wall.one_batch for wall in nearly_meeting(near)] == [False]
+    assert "meeting-edges" in [finding.code for finding in find_all(near)]
 
 
 def test_a_later_pocket_that_takes_the_whole_wall_leaves_none():
@@ -71,20 +74,20 @@ def test_a_later_pocket_that_takes_the_whole_wall_leaves_none():
 
 def test_a_later_pocket_across_a_wall_leaves_the_rest_of_it():
     cross = make_piece("cross", rectangle(10, 8, 26, 56), **SHARP)
-    found = thin_walls(stack_of(square("a", 10), square("b", 31), cross), 3.0)
+    found = walls(stack_of(square("a", 10), square("b", 31), cross), 3.0)
     assert [(wall.earlier, wall.later, wall.gap) for wall in found] == [(0, 1, 1.0)]
     assert not 56 <= found[0].at[1] <= 64
 
 
 def test_an_earlier_pocket_is_but_the_ground_of_a_wall():
     ground = make_piece("ground", rectangle(60, 40, 5, 40), **SHARP)
-    found = thin_walls(stack_of(ground, square("a", 10), square("b", 31)), 3.0)
+    found = walls(stack_of(ground, square("a", 10), square("b", 31)), 3.0)
     assert [(wall.earlier, wall.later) for wall in found] == [(1, 2)]
 
 
 def test_a_wall_in_the_trimmed_edge_does_not_count():
     pieces = (square("a", 10), square("b", 31))
-    assert thin_walls(stack_of(*pieces, edge_trim=(0, 0, 71, 0)), 3.0) == []
+    assert walls(stack_of(*pieces, edge_trim=(0, 0, 71, 0)), 3.0) == []
     assert walls(stack_of(*pieces, edge_trim=(32, 0, 0, 0)), 3.0) == []
 
 
@@ -112,17 +115,6 @@ def test_an_overlap_along_straight_edges_has_its_exact_width():
 def test_an_overlap_that_a_third_pocket_hides_does_not_count():
     cover = make_piece("cover", rectangle(10, 30, 26, 45), **SHARP)
     assert shallow_bites(stack_of(square("a", 10), square("b", 29.7), cover)) == []
-
-
-# Rims
-
-
-def test_a_rim_is_told_of_the_finished_edge_and_not_of_a_pocket_that_crosses_it():
-    trims = (10.0, 0.0, 0.0, 0.0)
-    (rim,) = rims(stack_of(square("a", 12), edge_trim=trims), 3.0)
-    assert (rim.gap, rim.at[0]) == (2.0, 11.0)
-    assert rims(stack_of(square("a", 13), edge_trim=trims), 3.0) == []
-    assert rims(stack_of(square("a", 8), edge_trim=trims), 3.0) == []
 
 
 # A raster

@@ -8,11 +8,11 @@ from hypothesis import given
 from core.blanks import blanks
 from core.design import Design
 from core.grooves import shown_ends, tightest_bend
-from core.islands import islands, loose_remnants, parted_pieces, remnant_parts
+from core.islands import islands, loose_remnants
 from core.joints import joints_along_edges
 from core.skins import skin_thickness, thin_skins, thinnest_floor
 from core.stack import Stack, build_stack
-from core.walls import FLUSH, HAIR, rims, shallow_bites, thin_walls, walls
+from core.walls import FLUSH, HAIR, shallow_bites, walls
 
 from .designs import designs, fewer, grid_designs
 
@@ -27,7 +27,6 @@ def hold_together(stack: Stack) -> None:
         assert stack.finished_box.buffer(1e-6).covers(shapely.Point(wall.at))
         assert not one.pocket.contains(shapely.Point(wall.at))
         assert not other.pocket.contains(shapely.Point(wall.at))
-    assert all(wall.one_batch and HAIR - 1e-6 < wall.gap < 3 for wall in thin_walls(stack, 3.0))
     for bite in shallow_bites(stack):
         assert bite.later in stack.pieces[bite.earlier].under
         assert bite.width < HAIR + 0.002
@@ -46,8 +45,6 @@ def hold_together(stack: Stack) -> None:
         assert 0 < island.width**2 <= 4 / 3 * island.area
     for part in loose_remnants(stack):
         assert part.area < 25
-    for piece in parted_pieces(stack):
-        assert len(remnant_parts(stack, piece)) > 1
     for placed in stack.pieces:
         assert not placed.sound or not placed.piece.is_groove or tightest_bend(placed).radius >= 0
     for blank in blanks(stack):
@@ -55,7 +52,6 @@ def hold_together(stack: Stack) -> None:
     for joint in joints_along_edges(stack):
         assert joint.length > 10
         assert joint.distance <= 1 + 1e-6
-    assert all(0 < rim.gap < 3 for rim in rims(stack, 3.0))
     assert all(stack.pieces[end.piece].piece.is_groove for end in shown_ends(stack))
 
 
