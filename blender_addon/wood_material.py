@@ -158,7 +158,8 @@ def stored(tree: bpy.types.ShaderNodeTree, attribute: str) -> Value:
 def fibre_and_normal(tree: bpy.types.ShaderNodeTree) -> tuple[Value, Value]:
     """The fibre's direction and the surface's normal in the world."""
     spaces = {"vector_type": "VECTOR", "convert_from": "OBJECT", "convert_to": "WORLD"}
-    fibre = node(tree, "ShaderNodeVectorTransform", (stored(tree, FIBRE),), **spaces)
+    named = {"Vector": stored(tree, FIBRE)}  # not the first input: from 5.3 that is another
+    fibre = node(tree, "ShaderNodeVectorTransform", named, **spaces)
     return fibre, node(tree, "ShaderNodeNewGeometry", output="Normal")
 
 

@@ -75,6 +75,13 @@ def test_every_species_shows_the_colour_of_its_table_row(scene, tmp_path):
     assert {name: round(float(e), 2) for name, e in errors.items() if not e <= 1.5} == {}
 
 
+def test_the_fibre_reaches_the_shader(scene):
+    """Blender 5.3 put another input before the vector, and faces were as dark as half end grain."""
+    tree = wood_material.material_for("black walnut").node_tree
+    turned = next(each for each in tree.nodes if each.bl_idname == "ShaderNodeVectorTransform")
+    assert turned.inputs["Vector"].links[0].from_node.attribute_name == wood_material.FIBRE
+
+
 @pytest.mark.parametrize(("age", "finish_name"), [(0.0, "bare"), (0.75, "bare"), (0.5, "oil"), (1.0, "lacquer")])
 def test_age_and_finish_of_the_scene_show(scene, tmp_path, age, finish_name):
     """The nodes do what `core.finish` says, on woods whose colour moves far, without a material being made anew."""
