@@ -17,6 +17,9 @@ WINDOW = PICTURES / "window"
 """Pictures of Blender's own window, which need a screen: a copy of the manual may lack them all, but not some."""
 PAGES = [*sorted(build.ROOT.glob("*.md")), *sorted((build.ROOT / "docs").glob("*.md"))]
 
+BLENDERS_OWN = {"OK", "File > Import > Grainstack Pieces"}
+"""What the manual names of Blender's own dialogs and menus."""
+
 
 def words_of(page: Path) -> str:
     """A page's text without its examples of code."""
@@ -55,6 +58,15 @@ def test_every_picture_of_the_manual_is_shown_somewhere() -> None:
     pictures = {path.resolve() for path in PICTURES.rglob("*.jpg")}
     assert pictures
     assert pictures <= shown
+
+
+@pytest.mark.parametrize("name", ["bench.md", "views.md"])
+def test_the_labels_that_a_page_names_are_those_of_the_sidebar(name: str) -> None:
+    text = words_of(build.ROOT / "docs" / name).replace("**", "").replace("\n", " ")
+    named = set(re.findall(r"\*([A-Z][^*]+)\*", text))
+    sources = "".join(file.read_text(encoding="utf-8") for file in (build.ROOT / "blender_addon").glob("*.py"))
+    assert len(named) > 10
+    assert {label for label in named - BLENDERS_OWN if f'"{label}"' not in sources} == set()
 
 
 @pytest.mark.parametrize("folder", ["core", "blender_addon"])

@@ -2,14 +2,18 @@
 
 import itertools
 import json
+import re
+from pathlib import Path
 
 import bpy
 import numpy as np
 import pytest
-from grainstack import conversion, designs, sheet, studio, views
+from grainstack import conversion, designs, headless, sheet, studio, views
 from grainstack import scene as scenes
 
 from .test_scene import box_mm, coordinates, ours
+
+MANUAL = Path(__file__).parents[2] / "docs" / "views.md"
 
 
 def show(scene, name):
@@ -22,6 +26,13 @@ def show(scene, name):
 def height(item) -> float:
     """z of the object's top in the scene, mm."""
     return float(coordinates(item.data)[:, 2].max() + item.matrix_world.translation.z) * 1000
+
+
+def test_the_manual_tells_of_every_view_by_its_label_and_name():
+    text = MANUAL.read_text(encoding="utf-8")
+    assert [name for name in headless.CHOICES if f"`--view {name}`" not in text] == []
+    titles = " ".join(re.findall(r"^## (.+)$", text, flags=re.MULTILINE))
+    assert [view.label for view in views.VIEWS.values() if view.label not in titles] == []
 
 
 def test_proud_inserts_stand_above_the_raw_face(opened):
