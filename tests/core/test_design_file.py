@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from core import design_file, svg_artwork
 from core.design import Design, LineOutline, PathOutline, PolygonOutline, Segment, SvgOutline, Workshop
 from core.design_file import (
     BLANK,
@@ -409,6 +410,14 @@ def test_the_documentation_names_the_keys_within_keys():
     text = DOCS.read_text(encoding="utf-8")
     keys = [key for keys in (COLOURS, MEASURED, STRIPE, SEGMENT) for key in keys]
     assert [key for key in keys if f"`{key}`" not in text] == []
+
+
+def test_the_documentation_tells_how_much_a_design_may_hold():
+    text = DOCS.read_text(encoding="utf-8")
+    assert f"{design_file.MOST_PIECES} pieces and {design_file.MOST_WOODS} woods" in text
+    assert design_file.MOST_BYTES == svg_artwork.MOST_BYTES
+    assert f"{design_file.MOST_BYTES // 1_000_000} MB" in text
+    assert f"{svg_artwork.MOST_ELEMENTS:,} elements".replace(",", " ") in text
 
 
 def test_the_documentations_example_is_read(read):
