@@ -43,6 +43,8 @@ class Film:
     seconds: float
     tracks: Callable[[bpy.types.Scene, OpenDesign], list[Track]]
     fps: int = FPS
+    unfolding: str | None = None
+    """How inserts follow the slider in it; None: as the maker chose."""
 
     @property
     def frames(self) -> int:
@@ -53,10 +55,14 @@ class Film:
 def _assembly(scene: bpy.types.Scene, opened: OpenDesign) -> list[Track]:
     """The inserts sink into their pockets, after a look at them and before a look at the panel.
 
-    Words stand where their batch is when it is lifted, so they are left out.
+    Their numbers ride with them, and are gone for the look at the panel, which they would hide.
     """
-    words = [Track(item, "hide_render", lambda _: True) for item in sheet.sheets_of(scene)]
-    return [Track(scene, "grainstack.explosion", lambda moment: 1.0 - eased((moment - 0.15) / 0.65)), *words]
+    start, end = 0.15, 0.8
+    numbers = [item for item in sheet.sheets_of(scene) if item[sheet.LAYER]]
+    return [
+        Track(scene, "grainstack.explosion", lambda moment: 1.0 - eased((moment - start) / (end - start))),
+        *(Track(item, "hide_render", lambda moment: moment > end) for item in numbers),
+    ]
 
 
 def _light(scene: bpy.types.Scene, opened: OpenDesign) -> list[Track]:
@@ -83,7 +89,16 @@ def eased(share: float) -> float:
 FILMS = {
     film.name: film
     for film in (
-        Film("assembly", "Assembly", 0, "Watch the inserts drop into their pockets", "exploded", 5.0, _assembly),
+        Film(
+            "assembly",
+            "Assembly",
+            0,
+            "Watch the inserts drop into their pockets, batch by batch",
+            "exploded",
+            5.0,
+            _assembly,
+            unfolding="batches",
+        ),
         Film("light", "Light", 1, "Sweep a light across the framed panel, to wake its grain", "listing", 3.0, _light),
     )
 }

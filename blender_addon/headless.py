@@ -140,6 +140,7 @@ def _render_all(opened: designs.OpenDesign, arguments: argparse.Namespace) -> li
         if arguments.film:
             _choose(scene, arguments, FILM_SIZE, "draft")
             rolled = film.FILMS[arguments.film]
+            scene.grainstack.unfolding = rolled.unfolding or scene.grainstack.unfolding
             path = render.film_path(arguments.out, opened.name, rolled.name)
             take = render.Take(path, opened, rolled.view, rolled, arguments.device)
             paths.append(_render(scene, take, arguments.samples))

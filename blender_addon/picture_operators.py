@@ -5,6 +5,7 @@ A class's docstring is its tooltip, so it ends without a full stop.
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import ClassVar
 
@@ -41,6 +42,8 @@ class Rendering:
         options={"SKIP_SAVE"},
     )
     _pressed = False
+    _unfolding = ""
+    """What the maker had chosen, while a film has its own."""
     _job: render.Job | None = None
     _timer: bpy.types.Timer | None = None
 
@@ -74,6 +77,9 @@ class Rendering:
             return self._told(context, take, render.render(context.scene, take))
         except UnusableInput as error:
             return refuse(self, error)
+        finally:
+            if self._job is None:
+                self._put_back(context.scene)
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         if event.type != "TIMER" or self._job is None or self._job.is_running:
@@ -102,12 +108,22 @@ class Rendering:
         scene, rolled = context.scene, self.film_of()
         settings = scene.grainstack
         path = self.wanted_path(scene)
-        if rolled and settings.view != rolled.view:
-            settings.view = rolled.view
-        if settings.shown != settings.view or views.marks_are_old(scene):
+        if rolled:
+            if settings.view != rolled.view:
+                settings.view = rolled.view
+            if rolled.unfolding not in (None, settings.unfolding):
+                self._unfolding, settings.unfolding = settings.unfolding, rolled.unfolding
+        if self._unfolding or settings.shown != settings.view or views.marks_are_old(scene):
             _show(settings)
         path = path if self.existing == "replace" else render.free_path(path)
         return render.Take(path, views.design_of(scene), settings.shown, rolled, settings.device)
+
+    def _put_back(self, scene: bpy.types.Scene) -> None:
+        """What a film had of its own is as the maker chose it, in a step of undo of its own."""
+        if self._unfolding:
+            scene.grainstack.unfolding, self._unfolding = self._unfolding, ""
+            with contextlib.suppress(UnusableInput):  # the sidebar tells why it cannot be shown
+                _show(scene.grainstack)
 
     def _begin(self, context: bpy.types.Context, take: render.Take) -> set[str]:
         self._job = render.Job(context.scene, take)
@@ -128,6 +144,8 @@ class Rendering:
             return {"CANCELLED"}
         except UnusableInput as error:
             return refuse(self, error)
+        finally:
+            self._put_back(context.scene)
 
     def _told(self, context: bpy.types.Context, take: render.Take, done: render.Done) -> set[str]:
         memory.remember(FOLDER, str(take.path.parent))

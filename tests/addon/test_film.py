@@ -1,9 +1,11 @@
 """Films: what moves, what is written, and that nothing of them stays in the scene."""
 
+from dataclasses import replace
+
 import bpy
 import pytest
 from grainstack import film, hanging, headless, render, sheet, views
-from grainstack.film import Film, Track
+from grainstack.film import Track
 
 from .test_rendering import names, output
 
@@ -14,8 +16,7 @@ def short(opened, tmp_path, monkeypatch):
     settings = opened.grainstack
     settings.picture_width, settings.picture_height, settings.folder = 65, 41, str(tmp_path / "films")
     long = film.FILMS["assembly"]
-    brief = Film(long.name, long.label, long.number, long.description, long.view, 4 / film.FPS, long.tracks)
-    monkeypatch.setitem(film.FILMS, "assembly", brief)
+    monkeypatch.setitem(film.FILMS, "assembly", replace(long, seconds=4 / film.FPS))
     opened.cycles.samples = 1
     return opened
 
@@ -58,23 +59,46 @@ def test_the_film_shows_its_own_view(short):
     assert short.grainstack.shown == "exploded"
 
 
-def test_the_inserts_come_down_frame_by_frame_and_words_are_left_out(short, tmp_path):
-    short.grainstack.view = "exploded"
-    insert = next(item for item in short.objects if item.grainstack.id == "bar" and item.type == "MESH")
-    words = sheet.sheets_of(short)
-    heights = []
-    with film.rolling(short, film.FILMS["assembly"], views.design_of(short), tmp_path / "film.mp4"):
+def test_the_inserts_come_down_batch_by_batch_with_their_numbers(short, tmp_path):
+    short.grainstack.view, short.grainstack.unfolding = "exploded", "batches"
+    opened = views.design_of(short)
+    first, last = (
+        opened.stack.pieces[batch[0]].piece.id for batch in (opened.stack.batches[0], opened.stack.batches[-1])
+    )
+    inserts = {item.grainstack.id: item for item in short.objects if item.grainstack.kind == "insert"}
+    heights, hidden = {first: [], last: []}, []
+    with film.rolling(short, film.FILMS["assembly"], opened, tmp_path / "film.mp4"):
         for frame in range(short.frame_start, short.frame_end + 1):
             short.frame_set(frame)
             graph = bpy.context.evaluated_depsgraph_get()
-            heights.append(insert.evaluated_get(graph).matrix_world.translation.z)
-            assert all(item.hide_render for item in words)
+            for name, seen in heights.items():
+                seen.append(inserts[name].evaluated_get(graph).matrix_world.translation.z)
+            hidden.append({bool(item[sheet.LAYER]) for item in sheet.sheets_of(short) if item.hide_render})
+    assert hidden == [set(), set(), set(), {True}]  # the list stays, numbers leave the finished panel free
     assert {"Batch 1", "Batch 2"} <= set(sheet.words_on(short))
-    assert len(heights) == 4
-    assert heights == sorted(heights, reverse=True)
-    assert heights[0] > 0.02
-    assert heights[-1] == pytest.approx(0, abs=1e-6)
-    assert not any(item.hide_render for item in words)
+    for seen in heights.values():
+        assert len(seen) == 4
+        assert seen == sorted(seen, reverse=True)
+        assert seen[0] > 0.02
+        assert seen[-1] == pytest.approx(0, abs=1e-6)
+    down = {name: seen[1] / seen[0] for name, seen in heights.items()}
+    assert down[first] < down[last] == pytest.approx(1)
+
+
+def test_the_film_goes_batch_by_batch_whatever_the_maker_chose_and_leaves_the_choice(short, monkeypatch):
+    short.grainstack.view, short.grainstack.unfolding = "exploded", "pieces"
+    during = []
+    real = render.render
+
+    def noted(scene, take, *more):
+        during.append(scene.grainstack.unfolding)
+        return real(scene, take, *more)
+
+    monkeypatch.setattr(render, "render", noted)
+    bpy.ops.grainstack.render_film()
+    assert during == ["batches"]
+    assert short.grainstack.unfolding == "pieces"
+    assert short.grainstack.shown == "exploded"
 
 
 def test_what_the_maker_animated_comes_back(short):
@@ -126,7 +150,7 @@ def test_light_sweeps_across_the_framed_panel_and_the_lights_are_as_before(short
     lights = hanging.sweep_of(short)
     window, start = lights.window.data.energy, lights.lamp.location.x
     seen = []
-    brief = Film(light.name, light.label, light.number, light.description, light.view, 5 / film.FPS, light.tracks)
+    brief = replace(light, seconds=5 / film.FPS)
     with film.rolling(short, brief, views.design_of(short), tmp_path / "light.mp4"):
         for frame in range(1, 6):
             short.frame_set(frame)
