@@ -276,6 +276,7 @@ class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
         _shop(self.layout, context, ("pocket_depth", "proud", "floor_gap"))
         _shop(self.layout, context, ("side_clearance", "strip_clearance", "board_width"))
         settings = context.scene.grainstack
+        self.layout.prop(settings, "in_hand")
         glue = self.layout.row(align=True)
         glue.prop(settings, "shows_glue")
         if settings.shows_glue:
@@ -291,6 +292,22 @@ class GRAINSTACK_PT_limits(BenchPanel, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         _shop(self.layout, context, [key for key in fields.SHOP_LENGTHS if key.startswith("min_")])
+
+
+class GRAINSTACK_PT_weather(BenchPanel, bpy.types.Panel):
+    """The air where the panel will hang, in which its wood swells and shrinks."""
+
+    bl_label = "Weather"
+    bl_parent_id = "GRAINSTACK_PT_workshop"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, settings = self.layout, context.scene.grainstack
+        layout.use_property_split, layout.use_property_decorate = True, False
+        seasons = layout.column(align=True)
+        seasons.prop(settings, "humidity_low")
+        seasons.prop(settings, "humidity_high")
+        layout.prop(settings, "temperature")
 
 
 class GRAINSTACK_PT_frame(BenchPanel, bpy.types.Panel):
@@ -344,5 +361,6 @@ CLASSES = (
     GRAINSTACK_PT_piece_cutting,
     GRAINSTACK_PT_workshop,
     GRAINSTACK_PT_limits,
+    GRAINSTACK_PT_weather,
     GRAINSTACK_PT_frame,
 )

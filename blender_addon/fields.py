@@ -483,18 +483,19 @@ def head_record(settings: Any) -> Any:
         return None
 
 
-def _edit_head(settings: Any, change: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
+def edit_head(settings: Any, change: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
+    """Change title, panel and workshop; what is refused is told."""
     scene = settings.id_data
     with telling(scene):
         set_document(scene, change(_head(settings)))
 
 
 def _edit_panel(settings: Any, change: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
-    _edit_head(settings, lambda head: {**head, "panel": change(head["panel"])})
+    edit_head(settings, lambda head: {**head, "panel": change(head["panel"])})
 
 
 def _set_title(settings: Any, title: str) -> None:
-    _edit_head(settings, lambda head: {**head, "title": title})
+    edit_head(settings, lambda head: {**head, "title": title})
 
 
 def _shop(settings: Any, key: str) -> float | None:
@@ -515,7 +516,7 @@ def _set_shop(settings: Any, key: str, value: float) -> None:
             shop.pop(key)
         return {**head, "workshop": shop}
 
-    _edit_head(settings, change)
+    edit_head(settings, change)
 
 
 def _panel(settings: Any, key: str) -> float | None:

@@ -29,6 +29,7 @@ from . import (
     section_fields,
     studio,
     views,
+    weather_fields,
     wood_material,
 )
 from .core import finish
@@ -324,6 +325,7 @@ class MeshMark(bpy.types.PropertyGroup):
 fields.annotate(SceneSettings, fields.scene_fields, "fields.scene_fields")
 fields.annotate(SceneSettings, frame_fields.frame_fields, "frame_fields.frame_fields")
 fields.annotate(SceneSettings, board_fields.glue_fields, "board_fields.glue_fields")
+fields.annotate(SceneSettings, weather_fields.weather_fields, "weather_fields.weather_fields")
 fields.annotate(SceneSettings, section_fields.section_fields, "section_fields.section_fields")
 
 CLASSES = (*fields.CLASSES, *board_fields.CLASSES, finding_items.FindingItem, ObjectMark, MeshMark, SceneSettings)
