@@ -14,14 +14,14 @@ import bpy
 from bpy.props import FloatProperty, IntVectorProperty, StringProperty
 from bpy_extras.io_utils import ImportHelper
 
-from . import conversion, fields, live
+from . import conversion, fields
 from .board_fields import wood_of
 from .core.board_layout import find_photo
 from .core.errors import UnusableInput
 from .core.own_woods import renamed
 from .core.woods import find_wood
 from .fields import species_choice, wood_choice
-from .operators import LENGTH, holds_design, may_change, mm, refuse
+from .operators import LENGTH, follow_up, holds_design, may_change, mm, refuse
 from .piece_operators import PieceOperator
 
 PICTURES = "*.png;*.jpg;*.jpeg;*.tif;*.tiff"
@@ -43,11 +43,9 @@ class WoodOperator(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
             words = self.work(context)
-            live.bring_up_to_date(context.scene)
         except UnusableInput as error:
             return refuse(self, error)
-        self.report({"INFO"}, words)
-        return {"FINISHED"}
+        return follow_up(self, context.scene, words)
 
 
 class GRAINSTACK_OT_add_board(WoodOperator, ImportHelper):
@@ -202,8 +200,7 @@ class GRAINSTACK_OT_glue_blank(PieceOperator):
             {"wood": self.wood, "width": mm(self.width)},
             {"wood": self.second_wood, "width": mm(self.second_width)},
         ]
-        for item in items:
-            fields.set_entry(item, blank={"stripes": stripes}, leaves=None)
+        fields.set_entries(items, blank={"stripes": stripes}, leaves=None)
         return f"Glued up {len(items)} blank{'s' * (len(items) != 1)}"
 
 
@@ -214,8 +211,7 @@ class GRAINSTACK_OT_plain_blank(PieceOperator):
     bl_label = "Use One Board"
 
     def work(self, context: bpy.types.Context, items: list[bpy.types.Object]) -> str:
-        for item in items:
-            fields.set_entry(item, blank=None)
+        fields.set_entries(items, blank=None)
         return f"Sawn from one board: {len(items)}"
 
 

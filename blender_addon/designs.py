@@ -15,6 +15,7 @@ from typing import NamedTuple
 from .core.board_layout import PhotoBoard
 from .core.commands import load_stack
 from .core.design import Design, Point
+from .core.detail import CloseUp, close_up
 from .core.errors import UnusableInput
 from .core.exploded import Thread, exploded_lifts, threads
 from .core.figure import Lay, lays, photo_boards
@@ -81,6 +82,11 @@ class OpenDesign:
     def cut(self) -> SectionCut:
         """Where the section view cuts the panel open."""
         return section_cut(self.stack)
+
+    @cached_property
+    def close_up(self) -> CloseUp:
+        """The place that the detail looks at."""
+        return close_up(self.stack)
 
     @cached_property
     def lifts(self) -> tuple[float, ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -150,17 +150,26 @@ def set_entry(item: bpy.types.Object, **values: Any) -> None:
     Raises:
         UnusableInput: it breaks a rule of the format; nothing is changed then.
     """
-    scene = scene_of(item)
-    if scene is None:
-        return
-    entry = conversion.read_entry(item) | values
-    changed = conversion.entry_text({key: value for key, value in entry.items() if value is not None})
-    text = conversion.read_scene(scene)
-    place = conversion.piece_objects(scene).index(item)
-    pieces = list(text.pieces)
-    pieces[place] = replace(pieces[place], entry=changed)
+    if scene_of(item) is not None:
+        set_entries([item], **values)
+
+
+def set_entries(items: Sequence[bpy.types.Object], **values: Any) -> None:
+    """The same for several pieces of one scene: all of them are changed, or none.
+
+    Raises:
+        UnusableInput: it breaks a rule of the format; nothing is changed then.
+    """
+    scene = scene_of(items[0])
+    text, objects = conversion.read_scene(scene), conversion.piece_objects(scene)
+    pieces, changed = list(text.pieces), {}
+    for item in items:
+        entry, place = conversion.read_entry(item) | values, objects.index(item)
+        changed[place] = conversion.entry_text({key: value for key, value in entry.items() if value is not None})
+        pieces[place] = replace(pieces[place], entry=changed[place])
     replace(text, pieces=tuple(pieces)).design()
-    item.grainstack.entry = changed
+    for place, entry_text in changed.items():
+        objects[place].grainstack.entry = entry_text
 
 
 def wait_for(items: Iterable[bpy.types.Object], names: Mapping[str, str | None]) -> None:

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from . import meshes, studio, versions, wood_slots
 from .core import colour
-from .core.detail import close_up
 from .core.figure import figure_of, lay_of_side
 from .core.frame import back_of, frame_depth, frame_sides, framed_box
 from .designs import OpenDesign
@@ -57,6 +56,12 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, view: str, size: tuple[int
     _add_wall(collection, box, opened.stack.design.frame.wall)
 
 
+def words_of(opened: OpenDesign, view: str) -> str:
+    """What a stage is made of beside the panel's size: the same for the same frame, of the same wood, and place."""
+    frame = opened.stack.design.frame
+    return repr((frame, wood_slots.words_of_wood(opened, frame.wood), opened.close_up if view == "detail" else None))
+
+
 def _hung_box(opened: OpenDesign) -> NDArray[np.float64]:
     """Lower and upper corner (2, 3) of the framed panel, mm."""
     design = opened.stack.design
@@ -69,7 +74,7 @@ def _framed_points(opened: OpenDesign, view: str, box: NDArray[np.float64]) -> N
     """What the picture holds: the whole frame, or the place that is worth a close look."""
     if view == "listing":
         return box
-    place, face = close_up(opened.stack), -opened.stack.design.panel.face_trim
+    place, face = opened.close_up, -opened.stack.design.panel.face_trim
     x, y, half = place.x, place.y, place.half
     return np.array([(x + i * half, y + j * half, face) for i in (-1, 1) for j in (-1, 1)])
 

@@ -49,6 +49,8 @@ def own_scenes() -> Iterator[bpy.types.Scene]:
 def bring_up_to_date(scene: bpy.types.Scene) -> None:
     """All of it at once, within a step of undo: objects, meshes, findings, marks.
 
+    A view that cannot be shown of it is told in the sidebar.
+
     Raises:
         UnusableInput: what the scene says cannot be a design; it shows the last one that could.
     """
@@ -56,10 +58,12 @@ def bring_up_to_date(scene: bpy.types.Scene) -> None:
     try:
         adopt(scene)
         opened = views.design_of(scene)
-        views.update(scene, opened)
-        views.settle(scene, opened)
-        views.restage(scene, opened)
         scene.grainstack.trouble = ""
+        for bring in (views.update, views.settle, views.restage):
+            try:
+                bring(scene, opened)
+            except UnusableInput as error:
+                scene.grainstack.trouble = str(error)
     finally:
         _State.working = working
 

@@ -198,11 +198,7 @@ class GRAINSTACK_OT_take_over(bpy.types.Operator):
     scene: StringProperty(name="Scene", description="The scene that holds the design", options={"HIDDEN", "SKIP_SAVE"})
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        try:
-            live.bring_up_to_date(bpy.data.scenes[self.scene])
-        except UnusableInput as error:
-            return refuse(self, error)
-        return {"FINISHED"}
+        return follow_up(self, bpy.data.scenes[self.scene])
 
 
 class GRAINSTACK_OT_show_view(bpy.types.Operator):
@@ -272,7 +268,10 @@ def _start(
     if path.name and not settings.folder:
         settings.folder = str(path.parent)
     live.bring_up_to_date(scene)
-    views.show(scene, views.design_of(scene), views.VIEWS[settings.view])
+    try:
+        views.show(scene, views.design_of(scene), views.VIEWS[settings.view])
+    except UnusableInput as error:  # the design is there, only this view of it is not
+        settings.trouble = str(error)
     if first:
         _turn_to(context, scene)
     return scene
@@ -316,6 +315,23 @@ def refuse(operator: bpy.types.Operator, error: UnusableInput) -> set[str]:
     """Tell the maker what is wrong and what to do."""
     operator.report({"ERROR"}, str(error))
     return {"CANCELLED"}
+
+
+def follow_up(operator: bpy.types.Operator, scene: bpy.types.Scene, words: str = "") -> set[str]:
+    """Let the wood follow what an operator has changed, in its step of undo, and say so.
+
+    Where what the scene says now cannot be a design, that is told instead, and the change stays as a step that can be
+    undone: Blender crashes where something was made without one.
+    """
+    try:
+        live.bring_up_to_date(scene)
+    except UnusableInput as error:
+        scene.grainstack.trouble = str(error)
+        operator.report({"WARNING"}, str(error))
+    else:
+        if words:
+            operator.report({"INFO"}, words)
+    return {"FINISHED"}
 
 
 def may_change(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:

@@ -16,14 +16,14 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProp
 from bpy_extras.io_utils import ImportHelper
 from mathutils import Vector
 
-from . import conversion, fields, live
+from . import conversion, fields
 from . import scene as scenes
 from .core.errors import UnusableInput
 from .core.outline_curves import artwork_pieces, centred, path_data
 from .core.placement import mirrored, turned_grain
 from .core.starting_shapes import SHAPES, line
 from .fields import wood_choice
-from .operators import LENGTH, OUTLINES, holds_design, may_change, mm, refuse
+from .operators import LENGTH, OUTLINES, follow_up, holds_design, may_change, mm, refuse
 
 SHAPE_ITEMS = (
     ("leaf", "Leaf", "A leaf, pointed at both ends", "CURVE_BEZCURVE", 0),
@@ -60,11 +60,17 @@ class PieceOperator(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
             words = self.work(context, selected(context))
-            live.bring_up_to_date(context.scene)
         except UnusableInput as error:
             return refuse(self, error)
-        self.report({"INFO"}, words)
-        return {"FINISHED"}
+        return follow_up(self, context.scene, words)
+
+    def work(self, context: bpy.types.Context, items: list[bpy.types.Object]) -> str:
+        """Change the pieces, and say what was done.
+
+        Raises:
+            UnusableInput: it cannot be done; nothing is changed then.
+        """
+        raise NotImplementedError
 
 
 class GRAINSTACK_OT_add_piece(bpy.types.Operator):
@@ -99,8 +105,7 @@ class GRAINSTACK_OT_add_piece(bpy.types.Operator):
             (item,) = put(context, [entry])
         except UnusableInput as error:
             return refuse(self, error)
-        self.report({"INFO"}, f"Added {item.grainstack.id}")
-        return {"FINISHED"}
+        return follow_up(self, scene, f"Added {item.grainstack.id}")
 
 
 class GRAINSTACK_OT_import_pieces(bpy.types.Operator, ImportHelper):
@@ -137,8 +142,7 @@ class GRAINSTACK_OT_import_pieces(bpy.types.Operator, ImportHelper):
             items = put(context, [self._entry(name or path.stem, runs) for name, runs in found])
         except UnusableInput as error:
             return refuse(self, error)
-        self.report({"INFO"}, f"Imported {len(items)} pieces from {path.name}")
-        return {"FINISHED"}
+        return follow_up(self, context.scene, f"Imported {len(items)} pieces from {path.name}")
 
     def _entry(self, name: str, runs: Any) -> dict[str, Any]:
         """About its own middle, so that it turns about itself."""
@@ -183,6 +187,8 @@ class GRAINSTACK_OT_mirror_pieces(PieceOperator):
 
     def work(self, context: bpy.types.Context, items: list[bpy.types.Object]) -> str:
         line = self._line(context.scene, items)
+        for item in items:
+            _refuse_if_stretched(item)
         if self.copy:
             items = [copy_of(item, 0, 0) for item in items]
             select(context, items)
@@ -281,7 +287,7 @@ def select(context: bpy.types.Context, items: list[bpy.types.Object]) -> None:
 
 
 def put(context: bpy.types.Context, entries: Iterable[dict[str, Any]]) -> list[bpy.types.Object]:
-    """Put new pieces on top of all others, with ids that are free.
+    """Put new pieces on top of all others, with ids that are free; the wood follows afterwards.
 
     Raises:
         UnusableInput: one cannot be made; none is put then.
@@ -301,7 +307,6 @@ def put(context: bpy.types.Context, entries: Iterable[dict[str, Any]]) -> list[b
         item.grainstack.order = place
         _collection(scene).objects.link(item)
     select(context, items)
-    live.bring_up_to_date(scene)
     return items
 
 
@@ -329,6 +334,11 @@ def as_id(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9_-]+", "-", name).strip("-_")[:56] or "piece"
 
 
+def _refuse_if_stretched(item: bpy.types.Object) -> None:
+    if abs(abs(item.scale.x) - abs(item.scale.y)) > 1e-6:
+        raise UnusableInput("", f'piece "{item.grainstack.id}"', "it is stretched", "Apply its scale first (Ctrl A)")
+
+
 def _mirror(item: bpy.types.Object, axis: str, line: float) -> None:
     entry = conversion.read_entry(item)
     before = entry.get("turn", 0), entry.get("mirror", False)
@@ -336,9 +346,6 @@ def _mirror(item: bpy.types.Object, axis: str, line: float) -> None:
     values: dict[str, Any] = {"at": [round(value, 6) for value in at], "turn": turn % 360, "mirror": flipped}
     if entry.get("grain") is not None:
         values["grain"] = turned_grain(entry["grain"], before, (turn % 360, flipped))
-    stretched = abs(abs(item.scale.x) - abs(item.scale.y)) > 1e-6
-    if stretched:
-        raise UnusableInput("", f'piece "{item.grainstack.id}"', "it is stretched", "Apply its scale first (Ctrl A)")
     item.grainstack.entry = conversion.entry_text(entry | values)
     conversion.place(item, entry | values)
 

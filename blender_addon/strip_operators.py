@@ -10,11 +10,11 @@ from typing import Any
 import bpy
 from bpy.props import EnumProperty, IntProperty
 
-from . import fields, live
+from . import fields
 from .core import strips
 from .core.errors import UnusableInput
 from .fields import wood_choice
-from .operators import holds_design, may_change, refuse
+from .operators import follow_up, holds_design, may_change, refuse
 
 Panel = dict[str, Any]
 
@@ -34,12 +34,10 @@ class StripOperator(bpy.types.Operator):
         before = settings.active_strip
         try:
             fields.set_panel(scene, self.work(fields.panel_of(scene), settings))
-            live.bring_up_to_date(scene)
         except UnusableInput as error:
             settings.active_strip = before
             return refuse(self, error)
-        self.report({"INFO"}, f"The background has {len(settings.strips)} strips")
-        return {"FINISHED"}
+        return follow_up(self, scene, f"The background has {len(settings.strips)} strips")
 
 
 class GRAINSTACK_OT_add_strip(StripOperator):

@@ -32,6 +32,7 @@ from . import scene as scenes
 from . import sheet as sheets
 from .annotations import DepthMark
 from .core.errors import UnusableInput
+from .core.frame import check_frame
 from .core.section import SectionCut, SectionMark
 from .core.solids import State
 from .designs import OpenDesign
@@ -170,7 +171,7 @@ def _staging(scene: bpy.types.Scene, opened: OpenDesign) -> str:
     if view.opened or view.mapped or view.numbered or view.lifted:
         on.append(opened.fingerprint)
     else:
-        on += [_panel_box(opened, view).tolist(), opened.stack.design.frame if view.hung else ""]
+        on += [_panel_box(opened, view).tolist(), hanging.words_of(opened, view.name) if view.hung else ""]
     if view.stepped and 0 <= settings.stop_after < len(opened.stack.batches):
         on.append(settings.stop_after)
     if view.opened:
@@ -197,7 +198,12 @@ def show(scene: bpy.types.Scene, opened: OpenDesign, view: View, *, anew: bool =
     """Let the scene show a view: its meshes, its light, frame and marks, as they were left or made.
 
     anew: set up light, frame and marks even if they are there and right.
+
+    Raises:
+        UnusableInput: the view cannot be shown of this design; nothing is changed then.
     """
+    if view.hung:
+        check_frame(opened.stack.design)
     if view.opened:
         section_plane.aim(scene, opened)
     _fill(scene, opened, view)

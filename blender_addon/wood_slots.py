@@ -22,7 +22,7 @@ def words_of(opened: OpenDesign, name: str) -> str:
     """What a solid is made of: the same for the same materials, another for others."""
     if name == GLUE_LINES:
         return f"glue {opened.stack.design.workshop.glue_colour}"
-    return "\n".join(_words(opened, wood) for wood in opened.lays[name].woods)
+    return "\n".join(words_of_wood(opened, wood) for wood in opened.lays[name].woods)
 
 
 def materials_of(opened: OpenDesign, name: str) -> list[bpy.types.Material]:
@@ -54,7 +54,8 @@ def photos_of(opened: OpenDesign, lay: Lay) -> str:
     return short_digest(*boards) if boards else ""
 
 
-def _words(opened: OpenDesign, wood: str) -> str:
+def words_of_wood(opened: OpenDesign, wood: str) -> str:
+    """What one wood of a design is, in words."""
     if wood == GLUE:
         return "glue"
     species = find_wood(wood, opened.stack.design.woods)
