@@ -6,7 +6,7 @@ import json
 
 import bpy
 
-from . import fields
+from . import panel_fields
 from .panels import SidebarPanel, wood_cautions
 
 WIDE = 300
@@ -291,7 +291,7 @@ class GRAINSTACK_PT_limits(BenchPanel, bpy.types.Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        _shop(self.layout, context, [key for key in fields.SHOP_LENGTHS if key.startswith("min_")])
+        _shop(self.layout, context, [key for key in panel_fields.SHOP_LENGTHS if key.startswith("min_")])
 
 
 class GRAINSTACK_PT_weather(BenchPanel, bpy.types.Panel):

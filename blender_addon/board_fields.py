@@ -9,13 +9,14 @@ from typing import Any
 import bpy
 from bpy.props import BoolProperty, FloatProperty, FloatVectorProperty, IntProperty, IntVectorProperty, StringProperty
 
-from . import designs, fields
+from . import designs, fields, strip_fields
 from .core import colour
 from .core.design import OwnWood
 from .core.figure import board_of, on_photo
 from .core.own_woods import renamed
 from .core.woods import find_wood, folded
 from .fields import MM, RADIANS, scaled
+from .piece_fields import edit_piece, has_own, record_value
 from .wood_slots import GLUE_COLOUR
 
 CARD_AT = (20, 20)
@@ -28,19 +29,19 @@ CARD_AT = (20, 20)
 def wood_of(item: Any) -> dict[str, Any]:
     """What the design says of a wood."""
     woods = json.loads(item.id_data.grainstack.document).get("woods", [])
-    (index,) = fields.indices_of(item)
+    (index,) = strip_fields.indices_of(item)
     return dict(woods[index]) if index < len(woods) else {"name": ""}
 
 
 def _record(item: Any) -> OwnWood | None:
     head = fields.head_record(item.id_data.grainstack)
-    (index,) = fields.indices_of(item)
+    (index,) = strip_fields.indices_of(item)
     return head.woods[index] if head and index < len(head.woods) else None
 
 
 def edit_wood(item: Any, **values: Any) -> None:
     """Change what the design says of a wood; None takes a key out. What is refused is told."""
-    scene, (index,) = item.id_data, fields.indices_of(item)
+    scene, (index,) = item.id_data, strip_fields.indices_of(item)
     document = json.loads(scene.grainstack.document)
     changed = {key: value for key, value in (wood_of(item) | values).items() if value is not None}
     document["woods"][index] = changed
@@ -50,7 +51,7 @@ def edit_wood(item: Any, **values: Any) -> None:
 
 def _set_name(item: Any, name: str) -> None:
     """Whatever is of that wood keeps being of it."""
-    scene, (index,) = item.id_data, fields.indices_of(item)
+    scene, (index,) = item.id_data, strip_fields.indices_of(item)
     before = wood_of(item)["name"]
 
     def change(document: dict[str, Any]) -> dict[str, Any]:
@@ -220,7 +221,7 @@ def glue_fields() -> dict[str, Any]:
 
 def _place(mark: Any) -> tuple[float, float]:
     """Where a piece's middle lies on its board, mm, by its own wish or not."""
-    own = fields.record_value(mark, "board_at")
+    own = record_value(mark, "board_at")
     scene = fields.scene_of(mark.id_data) if own is None and mark.kind == "outline" else None
     opened = designs.known(scene.grainstack.fingerprint) if scene else None
     lay = opened.lays.get(mark.id) if opened else None
@@ -234,12 +235,12 @@ def _set_place(mark: Any, seen: Any) -> None:
     before = _place(mark)
     now = [fields.typed(value, MM, old) for value, old in zip(seen, before, strict=True)]
     if tuple(now) != tuple(before):
-        fields.edit_piece(mark, board_at=now)
+        edit_piece(mark, board_at=now)
 
 
 def _set_own_place(mark: Any, own: bool) -> None:
     at = [fields.typed(round(value, 2) * MM, MM, None) for value in _place(mark)]
-    fields.edit_piece(mark, board_at=at if own else None)
+    edit_piece(mark, board_at=at if own else None)
 
 
 def _said(default: Any) -> Callable[[Any, str], Any]:
@@ -250,7 +251,7 @@ def piece_fields() -> dict[str, Any]:
     """The fields of a piece's place on its board."""
     said = _said(None)
     return {
-        **fields.sawn_fields(said, lambda self, key, value: fields.edit_piece(self, **{key: value})),
+        **strip_fields.sawn_fields(said, lambda self, key, value: edit_piece(self, **{key: value})),
         "board_at": FloatVectorProperty(
             name="On Board", description="Where its middle lies on the board", size=2, unit="LENGTH",
             precision=fields.DIGITS, get=lambda self: tuple(value * MM for value in _place(self)), set=_set_place,
@@ -258,17 +259,17 @@ def piece_fields() -> dict[str, Any]:
         ),
         "own_board_at": BoolProperty(
             name="Own On Board", description="Choose its place on the board; else the place follows from its name",
-            get=lambda self: fields.has_own(self, "board_at"), set=_set_own_place, options=set(),
+            get=lambda self: has_own(self, "board_at"), set=_set_own_place, options=set(),
         ),
         "board_turn": scaled(
             "Turn On Board", "How far it is turned on the board; its grain turns the other way", RADIANS,
             lambda self: said(self, "board_turn") or 0.0,
-            lambda self, value: fields.edit_piece(self, board_turn=value or None),
+            lambda self, value: edit_piece(self, board_turn=value or None),
         ),
         "board_mirror": BoolProperty(
             name="Mirror", description="Lay it on the board turned over",
             get=lambda self: bool(said(self, "board_mirror")),
-            set=lambda self, value: fields.edit_piece(self, board_mirror=value or None), options=set(),
+            set=lambda self, value: edit_piece(self, board_mirror=value or None), options=set(),
         ),
         "stripes": IntProperty(
             name="Stripes", description="How many stripes its blank is glued of, before they come again",

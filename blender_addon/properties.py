@@ -25,8 +25,11 @@ from . import (
     finding_items,
     finding_places,
     frame_fields,
+    panel_fields,
     picture_choices,
+    piece_fields,
     section_fields,
+    strip_fields,
     studio,
     views,
     weather_fields,
@@ -109,7 +112,7 @@ class ObjectMark(bpy.types.PropertyGroup):
     batch: IntProperty(options={"HIDDEN"})
 
 
-fields.annotate(ObjectMark, fields.piece_fields, "fields.piece_fields")
+fields.annotate(ObjectMark, piece_fields.piece_fields, "piece_fields.piece_fields")
 fields.annotate(ObjectMark, board_fields.piece_fields, "board_fields.piece_fields")
 
 
@@ -154,7 +157,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     """The design that a scene shows, and how."""
 
     document: StringProperty(options={"HIDDEN"})
-    strips: CollectionProperty(type=fields.StripItem, options={"HIDDEN"})
+    strips: CollectionProperty(type=strip_fields.StripItem, options={"HIDDEN"})
     woods: CollectionProperty(type=board_fields.WoodItem, options={"HIDDEN"})
     active_wood: IntProperty(name="Wood", description="The wood that buttons work on", options={"HIDDEN"})
     active_strip: IntProperty(name="Strip", description="The strip that buttons work on", options={"HIDDEN"})
@@ -322,13 +325,13 @@ class MeshMark(bpy.types.PropertyGroup):
     stamp: StringProperty(options={"HIDDEN"})
 
 
-fields.annotate(SceneSettings, fields.scene_fields, "fields.scene_fields")
+fields.annotate(SceneSettings, panel_fields.scene_fields, "panel_fields.scene_fields")
 fields.annotate(SceneSettings, frame_fields.frame_fields, "frame_fields.frame_fields")
 fields.annotate(SceneSettings, board_fields.glue_fields, "board_fields.glue_fields")
 fields.annotate(SceneSettings, weather_fields.weather_fields, "weather_fields.weather_fields")
 fields.annotate(SceneSettings, section_fields.section_fields, "section_fields.section_fields")
 
-CLASSES = (*fields.CLASSES, *board_fields.CLASSES, finding_items.FindingItem, ObjectMark, MeshMark, SceneSettings)
+CLASSES = (*strip_fields.CLASSES, *board_fields.CLASSES, finding_items.FindingItem, ObjectMark, MeshMark, SceneSettings)
 
 
 def register() -> None:

@@ -7,7 +7,6 @@ and redo take meshes and property back and forth together.
 from __future__ import annotations
 
 import itertools
-import math
 from dataclasses import dataclass
 
 import bpy
@@ -26,14 +25,13 @@ from . import (
     overlap,
     parts_list,
     section_plane,
+    section_staging,
     studio,
 )
 from . import scene as scenes
 from . import sheet as sheets
-from .annotations import DepthMark
 from .core.errors import UnusableInput
 from .core.frame import check_frame
-from .core.section import SectionCut, SectionMark
 from .core.solids import State
 from .designs import OpenDesign
 from .sheet import Sheet
@@ -105,9 +103,6 @@ VIEWS = {
         View("detail", "Detail", 11, "Look closely at the busiest place, from low down", "finished", hung=True),
     )
 }
-
-CLOSE_UP = 12
-"""The section shows a stretch this many times as wide as the panel is thick, or it would be a thread."""
 
 
 def open_design(scene: bpy.types.Scene, opened: OpenDesign) -> None:
@@ -254,7 +249,8 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
     settings.staged = _staging(scene, opened)
     now = seen(scene, opened, view)
     if view.opened:
-        _stage_section(scene, now, now.cut_along(section_plane.line_of(scene, opened)), size, samples)
+        cut = now.cut_along(section_plane.line_of(scene, opened))
+        section_staging.stage(scene, now, cut, _panel_box(opened, view), size, samples)
     elif view.hung:
         hanging.stage(scene, now, view.name, size, samples)
     else:
@@ -279,7 +275,7 @@ def mark(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) 
         return parts_list.mark(scene, now, stamp, structure=structure)
     sheet = Sheet(scene, structure=structure)
     if view.opened:
-        _mark_section(sheet, now, now.cut_along(section_plane.line_of(scene, opened)))
+        section_staging.mark(sheet, now, now.cut_along(section_plane.line_of(scene, opened)))
     if view.mapped:
         annotations.overlap_key(sheet, overlap.key(now.regions), "Layers and depth", "Depth below the raw face, mm")
     if view.numbered:
@@ -297,62 +293,6 @@ def mark_again(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     if mark(scene, opened, structure=False) and (view.mapped or view.numbered):
         settings.staged = stamp  # the panel fills the picture, wherever the pieces are
         studio.mark_staged(scene, stamp)
-
-
-def _stage_section(
-    scene: bpy.types.Scene, opened: OpenDesign, cut: SectionCut, size: tuple[int, int], samples: int | None
-) -> None:
-    """Look at the busiest stretch of the cut from in front of it."""
-    start, along, facing = _axes(cut)
-    panel = _panel_box(opened, VIEWS["section"])
-    thickness = opened.stack.design.panel.thickness
-    marks = _busiest(cut, CLOSE_UP * thickness)
-    places = [((m.x, m.y) - start) @ along for m in marks] or [0.0, math.dist(*cut.line)]
-    top = max([0.0, *(m.z_top for m in marks)])
-    # Some face behind the cut, for the eye to know the pieces again, and below it room for the words.
-    ends = min(places) - thickness / 2, max(places) + thickness / 2
-    behind = min(CLOSE_UP * thickness / 2, _depth_behind(opened, start, facing))
-    points = [
-        (*(start + along * way - facing * back), z)
-        for way in ends
-        for back in (0.0, behind)
-        for z in (panel[0, 2] - thickness, top)
-    ]
-    facing_viewer = float(facing[0]), float(facing[1])
-    studio.set_up(scene, "section", panel, np.array(points), size, samples=samples, facing=facing_viewer)
-
-
-def _axes(cut: SectionCut) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """The cut's start, its direction and the way to who looks at it, all (2,)."""
-    start, end = np.array(cut.line)
-    along = (end - start) / math.dist(*cut.line)
-    return start, along, np.array([along[1], -along[0]])
-
-
-def _depth_behind(opened: OpenDesign, start: NDArray[np.float64], facing: NDArray[np.float64]) -> float:
-    """How far the panel reaches behind the cut."""
-    left, low, right, high = opened.stack.box.bounds
-    corners = np.array([(x, y) for x in (left, right) for y in (low, high)])
-    return float(max((start - corners) @ facing))
-
-
-def _mark_section(sheet: Sheet, opened: OpenDesign, cut: SectionCut) -> None:
-    number = parts_list.numbers(opened)
-    marks = [
-        DepthMark(
-            m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}", f"{number[m.piece]} {m.piece}" if m.piece else ""
-        )
-        for m in _busiest(cut, CLOSE_UP * opened.stack.design.panel.thickness)
-    ]
-    annotations.section_marks(sheet, marks)
-
-
-def _busiest(cut: SectionCut, width: float) -> list[SectionMark]:
-    """The most marks that lie within a stretch of some width."""
-    start, along, _ = _axes(cut)
-    places = {mark: ((mark.x, mark.y) - start) @ along for mark in cut.marks}
-    stretches = ([m for m in places if at <= places[m] <= at + width] for at in places.values())
-    return max(stretches, key=len, default=[])
 
 
 def refresh(scene: bpy.types.Scene) -> None:

@@ -77,7 +77,7 @@ def test_texts_obey_blenders_own_rules(addon):
         texts.append((rna.name, rna.description))
         own = [p for p in texts_of(rna) if p[0] not in INHERITED]
         texts += own
-    for group in (properties.SceneSettings, properties.ObjectMark, *properties.fields.CLASSES):
+    for group in (properties.SceneSettings, properties.ObjectMark, *properties.strip_fields.CLASSES):
         texts += texts_of(group.bl_rna)
     assert len(texts) > 100
     for label, tooltip in texts:
