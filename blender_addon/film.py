@@ -160,6 +160,7 @@ def _keyed(track: Track, frames: int) -> Iterator[None]:
         yield
     finally:
         with contextlib.suppress(ReferenceError):  # another file was opened meanwhile
+            holder = owner.animation_data  # asked anew: Blender does not say of the old one that it is gone
             holder.action = kept
             versions.set_action_slot(holder, slot)
             bpy.data.actions.remove(action)

@@ -118,10 +118,13 @@ class Rendering:
         path = path if self.existing == "replace" else render.free_path(path)
         return render.Take(path, views.design_of(scene), settings.shown, rolled, settings.device)
 
-    def _put_back(self, scene: bpy.types.Scene) -> None:
+    def _put_back(self, scene: bpy.types.Scene | None) -> None:
         """What a film had of its own is as the maker chose it, in a step of undo of its own."""
-        if self._unfolding:
-            scene.grainstack.unfolding, self._unfolding = self._unfolding, ""
+        chosen, self._unfolding = self._unfolding, ""
+        if not chosen or scene is None:
+            return
+        scene.grainstack.unfolding = chosen
+        if scene == bpy.context.scene:  # else it is shown when the maker comes back to it
             with contextlib.suppress(UnusableInput):  # the sidebar tells why it cannot be shown
                 _show(scene.grainstack)
 
@@ -145,7 +148,7 @@ class Rendering:
         except UnusableInput as error:
             return refuse(self, error)
         finally:
-            self._put_back(context.scene)
+            self._put_back(bpy.data.scenes.get(job.scene_name))  # the maker may look at another one by now
 
     def _told(self, context: bpy.types.Context, take: render.Take, done: render.Done) -> set[str]:
         memory.remember(FOLDER, str(take.path.parent))

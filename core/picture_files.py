@@ -15,6 +15,7 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 import reportlab
+from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageCms, ImageDraw, ImageFont, PngImagePlugin
 
 from .colour import linear_from_srgb, luminance
@@ -168,7 +169,7 @@ def _captioned(picture: Image.Image, caption: str) -> Image.Image:
     return picture
 
 
-def _readable(behind: np.ndarray) -> tuple[int, int, int]:
+def _readable(behind: NDArray[np.uint8]) -> tuple[int, int, int]:
     """The mildest tone of the pixels (n, 3) behind the words that still has the contrast; else black or white."""
     colour = behind.mean(axis=0)
     bright = float(luminance(linear_from_srgb(behind / 255)).mean())

@@ -47,7 +47,8 @@ def seen_as(picture: Pixels, way: str) -> Pixels:
     elif way != "finished":
         linear = vision.seen_by(linear, next(eyes for eyes in vision.EYES if eyes == way))
     encoded = colour.srgb_from_linear(np.clip(linear, 0, 1))
-    return np.rint(255 * encoded).astype(np.uint8)
+    seen: Pixels = np.rint(255 * encoded).astype(np.uint8)
+    return seen
 
 
 def _reduced(linear: Floats, longest: int) -> Floats:

@@ -19,6 +19,8 @@ import bpy
 ZIP, POND, FOLDER = (Path(text) for text in sys.argv[sys.argv.index("--") + 1 :])
 DRAWN = 1.5
 """Seconds for the window to draw what a step did."""
+SETTLED = 8.0
+"""Seconds for shaders to be compiled and panels to come to rest, before a picture is taken."""
 LOOK = 0.1
 """Seconds between looks whether a picture has been taken."""
 TURNS = 40
@@ -43,9 +45,10 @@ def _sidebar() -> Steps:
     space = _area().spaces.active
     space.show_region_ui = True
     space.shading.type = "MATERIAL"
-    yield DRAWN
-    _region("UI").active_panel_category = "Grainstack"
-    yield DRAWN
+    for _ in range(3):  # a tab can be chosen once it has been drawn
+        yield DRAWN
+        with contextlib.suppress(TypeError):
+            _region("UI").active_panel_category = "Grainstack"
 
 
 def _new_panel() -> Steps:
@@ -54,8 +57,6 @@ def _new_panel() -> Steps:
             "EXEC_DEFAULT", True, title="Leaves", width=0.3, height=0.2, strip_count=4, wood="black walnut"
         )
     yield from _picture("new-panel")
-    with _opened("strips"):
-        yield from _picture("strips")
 
 
 def _pieces() -> Steps:
@@ -112,39 +113,13 @@ def _through_the_camera() -> None:
 
 
 def _picture(name: str) -> Steps:
-    yield DRAWN
+    yield SETTLED
     window, wanted = bpy.context.window_manager.windows[0], FOLDER / f"{name}.wanted"
     begun = wanted.with_suffix(".begun")
     begun.write_text(f"{window.x} {window.y} {window.width} {window.height}", encoding="utf-8")
     begun.rename(wanted)  # whole from the first look on
     while wanted.exists():
         yield LOOK
-
-
-@contextlib.contextmanager
-def _opened(panel: str) -> Iterator[None]:
-    """A panel that starts folded is there unfolded, as after a click on its header."""
-    cls = getattr(bpy.types, f"GRAINSTACK_PT_{panel}")
-    before = cls.bl_options
-    _register_again(cls, set())
-    try:
-        yield
-    finally:
-        _register_again(cls, before)
-
-
-def _register_again(cls: type[bpy.types.Panel], options: set[str]) -> None:
-    family = [cls, *(each for each in bpy.types.Panel.__subclasses__() if _parent(each) == cls.__name__)]
-    family = [each for each in family if each.is_registered]
-    for each in reversed(family):
-        bpy.utils.unregister_class(each)
-    cls.bl_options = options
-    for each in family:
-        bpy.utils.register_class(each)
-
-
-def _parent(cls: type[bpy.types.Panel]) -> str:
-    return str(getattr(cls, "bl_parent_id", ""))
 
 
 def _area() -> bpy.types.Area:
