@@ -33,6 +33,8 @@ def steps() -> Steps:
     """All of it; yields how many seconds to wait before it goes on."""
     bpy.ops.extensions.package_install_files(repo="user_default", filepath=str(ZIP), enable_on_install=True)
     yield DRAWN
+    if not hasattr(bpy.types, "GRAINSTACK_PT_design"):
+        raise RuntimeError(f"{ZIP} cannot be installed")
     yield from _sidebar()
     yield from _picture("start")
     yield from _new_panel()

@@ -28,6 +28,7 @@ def window_pictures(blender: Path, package: Path, folder: Path) -> list[Path]:
     Raises:
         RuntimeError: Blender ended before its work was done, or was too slow.
     """
+    folder, package = folder.resolve(), package.resolve()  # Blender may run elsewhere
     folder.mkdir(parents=True, exist_ok=True)
     for left in folder.glob("*.wanted"):
         left.unlink()

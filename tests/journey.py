@@ -152,6 +152,7 @@ def in_window(package: Path, folder: Path) -> Iterator[float]:
     """The walk in Blender's window; yields how many seconds to wait."""
     bpy.ops.extensions.package_install_files(repo="user_default", filepath=str(package), enable_on_install=True)
     yield LATER
+    assert hasattr(bpy.types, "GRAINSTACK_OT_new_panel"), f"{package} cannot be installed"
     walk = Journey(folder, lambda: bpy.context.view_layer.update())
     for step in (walk.new_panel, walk.strips, walk.import_drawing):
         yield from _stepped(step)
