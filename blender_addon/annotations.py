@@ -64,7 +64,6 @@ def section_marks(sheet: Sheet, marks: Sequence[DepthMark]) -> None:
             names = {number for number, line in enumerate(told[k]) if any(line == bar.name for bar in bars)}
             sheet.plate(told[k], (centre, y), text, bold=names)
         y -= 1.25 * text * max(len(told[k]) for k in some) + 1.5 * text
-    _legend(sheet, [words for lines in told for words in lines])
 
 
 LEGEND = {
@@ -76,9 +75,10 @@ LEGEND = {
 """What the words on the plates mean."""
 
 
-def _legend(sheet: Sheet, words: Sequence[str]) -> None:
-    """At the upper left: all in mm, and what each word on the plates means."""
-    lines = ["Lengths in mm", *(text for kind, text in LEGEND.items() if any(w.startswith(kind + " ") for w in words))]
+def section_legend(sheet: Sheet, marks: Sequence[DepthMark]) -> None:
+    """At the upper left: all in mm, and what each word on the plates of these marks means."""
+    kinds = {mark.words.partition(" ")[0] for mark in marks}
+    lines = ["Lengths in mm", *(text for kind, text in LEGEND.items() if kind in kinds)]
     for number, line in enumerate(lines):
         at = (1.5 * sheet.unit, sheet.height - (2.2 + 1.4 * number) * sheet.unit)
         sheet.text(line, at, 0.85 * sheet.unit, PAPER, bold=number == 0)

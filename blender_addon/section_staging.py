@@ -69,6 +69,7 @@ def mark(sheet: Sheet, opened: OpenDesign, cut: SectionCut) -> None:
         for m in _busiest(cut, CLOSE_UP * opened.stack.design.panel.thickness)
     ]
     annotations.section_marks(sheet, marks)
+    annotations.section_legend(sheet, marks)
 
 
 def _busiest(cut: SectionCut, width: float) -> list[SectionMark]:
