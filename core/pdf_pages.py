@@ -14,7 +14,6 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Paragraph
 
 from .errors import UnusableInput
 from .picture_files import JPEG_QUALITY, SOFTWARE, About, encodable, open_picture
@@ -47,6 +46,8 @@ class Page:
 
     def paragraph(self, x: float, y: float, width: float, text: str, size: float, colour: str = INK) -> float:
         """Plain text broken into lines from y downwards; returns where it ends."""
+        from reportlab.platypus import Paragraph  # heavy, and else loaded whenever Blender starts
+
         style = ParagraphStyle("text", fontName=SANS, fontSize=size, leading=1.38 * size, textColor=HexColor(colour))
         made = Paragraph(escape(encodable(text)), style)
         _, height = made.wrap(width * mm, self.height * mm)
