@@ -226,9 +226,10 @@ def _per_block(
     meshes = []
     for (low, high), *parts in zip(pairwise(ends), *(run.of_blocks(count) for run in runs), strict=True):
         points, triangles = positions[low:high], np.concatenate(parts) - low
-        if pinched[low:high].any():
-            points, triangles = split_pinches(points, triangles)
         surface = np.repeat(surfaces, [len(part) for part in parts])
+        if pinched[low:high].any():
+            points, triangles, source = split_pinches(points, triangles)
+            surface = surface[source]
         meshes.append(ClosedMesh(points, triangles.astype(np.int32), surface))
     return meshes
 

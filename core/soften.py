@@ -32,9 +32,10 @@ def soften_top(mesh: ClosedMesh, size: float) -> ClosedMesh:
     lowered[rim[:, 0], 2] -= _drops(vertices, rim[:, 0], size)
     inner = np.column_stack([extra, np.full(len(extra), highest)])
     vertices, triangles = np.concatenate([lowered, inner]), np.concatenate([all_triangles[~is_top], caps])
-    if len(lowered) < len(mesh.vertices):
-        vertices, triangles = split_pinches(vertices, triangles)
     surface = np.concatenate([mesh.surface[~is_top], np.full(len(caps), Surface.TOP, np.uint8)])
+    if len(lowered) < len(mesh.vertices):
+        vertices, triangles, source = split_pinches(vertices, triangles)
+        surface = surface[source]
     return _without_unused(ClosedMesh(vertices, triangles.astype(np.int32), surface))
 
 

@@ -20,9 +20,11 @@ from shapely.geometry.base import BaseGeometry
 from .areas import EMPTY, without_noise
 from .arrangement import Faces, arrange
 from .closed_mesh import ClosedMesh, Surface, extrude, volume
+from .inner_points import inner_points
+from .leaning_mesh import mesh_between
 from .soften import soften_top
 from .stack import BackgroundPiece, PlacedPiece, Stack, seated
-from .terrain import Terrain, mesh_between, terrain
+from .terrain import Terrain, terrain
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -265,7 +267,7 @@ def _cut_lines(lines: Sequence[BaseGeometry], footprints: npt.NDArray[np.object_
 
 def _tops(faces: Faces, blocks: Sequence[Block], footprints: npt.NDArray[np.object_]) -> Array:
     """z of each face's top: the block's own, or the floor of the deepest later pocket over it; void outside."""
-    points = shapely.get_coordinates(shapely.point_on_surface(faces.polygons))
+    points = inner_points(faces)
     top = np.full(faces.count, -np.inf)
     shapely.prepare(footprints)
     inside = shapely.contains_xy(footprints[faces.block], points[:, 0], points[:, 1])

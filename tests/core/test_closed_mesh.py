@@ -91,7 +91,7 @@ def test_boxes_that_touch_become_two_sheets(second, doubled):
     numbers = {}
     triangles = np.array(box_mesh(0, 0, 0, numbers) + box_mesh(*second, numbers))
     vertices = np.array(list(numbers), dtype=float)
-    split, parted = split_pinches(vertices, triangles)
+    split, parted, _ = split_pinches(vertices, triangles)
     assert len(split) - len(vertices) == doubled
     assert unmatched_edges(parted.astype(np.int32)) == 0
     assert np.array_equal(split[parted], vertices[triangles])
