@@ -85,8 +85,8 @@ def arrange(footprints: Sequence[BaseGeometry] | Geometries, lines: Geometries, 
 
 def noded_on_grid(linework: Geometries) -> Geometries:
     """Each multilinestring (n,) cut at all its crossings, its corners on the grid; lines meet at shared ends alone."""
-    noded = np.asarray(shapely.union_all(linework[:, None], axis=1), dtype=object)
-    noded = shapely.set_coordinates(noded, on_grid(shapely.get_coordinates(noded)))
+    noded: Geometries = np.asarray(shapely.union_all(linework[:, None], axis=1), dtype=object)
+    shapely.set_coordinates(noded, on_grid(shapely.get_coordinates(noded)))
     crossed = ~shapely.is_simple(noded)
     if crossed.any():
         noded[crossed] = shapely.union_all(linework[crossed, None], axis=1, grid_size=GRID)

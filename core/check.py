@@ -22,7 +22,7 @@ from .movement import panel_movement
 from .skins import thinnest_floor
 from .stack import PlacedPiece, Stack, build_stack
 from .taper import edge_shift, stands_proud
-from .volumes import Volumes, measure_volumes
+from .volumes import Volumes
 
 FORMAT = "grainstack-check/1"
 _WHY = {"overlap": "cuts into", "after": "is wished after"}
@@ -65,7 +65,7 @@ def check_stack(
     """
     panel = stack.design.panel
     measures = Measures(stack) if measures is None else measures
-    volumes = measure_volumes(stack)
+    volumes = measures.volumes
     floor = thinnest_floor(stack)
     deepest = max((placed.depth for placed in stack.pieces if placed.sound), default=0.0)
     return {

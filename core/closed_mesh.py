@@ -43,6 +43,8 @@ class ClosedMesh:
     """(m, 3)"""
     surface: npt.NDArray[np.uint8]
     """(m,) Surface of each triangle."""
+    dust: float = 0.0
+    """mm³ of hairs that were left out of it."""
 
 
 EMPTY_MESH = ClosedMesh(np.empty((0, 3)), np.empty((0, 3), np.int32), np.empty(0, np.uint8))

@@ -19,6 +19,7 @@ from .errors import UnusableInput
 from .findings import Finding, find_all, refuse_if_unusable
 from .measures import Measures
 from .ply import write_solids
+from .proof import refuse_if_open
 from .solids import State, build_solids
 
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
@@ -61,6 +62,7 @@ def solids(options: argparse.Namespace) -> tuple[str, int]:
     findings = find_all(stack)
     refuse_if_unusable(stack, findings)
     made = build_solids(stack, options.state)
+    refuse_if_open(stack, made)
     contents = write_solids(stack, made, options.state, options.out)
     print(f"{len(made)} solids written", file=sys.stderr)
     return str(contents), status_of(findings)

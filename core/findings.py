@@ -28,6 +28,7 @@ from .findings_layout import (
 )
 from .findings_movement import moisture_play, movement
 from .findings_reading import colour_bleed, low_contrast
+from .findings_sound import unsound
 from .findings_strength import (
     fragile_island,
     loose_remnant,
@@ -42,13 +43,14 @@ from .stack import Stack
 
 __all__ = ["FINDINGS", "LEVELS", "UNBUILDABLE", "Finding", "Level", "Step", "find_all", "refuse_if_unusable"]
 
-UNBUILDABLE = ("bad-outline", "empty-fit", "unknown-wood")
+UNBUILDABLE = ("bad-outline", "empty-fit", "unknown-wood", "unsound")
 """Findings with which there is nothing to show or saw: pictures, pages and solids refuse."""
 
 FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "bad-outline": bad_outline,
     "empty-fit": empty_fit,
     "unknown-wood": unknown_wood,
+    "unsound": unsound,
     "outside-panel": outside_panel,
     "floor-too-thin": floor_too_thin,
     "not-proud": not_proud,
@@ -100,7 +102,7 @@ def refuse_if_unusable(stack: Stack, findings: Iterable[Finding]) -> None:
     """For pictures, solids and sheets.
 
     Raises:
-        UnusableInput: some piece cannot be made at all, or some wood is unknown.
+        UnusableInput: some piece cannot be made at all, some wood is unknown, or some solid could not be proved sound.
     """
     unusable = [finding for finding in findings if finding.code in UNBUILDABLE]
     if unusable:

@@ -23,7 +23,7 @@ def inner_points(faces: Faces) -> Array:
     """A point (f, 2) inside each face, `DEEP` from its edges wherever it is wide enough for that."""
     points = shapely.point_on_surface(faces.polygons)
     shallow = ~(shapely.distance(shapely.boundary(faces.polygons), points) > DEEP)
-    positions = shapely.get_coordinates(points)
+    positions: Array = shapely.get_coordinates(points)
     if shallow.any():
         positions[shallow] = _widest_middles(faces, shallow)
     return positions
@@ -39,4 +39,4 @@ def _widest_middles(faces: Faces, chosen: npt.NDArray[np.bool_]) -> Array:
     order = np.lexsort([twice_area / around, face])  # radius of the incircle = twice the area / perimeter
     widest = order[np.searchsorted(face[order], np.flatnonzero(chosen), side="right") - 1]
     weight = (sides / around[:, None])[widest]
-    return weight[:, :1] * a[widest] + weight[:, 1:2] * b[widest] + weight[:, 2:] * c[widest]
+    return np.asarray(weight[:, :1] * a[widest] + weight[:, 1:2] * b[widest] + weight[:, 2:] * c[widest])

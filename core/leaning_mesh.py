@@ -23,7 +23,7 @@ from .arrangement import arrange, corner_ids
 from .closed_mesh import EMPTY_MESH, ClosedMesh, Surface
 from .inner_points import inner_points
 from .pinches import split_pinches
-from .terrain import FLAT, Terrain
+from .terrain import Terrain
 from .triangulate import face_triangles
 
 Array = npt.NDArray[np.float64]
@@ -71,7 +71,7 @@ def mesh_between(
     levels = sorted({top, *(floor for _, floor in flat_cuts), *([] if isinstance(bottom, Terrain) else [bottom])})
     for difference in _crossings(terrains, levels):
         plane = plane.split(difference)
-    return _closed(plane, bottom if isinstance(bottom, float) else None, levels, max(t.blur for t in terrains))
+    return _closed(plane, None if isinstance(bottom, Terrain) else bottom, levels, max(t.blur for t in terrains))
 
 
 @dataclass(frozen=True)

@@ -19,8 +19,11 @@ from .grain_strength import WeakPlace, suggest_grain, weakest_place
 from .islands import Island, RemnantPart, fragile_islands, loose_remnants
 from .kept import Kept
 from .necks import Neck, find_all_necks
+from .proof import Fault, faults
 from .skins import Skin, thin_skins
+from .solids import Solid, build_solids
 from .stack import PlacedPiece, Stack
+from .volumes import Volumes, measure_volumes
 from .walls import HAIR, Bite, Wall, shallow_bites, walls
 
 Array = npt.NDArray[np.float64]
@@ -97,6 +100,23 @@ class Measures:
         self.panel = stack.design.panel
         self.workshop = stack.design.workshop
         self.sound = [placed for placed in stack.pieces if placed.sound]
+
+    @cached_property
+    def solids(self) -> list[Solid]:
+        """The raw solids."""
+        global _last_solids
+        _last_solids = build_solids(self.stack, "raw", previous=_last_solids)
+        return _last_solids
+
+    @cached_property
+    def volumes(self) -> Volumes:
+        """Of the raw panel below its face."""
+        return measure_volumes(self.stack, self.solids)
+
+    @cached_property
+    def faults(self) -> list[Fault]:
+        """What keeps the solids from being proved sound."""
+        return faults(self.stack, self.solids, self.volumes)
 
     @cached_property
     def cut(self) -> list[Place]:
@@ -176,6 +196,8 @@ class Measures:
         return max((weakest_place(neck, 1.0, grain).off_grain for neck in necks), default=0.0)
 
 
+_last_solids: list[Solid] = []
+"""Those of the stack that was measured last: most are the same in the next."""
 _NECKS: Kept[tuple[Neck, ...]] = Kept()
 
 

@@ -136,4 +136,3 @@ def _halved(vertices: Array, triangles: Ints, source: Ints, pair: tuple[int, int
         np.concatenate([triangles, halves]),
         np.concatenate([source, source[rows]]),
     )
-

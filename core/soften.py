@@ -36,7 +36,7 @@ def soften_top(mesh: ClosedMesh, size: float) -> ClosedMesh:
     if len(lowered) < len(mesh.vertices):
         vertices, triangles, source = split_pinches(vertices, triangles)
         surface = surface[source]
-    return _without_unused(ClosedMesh(vertices, triangles.astype(np.int32), surface))
+    return _without_unused(ClosedMesh(vertices, triangles.astype(np.int32), surface, mesh.dust))
 
 
 def _welded(vertices: Array, triangles: Ints) -> tuple[Array, Ints]:
@@ -97,4 +97,4 @@ def _without_unused(mesh: ClosedMesh) -> ClosedMesh:
     used = np.zeros(len(mesh.vertices), dtype=bool)
     used[mesh.triangles.reshape(-1)] = True
     number = np.cumsum(used) - 1
-    return ClosedMesh(mesh.vertices[used], number[mesh.triangles].astype(np.int32), mesh.surface)
+    return ClosedMesh(mesh.vertices[used], number[mesh.triangles].astype(np.int32), mesh.surface, mesh.dust)

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from .areas import EMPTY, without_noise
 from .arrangement import Faces, arrange
 from .closed_mesh import ClosedMesh, Surface, extrude, volume
+from .dust import sweep_dust
 from .inner_points import inner_points
 from .leaning_mesh import mesh_between
 from .soften import soften_top
@@ -93,11 +94,13 @@ class Solid:
     centre_line: Array | None
     source: Block
     recipe: Recipe
+    dust: float = 0.0
+    """mm³ of hair-thin wood that was left out of it."""
 
     @property
     def mesh(self) -> ClosedMesh:
         """Its surface alone."""
-        return ClosedMesh(self.vertices, self.triangles, self.surface)
+        return ClosedMesh(self.vertices, self.triangles, self.surface, self.dust)
 
     @property
     def volume(self) -> float:
@@ -222,7 +225,9 @@ def _upright_meshes(blocks: Sequence[Block], region: BaseGeometry) -> list[Close
     lines = _cut_lines([shapely.boundary(c.pocket) for b in blocks for c in b.cutters], footprints[owner])
     faces = arrange(footprints, lines, owner)
     bottom = np.array([b.bottom for b in blocks], dtype=float)
-    return extrude(faces, bottom, _tops(faces, blocks, footprints))
+    tops, dust = sweep_dust(faces, bottom, _tops(faces, blocks, footprints))
+    meshes = extrude(faces, bottom, tops)
+    return [replace(mesh, dust=swept) if swept else mesh for mesh, swept in zip(meshes, dust.tolist(), strict=True)]
 
 
 def _leaning_mesh(block: Block, region: BaseGeometry) -> ClosedMesh:
@@ -300,7 +305,7 @@ def _mark_cut(mesh: ClosedMesh, clip: Polygon) -> ClosedMesh:
     on = shapely.distance(boundary, shapely.points(middle[:, :2])) < 1e-6
     surface = mesh.surface.copy()
     surface[walls[on]] = Surface.CUT
-    return ClosedMesh(mesh.vertices, mesh.triangles, surface)
+    return replace(mesh, surface=surface)
 
 
 def _solid(block: Block, mesh: ClosedMesh, recipe: Recipe) -> Solid:
@@ -320,4 +325,5 @@ def _solid(block: Block, mesh: ClosedMesh, recipe: Recipe) -> Solid:
         centre_line=placed.centre_line if placed else None,
         source=block,
         recipe=recipe,
+        dust=mesh.dust,
     )

@@ -1,14 +1,15 @@
 """Volumes of the raw panel below z = 0, inserts pressed home: wood left, pockets, and the voids between.
 
-Wood is measured on the closed solids. The voids are measured for themselves, from plane areas, or where walls lean from
-the bodies of whole pockets, so that `background + inserts + gap = panel` is a check and no definition.
+Wood is measured on the closed solids. The voids are measured for themselves, from plane areas, or where walls lean as
+bodies of their own, so that `background + inserts + gap = panel` is a check and no definition. Dust, the hairs of wood
+that solids leave out, is measured as it is swept off.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -37,7 +38,12 @@ class Volumes:
     pockets: tuple[float, ...]
     """Each whole pocket, whatever later pockets take of it; 0 for a piece that counts as absent."""
     gap: float
-    """All other voids: clearance, floor gaps, the ends of grooves, what inserts thinner than their pocket leave."""
+    """All other voids, and dust: clearance, floor gaps, grooves' ends, what inserts thinner than their pocket leave."""
+
+    @property
+    def error(self) -> float:
+        """How far all of it is from adding up to the panel, as a part of the panel."""
+        return math.fsum([self.background, *self.inserts, self.gap, -self.panel]) / self.panel
 
 
 @dataclass(frozen=True)
@@ -62,7 +68,7 @@ def measure_volumes(stack: Stack, solids: Sequence[Solid] | None = None) -> Volu
         background=math.fsum(solid.volume for solid in solids if solid.kind == "background"),
         inserts=tuple(inserts),
         pockets=_pocket_volumes(stack),
-        gap=_gap_volume(stack, inserts),
+        gap=_gap_volume(stack) + math.fsum(solid.dust for solid in solids),
     )
 
 
@@ -77,8 +83,8 @@ def _pocket_volumes(stack: Stack) -> tuple[float, ...]:
     return tuple(volumes.tolist())
 
 
-def _gap_volume(stack: Stack, inserts: Sequence[float]) -> float:
-    """Between upright walls, areas times depth; where walls lean, what is left of each pocket, less its insert."""
+def _gap_volume(stack: Stack) -> float:
+    """Between upright walls, areas times depth; where walls lean, bodies of what an insert leaves of its pocket."""
     pieces = [p for p in stack.pieces if p.sound]
     later = [tuple(stack.pieces[j] for j in p.under) for p in pieces]
     leans = [any(p.piece.taper for p in (placed, *cut)) for placed, cut in zip(pieces, later, strict=True)]
@@ -86,8 +92,15 @@ def _gap_volume(stack: Stack, inserts: Sequence[float]) -> float:
     areas = _void_areas(stack, [layer.placed for layer in layers], [(la.low + la.high) / 2 for la in layers])
     upright = areas * [layer.high - layer.low for layer in layers]
     leaning = [(p, cut) for p, cut, lean in zip(pieces, later, leans, strict=True) if lean]
-    left = _bodies(stack, [p for p, _ in leaning], [cut for _, cut in leaning])
-    return math.fsum([*upright, *left, *(-inserts[p.index] for p, _ in leaning)])
+    below = _bodies(stack, [p for p, _ in leaning], [(*cut, _as_pocket(p)) for p, cut in leaning])
+    low = [(p, cut) for p, cut in leaning if p.top < 0]
+    above = [Block(p.piece.id, _as_pocket(p).pocket, max(p.top, p.bottom), 0.0, cut, p, None) for p, cut in low]
+    return math.fsum([*upright, *below, *(volume(mesh) for mesh in build_meshes(above, stack.box))])
+
+
+def _as_pocket(placed: PlacedPiece) -> PlacedPiece:
+    """An insert as if it were a pocket cut down to its own underside: all that it takes of its real one."""
+    return replace(placed, pocket=seated(placed.insert, placed.pocket, placed.piece), depth=-placed.bottom)
 
 
 def _bodies(stack: Stack, pieces: Sequence[PlacedPiece], cutters: Sequence[tuple[PlacedPiece, ...]]) -> list[float]:
@@ -96,7 +109,7 @@ def _bodies(stack: Stack, pieces: Sequence[PlacedPiece], cutters: Sequence[tuple
         Block(placed.piece.id, placed.pocket, -placed.depth, 0.0, cut, placed, None)
         for placed, cut in zip(pieces, cutters, strict=True)
     ]
-    return [volume(mesh) for mesh in build_meshes(blocks, stack.box)]
+    return [volume(mesh) + mesh.dust for mesh in build_meshes(blocks, stack.box)]
 
 
 def _layers(placed: PlacedPiece, later: Sequence[PlacedPiece]) -> list[_Layer]:
