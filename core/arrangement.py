@@ -95,7 +95,10 @@ def noded_on_grid(linework: Geometries) -> Geometries:
 
 def on_grid(points: Array) -> Array:
     """Points moved to the nearest corner of the grid, by at most half of it each way."""
-    return np.asarray(np.rint(points / GRID) * GRID)
+    cells: Array = points * (1 / GRID)
+    np.rint(cells, out=cells)
+    cells *= GRID
+    return cells
 
 
 def faces_of(polygons: npt.NDArray[np.object_], block: Ints) -> Faces:

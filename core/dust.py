@@ -54,12 +54,15 @@ def _hairs(faces: Faces, wood: npt.NDArray[np.bool_]) -> Ints:
 
 def _next_lower(faces: Faces, top: Array, chosen: Ints) -> Array:
     """For each chosen face the highest top below its own among the faces beside it; -inf where none is."""
+    concerned = np.isin(faces.block, np.unique(faces.block[chosen]))
     ring_face = np.repeat(np.arange(faces.count), np.diff(faces.face_rings))
     corner_face = np.repeat(ring_face, np.diff(faces.ring_starts))
-    _, number = corner_ids(faces.corners, faces.block[corner_face])
-    starts = np.ones(len(number), dtype=bool)
-    starts[faces.ring_starts[1:] - 1] = False
-    at = np.flatnonzero(starts)
+    ends = np.zeros(len(corner_face), dtype=bool)
+    ends[faces.ring_starts[1:] - 1] = True
+    kept = np.flatnonzero(concerned[corner_face])
+    corner_face, ends = corner_face[kept], ends[kept]
+    _, number = corner_ids(faces.corners[kept], faces.block[corner_face])
+    at = np.flatnonzero(~ends)
     one, other = number[at].astype(np.uint64), number[at + 1].astype(np.uint64)
     first, edge = group(np.minimum(one, other), np.maximum(one, other))
     face = corner_face[at]

@@ -222,7 +222,9 @@ def _upright_meshes(blocks: Sequence[Block], region: BaseGeometry) -> list[Close
         return []
     footprints = _within([b.footprint for b in blocks], region)
     owner = np.repeat(np.arange(len(blocks)), [len(b.cutters) for b in blocks])
-    lines = _cut_lines([shapely.boundary(c.pocket) for b in blocks for c in b.cutters], footprints[owner])
+    pockets = {id(c.pocket): c.pocket for b in blocks for c in b.cutters}
+    edges = dict(zip(pockets, shapely.boundary(list(pockets.values())), strict=True))
+    lines = _cut_lines([edges[id(c.pocket)] for b in blocks for c in b.cutters], footprints[owner])
     faces = arrange(footprints, lines, owner)
     bottom = np.array([b.bottom for b in blocks], dtype=float)
     tops, dust = sweep_dust(faces, bottom, _tops(faces, blocks, footprints))

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from .areas import EMPTY
 from .closed_mesh import volume
-from .solids import Block, Solid, build_meshes, build_solids
+from .solids import Block, Solid, build_meshes, build_solids, panel_blocks
 from .stack import PlacedPiece, Stack, seated
 from .taper import section_at
 
@@ -68,8 +68,15 @@ def measure_volumes(stack: Stack, solids: Sequence[Solid] | None = None) -> Volu
         background=math.fsum(solid.volume for solid in solids if solid.kind == "background"),
         inserts=tuple(inserts),
         pockets=_pocket_volumes(stack),
-        gap=_gap_volume(stack) + math.fsum(solid.dust for solid in solids),
+        gap=_gap_volume(stack) + _dust(stack, solids),
     )
+
+
+def _dust(stack: Stack, solids: Sequence[Solid]) -> float:
+    """Hairs left out of solids, and blocks of which nothing but hairs was left, so that they have no solid."""
+    named = {solid.name for solid in solids}
+    gone = [block for block in panel_blocks(stack) if block.name not in named]
+    return math.fsum([solid.dust for solid in solids] + [mesh.dust for mesh in build_meshes(gone, stack.box)])
 
 
 def _pocket_volumes(stack: Stack) -> tuple[float, ...]:
