@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from .arrangement import GRID, group, on_grid
+from .kept import Kept
 from .taper import inset_ring, lean, oriented_rings
 
 Array = npt.NDArray[np.float64]
@@ -40,7 +42,7 @@ class Terrain:
         """How much a height on its wall may change as points are rounded to the grid, mm."""
         return FLAT + NEAR * self.slope
 
-    @property
+    @cached_property
     def region(self) -> BaseGeometry:
         """All within the outer rings."""
         return shapely.build_area(shapely.multilinestrings([shapely.linestrings(ring) for ring in self.outer]))
@@ -51,8 +53,9 @@ class Terrain:
         rings = [shapely.linestrings(ring) for ring in (*self.outer, *self.inner)]
         return shapely.multilinestrings([*rings, *shapely.linestrings(np.concatenate(mitres))])
 
-    def facets(self) -> tuple[npt.NDArray[np.object_], Array]:
-        """The wall's quads seen from above, and their planes (q, 3): z = a x + b y + c."""
+    @cached_property
+    def facets(self) -> tuple[shapely.STRtree, Array]:
+        """A tree of the wall's quads seen from above, and their planes (q, 3): z = a x + b y + c."""
         quads, planes = [], []
         for outer, inner in zip(self.outer, self.inner, strict=True):
             quads.append(np.stack([outer[:-1], outer[1:], inner[1:], inner[:-1]], axis=1))
@@ -60,7 +63,7 @@ class Terrain:
             along /= np.hypot(*along.T)[:, None]
             fall = -self.slope * np.stack([-along[:, 1], along[:, 0]], axis=1)
             planes.append(np.column_stack([fall, self.high - np.sum(fall * outer[:-1], axis=1)]))
-        return shapely.polygons(np.concatenate(quads)), np.concatenate(planes)
+        return shapely.STRtree(shapely.polygons(np.concatenate(quads))), np.concatenate(planes)
 
     def heights(self, points: Array) -> Array:
         """z over each of some points (n, 2) on the grid, on the wall's edges too; `high` outside.
@@ -68,11 +71,10 @@ class Terrain:
         Corners of the rings have the rings' own heights; other points are looked up one by one, since a face of an
         arrangement may be a sliver along several facets, and have none of its own.
         """
-        facets, planes = self.facets()
-        region = self.region
-        shapely.prepare(region)
-        height = np.where(shapely.contains_xy(region, points), self.low, self.high)
-        at, facet = shapely.STRtree(facets).query(shapely.points(points), predicate="dwithin", distance=NEAR)
+        facets, planes = self.facets
+        shapely.prepare(self.region)
+        height = np.where(shapely.contains_xy(self.region, points), self.low, self.high)
+        at, facet = facets.query(shapely.points(points), predicate="dwithin", distance=NEAR)
         a, b, c = planes[facet].T
         height[at] = a * points[at, 0] + b * points[at, 1] + c
         for z, rings in ((self.low, self.inner), (self.high, self.outer)):
@@ -91,6 +93,14 @@ def _among(points: Array, corners: Array) -> npt.NDArray[np.bool_]:
 
 def terrain(shape: BaseGeometry, taper: float, high: float, low: float) -> Terrain:
     """The leaning wall of a pocket or insert with `shape` at z = 0, between two heights."""
+    return _TERRAINS.of([(shape, taper, high, low)], lambda new: [_terrain(shape, taper, high, low)])[0]
+
+
+_TERRAINS: Kept[Terrain] = Kept(512)
+"""A pocket is met by strips and inserts, by each as the same terrain."""
+
+
+def _terrain(shape: BaseGeometry, taper: float, high: float, low: float) -> Terrain:
     rings = oriented_rings(shape)
     return Terrain(
         tuple(inset_ring(ring, -lean(taper, high)) for ring in rings),

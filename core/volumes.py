@@ -85,9 +85,20 @@ def _pocket_volumes(stack: Stack) -> tuple[float, ...]:
     upright = [p for p in pieces if not p.piece.taper]
     areas = shapely.area(_pockets(stack, upright, [0.0] * len(upright)))
     volumes[[p.index for p in upright]] = areas * [p.depth for p in upright]
-    leaning = [p for p in pieces if p.piece.taper]
-    volumes[[p.index for p in leaning]] = _bodies(stack, leaning, [()] * len(leaning))
+    box = stack.box
+    for p in pieces:
+        if p.piece.taper and box.covers(p.pocket):
+            volumes[p.index] = _prismatoid([p.pocket_at(share * p.depth) for share in (0.0, 0.5)], p)
+    over = [p for p in pieces if p.piece.taper and not box.covers(p.pocket)]
+    volumes[[p.index for p in over]] = _bodies(stack, over, [()] * len(over))
     return tuple(volumes.tolist())
+
+
+def _prismatoid(upper: Sequence[BaseGeometry], placed: PlacedPiece) -> float:
+    """Volume of a whole pocket with leaning walls: h/6 (A0 + 4 Am + A1), the prismatoid rule of solid geometry."""
+    face, middle = upper
+    floor = section_at(placed.pocket, placed.piece.taper, placed.depth)
+    return float(placed.depth / 6 * (face.area + 4 * middle.area + floor.area))
 
 
 def _gap_volume(stack: Stack) -> float:
