@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from core.fits import rounded_fit
-from core.solids import Solid, build_solids
-from core.stack import Stack, build_stack
+from core.cutter.fit import rounded_fit
+from core.solids.panel_solids import Solid, build_solids
+from core.stack.stack import Stack, build_stack
 
 from .peers import Blender, Manifold, Peer, booleans_of
 from .scene import later_overlaps_per_piece, scene, vertices_per_piece, with_one_moved

@@ -13,9 +13,9 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from core.closed_mesh import ClosedMesh, volume
-from core.solids import panel_blocks
-from core.stack import Stack
+from core.solids.closed_mesh import ClosedMesh, volume
+from core.solids.panel_solids import panel_blocks
+from core.stack.stack import Stack
 
 Array = npt.NDArray[np.float64]
 ABOVE = 1.0

@@ -15,7 +15,7 @@ import numpy.typing as npt
 import shapely
 
 from core.design import Design, Panel, Piece, Point, PolygonOutline, Segment, Strip, Workshop
-from core.stack import Stack
+from core.stack.stack import Stack
 
 VERTICES = 300
 RADIUS = 25.0

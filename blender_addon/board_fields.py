@@ -10,11 +10,11 @@ import bpy
 from bpy.props import BoolProperty, FloatProperty, FloatVectorProperty, IntProperty, IntVectorProperty, StringProperty
 
 from . import designs, fields, strip_fields
-from .core import colour
+from .core.boards.figure import board_of, on_photo
 from .core.design import OwnWood
-from .core.figure import board_of, on_photo
-from .core.own_woods import renamed
-from .core.woods import find_wood, folded
+from .core.design_file.own_woods import renamed
+from .core.woods import colour
+from .core.woods.species import find_wood, folded
 from .fields import MM, RADIANS, scaled
 from .piece_fields import edit_piece, has_own, record_value
 from .wood_slots import GLUE_COLOUR

@@ -16,10 +16,10 @@ from bpy_extras.io_utils import ImportHelper
 
 from . import conversion, fields
 from .board_fields import wood_of
-from .core.board_layout import find_photo
+from .core.boards.place_on_photo import find_photo
+from .core.design_file.own_woods import renamed
 from .core.errors import UnusableInput
-from .core.own_woods import renamed
-from .core.woods import find_wood
+from .core.woods.species import find_wood
 from .fields import species_choice, wood_choice
 from .operators import LENGTH, follow_up, holds_design, may_change, mm, refuse
 from .piece_operators import PieceOperator

@@ -21,13 +21,13 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from .core.curves import line_cubics
 from .core.design import Design, OutlineSource, Piece, Workshop
-from .core.design_file import design_of, piece_of
+from .core.design_file.reading import design_of, piece_of
 from .core.errors import UnusableInput
 from .core.folders import beside
-from .core.outline_curves import Run, bent, corner_points, line_run, outline_runs, path_data, run_of
-from .core.placement import Placement, matrix_of, placement_of, shortest, turned_grain
+from .core.outlines.curves import line_cubics
+from .core.outlines.editable_curves import Run, bent, corner_points, line_run, outline_runs, path_data, run_of
+from .core.outlines.place_matrix import Placement, matrix_of, placement_of, shortest, turned_grain
 from .meshes import METRES
 
 RADIANS = math.pi / 180

@@ -1,7 +1,7 @@
 """The wood as other eyes see it, at once in every viewport and picture: a matrix on all wood colours.
 
 Wood materials look the matrix up in the scene, so that none is made or changed. Only wood is shown so: lights keep
-their tint. Exact pictures are made by `core.reading_sheet`, of finished ones.
+their tint. Exact pictures are made by `core.pages.reading_sheet`, of finished ones.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import bpy
 import numpy as np
 
-from .core import vision
+from .core.woods import vision
 from .node_maths import Value, arrange, combine, node
 
 ROWS = ("grainstack_seen_red", "grainstack_seen_green", "grainstack_seen_blue")

@@ -21,12 +21,12 @@ from bpy.props import (
 )
 
 from . import conversion, live
-from .core import strips
 from .core.design import Piece
-from .core.design_file import design_of, piece_id
+from .core.design_file import background_strips
+from .core.design_file.reading import design_of, piece_id
 from .core.errors import UnusableInput
-from .core.placement import shortest
-from .core.woods import species_table
+from .core.outlines.place_matrix import shortest
+from .core.woods.species import species_table
 
 MM = conversion.METRES
 RADIANS = math.pi / 180
@@ -85,10 +85,10 @@ def write_head(scene: bpy.types.Scene, head: str) -> None:
     settings = scene.grainstack
     settings.document = head
     panel = json.loads(head)["panel"]
-    wanted = strips.strips_of(panel)
+    wanted = background_strips.strips_of(panel)
     resize(settings.strips, len(wanted))
     for index, item in enumerate(settings.strips):
-        resize(item.segments, len(strips.segments_of(panel, index)))
+        resize(item.segments, len(background_strips.segments_of(panel, index)))
         item.active_segment = min(item.active_segment, len(item.segments) - 1)
     settings.active_strip = min(settings.active_strip, len(wanted) - 1)
     count = len(json.loads(head).get("woods", []))

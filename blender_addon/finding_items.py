@@ -10,8 +10,8 @@ from dataclasses import replace
 import bpy
 from bpy.props import FloatVectorProperty, StringProperty
 
-from .core.finding import LEVELS, Finding, Step
-from .core.remedies import step_words
+from .core.findings.finding import LEVELS, Finding, Step
+from .core.findings.remedy_buttons import step_words
 from .designs import OpenDesign
 from .findings_picture import heading
 

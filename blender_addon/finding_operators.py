@@ -9,7 +9,7 @@ from bpy.props import StringProperty
 
 from . import conversion, fields, finding_items, finding_places, live, views
 from .core.errors import UnusableInput
-from .core.finding import Step
+from .core.findings.finding import Step
 from .designs import OpenDesign
 from .operators import has_design, holds_design, may_change, refuse
 

@@ -16,8 +16,8 @@ from gpu_extras.batch import batch_for_shader
 from numpy.typing import NDArray
 
 from . import finding_items
-from .core import colour
-from .core.finding import LEVELS
+from .core.findings.finding import LEVELS
+from .core.woods import colour
 from .findings_picture import LOOKS
 from .meshes import METRES
 from .sheet import INK, PAPER, corners_of

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from . import studio
-from .core.findings import LEVELS, Finding
-from .core.label_places import place_plates
-from .core.stack import Stack
+from .core.findings.all_findings import LEVELS, Finding
+from .core.stack.stack import Stack
+from .core.views.label_places import place_plates
 from .sheet import INK, PAPER, Pixels, Sheet
 
 REMEDY_INK = "#285a41"

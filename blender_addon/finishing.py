@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from .core import listing_card, views_page
-from .core.listing import Listing
-from .core.picture_files import About, finish_png, write_jpeg
-from .core.views_page import Shown
+from .core.pages import listing_card, views_page
+from .core.pages.listing_facts import Listing
+from .core.pages.picture_files import About, finish_png, write_jpeg
+from .core.pages.views_page import Shown
 from .designs import OpenDesign
 
 LISTING = "listing"

@@ -8,9 +8,9 @@ from typing import Any
 from bpy.props import BoolProperty, EnumProperty, FloatVectorProperty
 
 from . import conversion, fields
-from .core import colour
 from .core.design import Frame
-from .core.frame import check_frame, frame_depth
+from .core.solids.frame import check_frame, frame_depth
+from .core.woods import colour
 
 PROFILES = (
     ("square", "Square", "A level face", 0),

@@ -5,8 +5,8 @@ from __future__ import annotations
 import bpy
 
 from . import meshes
-from .core.glue_lines import glue_lines
-from .core.triangulate import triangulate_shape
+from .core.solids.triangulate import triangulate_shape
+from .core.views.glue_lines import glue_lines
 from .designs import SOFT_EDGE, OpenDesign
 
 

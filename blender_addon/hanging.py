@@ -10,9 +10,9 @@ from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
 from . import meshes, studio, versions, wood_slots
-from .core import colour
-from .core.figure import figure_of, lay_of_side
-from .core.frame import back_of, frame_depth, frame_sides, framed_box
+from .core.boards.figure import figure_of, lay_of_side
+from .core.solids.frame import back_of, frame_depth, frame_sides, framed_box
+from .core.woods import colour
 from .designs import OpenDesign
 from .node_maths import Value, absolute, clamp
 

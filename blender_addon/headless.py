@@ -36,7 +36,7 @@ from . import (
 from . import scene as scenes
 from .core.commands import UNUSABLE, Parser, status_of
 from .core.errors import UnusableInput
-from .core.pdf_pages import PAPERS
+from .core.pages.pdf import PAPERS
 
 CHOICES = (*views.VIEWS, *reading.PICTURES)
 USAGE = (

@@ -1,7 +1,7 @@
 """The exploded view's lifts: inserts and the threads to their pockets, moved by drivers of one slider.
 
 The slider `explosion` goes from 0, put together, to 1, taken apart. How it unfolds (`unfolding`) is in the expressions:
-all at once, or each batch or piece in its turn (see `core.exploded.share_lifted`).
+all at once, or each batch or piece in its turn (see `core.views.exploded.share_lifted`).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import bpy
 
 from . import scene as scenes
-from .core.exploded import ELEVATION, Thread, turns
+from .core.views.exploded import ELEVATION, Thread, turns
 from .designs import OpenDesign
 from .drivers import drive, say
 from .meshes import METRES

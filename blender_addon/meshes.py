@@ -8,8 +8,8 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from .core.closed_mesh import ClosedMesh, Surface
-from .core.figure import Figure
+from .core.boards.figure import Figure
+from .core.solids.closed_mesh import ClosedMesh, Surface
 from .wood_material import store_figure
 
 METRES = 0.001

@@ -14,11 +14,11 @@ from bpy_extras.io_utils import ExportHelper, ImportHelper
 
 from . import conversion, designs, fields, live, views
 from . import scene as scenes
-from .core import strips
-from .core.design_file import design_of, read_document
-from .core.design_writing import new_document, write_design
+from .core.design_file import background_strips
+from .core.design_file.reading import design_of, read_document
+from .core.design_file.writing import new_document, write_design
 from .core.errors import UnusableInput
-from .core.placement import shortest
+from .core.outlines.place_matrix import shortest
 from .fields import wood_choice
 
 OUTLINES = "Outlines"
@@ -228,7 +228,7 @@ def new_background(sizes: dict[str, float], count: int, woods: list[str]) -> dic
         UnusableInput: the strips would be too narrow.
     """
     panel = {**sizes, "wood": woods[0]}
-    return panel if count == 1 else strips.even_strips(panel, count, woods)
+    return panel if count == 1 else background_strips.even_strips(panel, count, woods)
 
 
 def _open(operator: bpy.types.Operator, context: bpy.types.Context, path: Path) -> set[str]:

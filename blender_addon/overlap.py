@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import bpy
 
 from .annotations import KeyEntry
-from .core import colour
-from .core.overlap_map import OverlapRegion
-from .core.triangulate import triangulate_shape
+from .core.solids.triangulate import triangulate_shape
+from .core.views.overlap_map import OverlapRegion
+from .core.woods import colour
 from .designs import OpenDesign
 from .meshes import fill_faces
 from .sheet import flat_material, flat_name

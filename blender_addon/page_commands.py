@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from . import finishing
-from .core import finish
-from .core.pdf_pages import Paper
-from .core.views_page import Shown
+from .core.pages.pdf import Paper
+from .core.pages.views_page import Shown
+from .core.woods import finish
 from .designs import OpenDesign
 
 

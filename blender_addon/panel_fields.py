@@ -13,8 +13,8 @@ from bpy.props import (
 )
 
 from . import fields
-from .core import strips
 from .core.design import Workshop
+from .core.design_file import background_strips
 from .piece_fields import PIECE_ANGLES, PIECE_LENGTHS
 
 DIRECTIONS = (
@@ -78,7 +78,7 @@ def _panel(settings: Any, key: str) -> float | None:
 
 def _set_panel(settings: Any, key: str, value: float) -> None:
     if key in ("width", "height"):
-        _edit_panel(settings, lambda panel: strips.resized(panel, **{key: value}))
+        _edit_panel(settings, lambda panel: background_strips.resized(panel, **{key: value}))
     else:
         _edit_panel(settings, lambda panel: {**panel, key: value})
 
@@ -128,7 +128,9 @@ def scene_fields() -> dict[str, Any]:
             description="Which way the strips of the background run",
             items=DIRECTIONS,
             get=_direction,
-            set=lambda self, value: _edit_panel(self, lambda panel: strips.turned(panel, DIRECTIONS[value][0])),
+            set=lambda self, value: _edit_panel(
+                self, lambda panel: background_strips.turned(panel, DIRECTIONS[value][0])
+            ),
             options=set(),
         ),
         "shop_taper": _shop_number("taper", *PIECE_ANGLES["taper"], fields.RADIANS),

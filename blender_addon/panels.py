@@ -7,7 +7,7 @@ import textwrap
 import bpy
 
 from . import fields, views
-from .core.woods import find_wood
+from .core.woods.species import find_wood
 from .scene import is_ours
 
 LEVEL_ICONS = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import bpy
 
 from . import lifting, studio
-from .core.exploded import glue_order, place_of_number
-from .core.label_places import place_plates
+from .core.views.exploded import glue_order, place_of_number
+from .core.views.label_places import place_plates
 from .designs import OpenDesign
 from .lifting import Lift
 from .sheet import INK, PAPER, Pixels, Sheet

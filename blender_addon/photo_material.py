@@ -1,4 +1,4 @@
-"""A board's photo as wood: the picture at its true scale where `core.figure` says that it lies, white as the card says.
+"""A board's photo as wood: the picture at its true scale where `core.boards.figure` puts it, white as the card says.
 
 The photo shows bare wood as it is; it takes the scene's finish like all woods, but no age.
 """
@@ -11,10 +11,10 @@ from dataclasses import replace
 import bpy
 
 from . import versions
-from .core.board_layout import PhotoBoard
+from .core.boards.place_on_photo import PhotoBoard
+from .core.boards.white_balance import balance_of
 from .core.errors import UnusableInput
-from .core.white_balance import balance_of
-from .core.woods import Species
+from .core.woods.species import Species
 from .node_maths import Value, absolute, combine, separate
 from .wood_material import END_GRAIN, PHOTO, fibre_and_normal, scene_state, shade, short_digest, shown_colour, stored
 from .wood_species import look_for

@@ -19,9 +19,9 @@ from mathutils import Vector
 from . import conversion, fields
 from . import scene as scenes
 from .core.errors import UnusableInput
-from .core.outline_curves import artwork_pieces, centred, path_data
-from .core.placement import mirrored, turned_grain
-from .core.starting_shapes import SHAPES, line
+from .core.outlines.editable_curves import artwork_pieces, centred, path_data
+from .core.outlines.place_matrix import mirrored, turned_grain
+from .core.outlines.starting_shapes import SHAPES, line
 from .fields import wood_choice
 from .operators import LENGTH, OUTLINES, follow_up, holds_design, may_change, mm, refuse
 

@@ -35,7 +35,7 @@ from . import (
     weather_fields,
     wood_material,
 )
-from .core import finish
+from .core.woods import finish
 
 
 def _view_changed(self: SceneSettings, context: bpy.types.Context) -> None:

@@ -8,9 +8,9 @@ from pathlib import Path
 import bpy
 from PIL import Image
 
-from .core import finish
-from .core.picture_files import About, write_png
-from .core.reading_sheet import cell_size, pixels_of, reading_sheet, seen_as
+from .core.pages.picture_files import About, write_png
+from .core.pages.reading_sheet import cell_size, pixels_of, reading_sheet, seen_as
+from .core.woods import finish
 from .designs import OpenDesign
 
 PICTURES = {

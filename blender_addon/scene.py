@@ -14,8 +14,8 @@ import bpy
 import numpy as np
 
 from . import studio, wood_material, wood_slots
-from .core.figure import Lay, figure_of
-from .core.solids import Solid
+from .core.boards.figure import Lay, figure_of
+from .core.solids.panel_solids import Solid
 from .designs import OpenDesign
 from .drivers import drive
 from .meshes import fill

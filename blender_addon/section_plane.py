@@ -13,7 +13,7 @@ import numpy as np
 
 from . import scene as scenes
 from .core.design import Point
-from .core.section import line_across
+from .core.views.section import line_across
 from .designs import OpenDesign
 from .meshes import METRES, fill_edges
 

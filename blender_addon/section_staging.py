@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from . import annotations, parts_list, studio
 from .annotations import DepthMark
-from .core.section import SectionCut, SectionMark
+from .core.views.section import SectionCut, SectionMark
 from .designs import OpenDesign
 from .sheet import Sheet
 

@@ -17,7 +17,7 @@ from mathutils import Vector
 from numpy.typing import NDArray
 
 from . import letters, studio, versions
-from .core import colour
+from .core.woods import colour
 from .drivers import drive, say
 
 INK, PAPER = "#22201d", "#faf8f4"

@@ -13,7 +13,7 @@ from bpy.props import (
 )
 
 from . import fields
-from .core import strips
+from .core.design_file import background_strips
 
 
 def indices_of(item: Any) -> list[int]:
@@ -24,7 +24,7 @@ def indices_of(item: Any) -> list[int]:
 def _part(item: Any) -> dict[str, Any]:
     panel = fields.panel_of(item.id_data)
     index, *segment = indices_of(item)
-    parts = strips.segments_of(panel, index) if segment else strips.strips_of(panel)
+    parts = background_strips.segments_of(panel, index) if segment else background_strips.strips_of(panel)
     at = segment[0] if segment else index
     return parts[at] if at < len(parts) else {}
 
@@ -68,7 +68,11 @@ def sawn_fields(get: Callable, put: Callable) -> dict[str, Any]:
 
 
 def _set_sawn(item: Any, key: str, value: Any) -> None:
-    _edit_strip(item, strips.segment_sawn if len(indices_of(item)) > 1 else strips.strip_sawn, {key: value})
+    _edit_strip(
+        item,
+        background_strips.segment_sawn if len(indices_of(item)) > 1 else background_strips.strip_sawn,
+        {key: value},
+    )
 
 
 def segment_fields() -> dict[str, Any]:
@@ -80,14 +84,14 @@ def segment_fields() -> dict[str, Any]:
             "Length of the segment along its strip; its neighbour makes up for it",
             fields.MM,
             lambda self: _part(self).get("length"),
-            lambda self, value: _edit_strip(self, strips.segment_length, value),
+            lambda self, value: _edit_strip(self, background_strips.segment_length, value),
             min=0,
         ),
         "wood": fields.wood_field(
             "Wood",
             "The wood of this segment",
             lambda self: _part(self).get("wood", ""),
-            lambda self, value: _edit_strip(self, strips.segment_wood, value),
+            lambda self, value: _edit_strip(self, background_strips.segment_wood, value),
         ),
     }
 
@@ -101,14 +105,14 @@ def strip_fields() -> dict[str, Any]:
             "Width of the strip; its neighbour makes up for it, so that the panel stays full",
             fields.MM,
             lambda self: _part(self).get("width"),
-            lambda self, value: _edit_strip(self, strips.strip_width, value),
+            lambda self, value: _edit_strip(self, background_strips.strip_width, value),
             min=0,
         ),
         "wood": fields.wood_field(
             "Wood",
             "The wood of this strip; choosing one makes it a single piece again",
             lambda self: _part(self).get("wood", ""),
-            lambda self, value: _edit_strip(self, strips.strip_wood, value),
+            lambda self, value: _edit_strip(self, background_strips.strip_wood, value),
         ),
     }
 

@@ -11,7 +11,7 @@ import bpy
 from bpy.props import EnumProperty, IntProperty
 
 from . import fields
-from .core import strips
+from .core.design_file import background_strips
 from .core.errors import UnusableInput
 from .fields import wood_choice
 from .operators import follow_up, holds_design, may_change, refuse
@@ -49,7 +49,7 @@ class GRAINSTACK_OT_add_strip(StripOperator):
     wood: wood_choice("Wood", "The wood of the new strip", "cherry")
 
     def work(self, panel: Panel, settings: Any) -> Panel:
-        return strips.add_strip(panel, settings.active_strip, self.wood)
+        return background_strips.add_strip(panel, settings.active_strip, self.wood)
 
 
 class GRAINSTACK_OT_remove_strip(StripOperator):
@@ -59,7 +59,7 @@ class GRAINSTACK_OT_remove_strip(StripOperator):
     bl_label = "Remove Strip"
 
     def work(self, panel: Panel, settings: Any) -> Panel:
-        return strips.remove_strip(panel, settings.active_strip)
+        return background_strips.remove_strip(panel, settings.active_strip)
 
 
 class GRAINSTACK_OT_move_strip(StripOperator):
@@ -81,7 +81,7 @@ class GRAINSTACK_OT_move_strip(StripOperator):
         there = settings.active_strip + int(self.step)
         if not 0 <= there < len(settings.strips):
             raise UnusableInput("", "panel", "the strip lies at the panel's edge already", "Move it the other way")
-        made = strips.move_strip(panel, settings.active_strip, int(self.step))
+        made = background_strips.move_strip(panel, settings.active_strip, int(self.step))
         settings.active_strip = there
         return made
 
@@ -97,7 +97,7 @@ class GRAINSTACK_OT_split_strip(StripOperator):
     second_wood: wood_choice("Second Wood", "Wood of the segments between them", "cherry")
 
     def work(self, panel: Panel, settings: Any) -> Panel:
-        return strips.split_strip(panel, settings.active_strip, self.count, [self.wood, self.second_wood])
+        return background_strips.split_strip(panel, settings.active_strip, self.count, [self.wood, self.second_wood])
 
 
 class GRAINSTACK_OT_add_segment(StripOperator):
@@ -110,7 +110,7 @@ class GRAINSTACK_OT_add_segment(StripOperator):
 
     def work(self, panel: Panel, settings: Any) -> Panel:
         strip = settings.strips[settings.active_strip]
-        return strips.add_segment(panel, settings.active_strip, strip.active_segment, self.wood)
+        return background_strips.add_segment(panel, settings.active_strip, strip.active_segment, self.wood)
 
 
 class GRAINSTACK_OT_remove_segment(StripOperator):
@@ -121,7 +121,7 @@ class GRAINSTACK_OT_remove_segment(StripOperator):
 
     def work(self, panel: Panel, settings: Any) -> Panel:
         strip = settings.strips[settings.active_strip]
-        return strips.remove_segment(panel, settings.active_strip, strip.active_segment)
+        return background_strips.remove_segment(panel, settings.active_strip, strip.active_segment)
 
 
 class GRAINSTACK_OT_repeat_strips(StripOperator):
@@ -138,7 +138,7 @@ class GRAINSTACK_OT_repeat_strips(StripOperator):
     def work(self, panel: Panel, settings: Any) -> Panel:
         first = settings.active_strip
         last = min(first + self.strip_count, len(settings.strips)) - 1
-        return strips.repeat_strips(panel, first, last, self.times)
+        return background_strips.repeat_strips(panel, first, last, self.times)
 
 
 class GRAINSTACK_OT_swap_woods(StripOperator):
@@ -151,17 +151,17 @@ class GRAINSTACK_OT_swap_woods(StripOperator):
     other: wood_choice("Other Wood", "The wood to put in its place, and the other way round", "")
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        woods = strips.woods_of(fields.panel_of(context.scene))
+        woods = background_strips.woods_of(fields.panel_of(context.scene))
         self.one, self.other = woods[0], woods[-1]
         return context.window_manager.invoke_props_dialog(self)
 
     def work(self, panel: Panel, settings: Any) -> Panel:
-        woods = strips.woods_of(panel)
+        woods = background_strips.woods_of(panel)
         if self.one not in woods and self.other not in woods:
             raise UnusableInput("", "panel", "the background has neither of the two woods", "Name one that it has")
         if not self.one or not self.other:
             raise UnusableInput("", "panel", "only one wood is named", "Name two")
-        return strips.swap_woods(panel, self.one, self.other)
+        return background_strips.swap_woods(panel, self.one, self.other)
 
 
 CLASSES = (

@@ -14,7 +14,7 @@ import numpy as np
 from mathutils import Matrix, Vector
 
 from . import picture_choices, versions, wood_material
-from .core.exploded import ELEVATION
+from .core.views.exploded import ELEVATION
 
 METRES = 0.001
 NAME = "Grainstack studio"

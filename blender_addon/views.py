@@ -31,8 +31,8 @@ from . import (
 from . import scene as scenes
 from . import sheet as sheets
 from .core.errors import UnusableInput
-from .core.frame import check_frame
-from .core.solids import State
+from .core.solids.frame import check_frame
+from .core.solids.panel_solids import State
 from .designs import OpenDesign
 from .sheet import Sheet
 

@@ -1,7 +1,7 @@
 """Procedural wood: one solid volume per species, in millimetres, that every piece is cut from at its own place.
 
-The geometry carries where each vertex was in its log (see `core.log_space`), the material turns that place into rings,
-pores, rays and fibre direction. So faces, walls, ends and section cuts agree without any mapping, and nothing
+The geometry carries where each vertex was in its log (see `core.boards.log_space`), the material turns that place into
+rings, pores, rays and fibre direction. So faces, walls, ends and section cuts agree without any mapping, and nothing
 stretches or repeats. All features are added to the species' base colour with zero mean, so that the average colour
 of a face is that of the species table.
 
@@ -19,10 +19,11 @@ import bpy
 import numpy as np
 
 from . import eyes, versions
-from .core import finish, log_space
+from .core.boards import log_space
+from .core.boards.figure import Figure
 from .core.design import OwnWood
-from .core.figure import Figure
-from .core.woods import find_wood
+from .core.woods import finish
+from .core.woods.species import find_wood
 from .node_maths import Value, absolute, arrange, node, separate
 from .wood_figure import figure
 from .wood_species import Look, Tint, look_for

@@ -5,9 +5,9 @@ from __future__ import annotations
 import bpy
 
 from . import versions
-from .core import colour
-from .core.figure import GLUE, Lay
-from .core.woods import find_wood, folded
+from .core.boards.figure import GLUE, Lay
+from .core.woods import colour
+from .core.woods.species import find_wood, folded
 from .designs import OpenDesign
 from .photo_material import photo_material
 from .wood_material import material_for, short_digest

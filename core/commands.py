@@ -14,13 +14,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn, get_args
 
-from .check import check_stack, check_text, load_stack
 from .errors import UnusableInput
-from .findings import Finding, find_all, refuse_if_unusable
-from .measures import Measures
-from .ply import write_solids
-from .proof import refuse_if_open
-from .solids import State, build_solids
+from .findings.all_findings import Finding, find_all, refuse_if_unusable
+from .findings.check import check_stack, check_text, load_stack
+from .measures.all_measures import Measures
+from .solids.panel_solids import State, build_solids
+from .solids.ply import write_solids
+from .solids.proof import refuse_if_open
 
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
 

@@ -16,8 +16,8 @@ import numpy as np
 import shapely
 from grainstack import annotations, designs, findings_picture, properties, render, studio, views
 from grainstack import scene as scenes
-from grainstack.core.design_file import design_of
-from grainstack.core.findings import Finding
+from grainstack.core.design_file.reading import design_of
+from grainstack.core.findings.all_findings import Finding
 from grainstack.designs import OpenDesign
 from grainstack.sheet import INK, PAPER, Sheet
 from PIL import Image

@@ -17,11 +17,11 @@ from pathlib import Path
 import bpy
 import numpy as np
 from grainstack import annotations, meshes, properties, studio, wood_material
-from grainstack.core import log_space
+from grainstack.core.boards import log_space
 from grainstack.core.design import Design, Panel, Workshop
-from grainstack.core.solids import Solid, build_solids
-from grainstack.core.stack import build_stack
-from grainstack.core.woods import species_table
+from grainstack.core.solids.panel_solids import Solid, build_solids
+from grainstack.core.stack.stack import build_stack
+from grainstack.core.woods.species import species_table
 from grainstack.sheet import Sheet
 from mathutils import Matrix
 

@@ -22,8 +22,8 @@ from benchmark.measure import (
 )
 from benchmark.peers import Manifold, booleans_of
 from benchmark.scene import VERTICES, later_overlaps_per_piece, scene, vertices_per_piece, with_one_moved
-from core.solids import build_solids
-from core.stack import build_stack
+from core.solids.panel_solids import build_solids
+from core.stack.stack import build_stack
 
 
 @pytest.fixture(scope="module")

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from core.check import check_design
-from core.findings import FINDINGS
+from core.findings.all_findings import FINDINGS
+from core.findings.check import check_design
 from manual.finding_designs import EXAMPLES
 
 TOLD_WITHOUT = {"board-photo", "off-board"}

@@ -15,6 +15,14 @@ import build
 CORE = sorted((build.ROOT / "core").rglob("*.py"))
 ADD_ON = sorted((build.ROOT / "blender_addon").rglob("*.py"))
 BLENDER = {"bpy", "bmesh", "mathutils", "gpu", "gpu_extras", "blf", "bl_ext", "aud", "freestyle", "idprop", "imbuf"}
+ROOMS = {
+    "core": (
+        "",  # the ground: what lies beside the rooms
+        *("outlines", "woods", "design_file", "cutter", "stack", "solids", "boards"),
+        *("measures", "findings", "views", "pages", "commands"),
+    ),
+}
+"""The rooms in the order of the way that data goes: each imports from itself and from those before it alone."""
 OURSELVES = {"core", "blender_addon", "grainstack", "bl_ext", "build"}
 
 
@@ -27,19 +35,66 @@ def absolute_imports(file: Path) -> Iterator[str]:
             yield str(node.module).split(".")[0]
 
 
-@pytest.mark.parametrize("file", CORE, ids=lambda file: file.name)
+def room_of(package: str, parts: tuple[str, ...]) -> str:
+    """The room in which a module lies, "" for the ground; parts are those below the package."""
+    named = parts[0] if parts else ""
+    return named if named in ROOMS[package] else ""
+
+
+def own_imports(package: str, file: Path) -> Iterator[tuple[str, ...]]:
+    """What a file imports from its own package, by the dots, as parts below the package."""
+    here = (package, *file.relative_to(build.ROOT / package).with_suffix("").parts)
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.level:
+            base = (
+                (*here[: len(here) - node.level], *(node.module or "").split("."))
+                if node.module
+                else here[: -node.level]
+            )
+            if base[:1] == (package,):
+                yield from ((*base, name.name)[1:] for name in node.names)
+
+
+def room_imports(package: str) -> set[tuple[str, str]]:
+    """All pairs of a room and another room from which it imports."""
+    pairs = set()
+    for file in sorted((build.ROOT / package).rglob("*.py")):
+        room = room_of(package, file.relative_to(build.ROOT / package).with_suffix("").parts)
+        pairs |= {(room, room_of(package, parts)) for parts in own_imports(package, file)}
+    return {(room, other) for room, other in pairs if room != other}
+
+
+@pytest.mark.parametrize("package", ROOMS)
+def test_every_folder_of_code_is_a_room(package: str) -> None:
+    """A new one has to be given its place on the way."""
+    folders = {file.parent.name for file in (build.ROOT / package).glob("*/__init__.py")}
+    assert folders
+    assert folders <= set(ROOMS[package])
+
+
+@pytest.mark.parametrize("package", ROOMS)
+def test_no_room_imports_from_a_later_one(package: str) -> None:
+    """So there is no ring of rooms either."""
+    order = ROOMS[package]
+    pairs = room_imports(package)
+    assert len(pairs) >= len(order), "the walk found too little: it looks at the wrong place"
+    assert not [(room, other) for room, other in pairs if order.index(other) > order.index(room)]
+
+
+@pytest.mark.parametrize("file", CORE, ids=lambda file: "/".join(file.parts[-2:]))
 def test_core_imports_neither_blender_nor_itself_by_name(file: Path) -> None:
     assert not set(absolute_imports(file)) & (BLENDER | OURSELVES)
 
 
-@pytest.mark.parametrize("file", ADD_ON, ids=lambda file: file.name)
+@pytest.mark.parametrize("file", ADD_ON, ids=lambda file: "/".join(file.parts[-2:]))
 def test_the_add_on_holds_no_geometry_and_names_no_package(file: Path) -> None:
     assert not set(absolute_imports(file)) & (OURSELVES | {"shapely", "mapbox_earcut", "svgelements"})
     assert "sys.path" not in file.read_text(encoding="utf-8"), "Blender calls this a policy violation"
 
 
 def test_core_runs_where_blender_cannot_be_imported() -> None:
-    modules = [f"core.{file.stem}" for file in CORE if file.stem != "__init__"]
+    places = [file.relative_to(build.ROOT).with_suffix("").parts for file in CORE if file.stem != "__init__"]
+    modules = [".".join(parts) for parts in places]
     code = (
         "import importlib, sys\n"
         f"for name in {sorted(BLENDER)}: sys.modules[name] = None\n"  # None: any import of it fails

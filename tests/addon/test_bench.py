@@ -8,7 +8,7 @@ import bpy
 import pytest
 from grainstack import conversion, drops, grain_arrow
 
-from core.check import check_design
+from core.findings.check import check_design
 
 from .bench import corners, document, entry, ids, insert, meshes, middle, piece, rest, same, scene, select, step
 

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from grainstack import live, studio, versions, views
 from grainstack import scene as scenes
-from grainstack.core import colour
-from grainstack.core.design_writing import design_text
+from grainstack.core.design_file.writing import design_text
+from grainstack.core.woods import colour
 from PIL import Image, ImageDraw
 
 WIDTH, HEIGHT = 160, 120

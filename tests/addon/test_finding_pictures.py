@@ -3,7 +3,7 @@
 import bpy
 import numpy as np
 import pytest
-from grainstack.core import colour
+from grainstack.core.woods import colour
 from grainstack.findings_picture import LOOKS
 from grainstack.sheet import PAPER
 from PIL import Image

@@ -4,7 +4,7 @@ import bpy
 import numpy as np
 import pytest
 from grainstack import findings_picture, sheet, views
-from grainstack.core import colour
+from grainstack.core.woods import colour
 from grainstack.sheet import PAPER
 
 WIDTH, HEIGHT = 800, 500

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from bpy_extras.object_utils import world_to_camera_view
 from grainstack import studio, views
-from grainstack.core.detail import close_up
-from grainstack.core.frame import back_of, frame_depth, framed_box
+from grainstack.core.solids.frame import back_of, frame_depth, framed_box
+from grainstack.core.views.detail import close_up
 from mathutils import Vector
 
 from .bench import rest

@@ -4,7 +4,7 @@ import bpy
 import pytest
 from grainstack import render, views
 
-from core.check import check_design
+from core.findings.check import check_design
 from tests.journey import PIECES, Journey
 
 from .bench import ids, rest, scene, step

@@ -3,7 +3,7 @@
 import bpy
 import pytest
 from grainstack import headless, page_commands
-from grainstack.core.picture_files import RENDERING
+from grainstack.core.pages.picture_files import RENDERING
 
 from .test_hanging import show
 

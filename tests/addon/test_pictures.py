@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from bpy_extras.object_utils import world_to_camera_view
 from grainstack import command_line, devices, headless, overlap, render, studio, views
-from grainstack.core import colour, finish
-from grainstack.core.woods import find_wood
+from grainstack.core.woods import colour, finish
+from grainstack.core.woods.species import find_wood
 from mathutils import Vector
 
 DONE = render.Done(Path("picture.png"), 1.0, devices.CPU)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from grainstack import headless
-from grainstack.core.reading_sheet import pixels_of
+from grainstack.core.pages.reading_sheet import pixels_of
 from PIL import Image
 
 SMALL = ["--size", "240x150", "--samples", "1"]

@@ -2,8 +2,8 @@
 
 import bpy
 import pytest
-from grainstack.core.log_space import board_for
-from grainstack.core.woods import species_table
+from grainstack.core.boards.log_space import board_for
+from grainstack.core.woods.species import species_table
 
 from manual import samples
 

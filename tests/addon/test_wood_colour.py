@@ -6,12 +6,11 @@ species, cut at many angles, since single boards differ as they should.
 """
 
 import bpy
-import grainstack
 import numpy as np
 import pytest
 from grainstack import eyes, studio, versions, wood_material
-from grainstack.core import colour, finish, vision
-from grainstack.core.woods import species_table
+from grainstack.core.woods import colour, finish, vision
+from grainstack.core.woods.species import species_table
 
 COLUMNS, ROWS = 6, 5
 BOARDS, BOARD = 5, 12.0
@@ -84,7 +83,7 @@ def test_the_fibre_reaches_the_shader(scene):
 
 @pytest.mark.parametrize(("age", "finish_name"), [(0.0, "bare"), (0.75, "bare"), (0.5, "oil"), (1.0, "lacquer")])
 def test_age_and_finish_of_the_scene_show(scene, tmp_path, age, finish_name):
-    """The nodes do what `core.finish` says, on woods whose colour moves far, without a material being made anew."""
+    """The nodes do what `core.woods.finish` says, on woods whose colour moves far; no material is made anew."""
     woods = ["black walnut", "African padauk", "purpleheart", "hard maple", "wenge", "American holly"]
     add_patches(scene, woods)
     materials = list(bpy.data.materials)
@@ -129,7 +128,7 @@ def test_eyes_are_those_of_their_scene_alone(opened):
 
 def test_a_scene_that_says_nothing_gets_oiled_settled_wood(scene):
     assert tuple(scene[wood_material.STATE]) == pytest.approx((0.0, 1.0, 0.6, 0.5))
-    assert grainstack.core.finish.FINISHES["oil"].gloss == 0.5
+    assert finish.FINISHES["oil"].gloss == 0.5
 
 
 def test_slider_and_finish_reach_the_wood_of_their_scene_alone(opened):

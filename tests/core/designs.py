@@ -13,7 +13,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from core.design import Design, LineOutline, OutlineSource, Panel, Piece, PolygonOutline, Segment, Strip, Workshop
-from core.solids import Solid
+from core.solids.panel_solids import Solid
 
 EIGHTH_INCH = 3.175
 POINT_CUTTER = 0.008

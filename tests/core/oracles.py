@@ -12,8 +12,8 @@ import shapely
 import trimesh
 from shapely.geometry.base import BaseGeometry
 
-from core.solids import Solid
-from core.stack import PlacedPiece, Stack
+from core.solids.panel_solids import Solid
+from core.stack.stack import PlacedPiece, Stack
 
 Array = npt.NDArray[np.float64]
 

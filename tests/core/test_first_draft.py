@@ -14,8 +14,8 @@ from typing import Any
 
 import pytest
 
-from core.check import load_stack
-from core.findings import Finding, find_all
+from core.findings.all_findings import Finding, find_all
+from core.findings.check import load_stack
 
 POND = Path(__file__).parents[2] / "assets" / "koi-pond"
 PLANTED = {

@@ -20,12 +20,12 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 
 from core.areas import ARC_TOLERANCE, quadrant_segments
+from core.cutter.fit import RADIUS_SLACK, closing, drawn_in, grown, opening, rounded_fit, wider_than
+from core.cutter.taper import inset, section_at
 from core.design import LineOutline, PathOutline, PolygonOutline
-from core.fits import RADIUS_SLACK, closing, drawn_in, grown, opening, rounded_fit, wider_than
-from core.outlines import load_outline
-from core.solids import build_solids
-from core.stack import build_stack
-from core.taper import inset, section_at
+from core.outlines.piece_shape import load_outline
+from core.solids.panel_solids import build_solids
+from core.stack.stack import build_stack
 from tests.core.designs import POINT_CUTTER, disc, dumbbell, make_design, make_panel, make_piece, rectangle, ring, star
 
 DATA = Path(__file__).parents[1] / "data" / "geometry_tests.csv"

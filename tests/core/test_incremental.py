@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.design import Segment, Strip
-from core.solids import build_solids
-from core.stack import build_stack
+from core.solids.panel_solids import build_solids
+from core.stack.stack import build_stack
 from tests.core.designs import designs, disc, fewer, make_design, make_panel, make_piece
 
 

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.design import Design
-from core.findings import find_all
+from core.findings.all_findings import find_all
 from core.kept import Kept
-from core.stack import build_stack
+from core.stack.stack import build_stack
 from tests.core.designs import designs, fewer
 
 

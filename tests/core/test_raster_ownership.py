@@ -13,8 +13,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.solids import build_solids
-from core.stack import build_stack
+from core.solids.panel_solids import build_solids
+from core.stack.stack import build_stack
 from tests.core.designs import (
     POINT_CUTTER,
     designs,

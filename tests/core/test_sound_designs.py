@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from core.check import load_stack
-from core.findings import find_all
-from core.stack import build_stack
+from core.findings.all_findings import find_all
+from core.findings.check import load_stack
+from core.stack.stack import build_stack
 from tests.core.sound_designs import SOUND
 
 POND = Path(__file__).parents[2] / "assets" / "koi-pond" / "koi-pond.panel.json"

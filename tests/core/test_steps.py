@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from core.check import check_design
+from core.findings.check import check_design
 
 Document = dict[str, Any]
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import shapely
 from hypothesis import given
 
-from core.blanks import blanks
 from core.design import Design
-from core.grooves import shown_ends, tightest_bend
-from core.islands import islands, loose_remnants
-from core.joints import joints_along_edges
-from core.skins import skin_thickness, thin_skins, thinnest_floor
-from core.stack import Stack, build_stack
-from core.walls import FLUSH, HAIR, shallow_bites, walls
+from core.measures.background_joints import joints_along_edges
+from core.measures.blanks import blanks
+from core.measures.grooves import shown_ends, tightest_bend
+from core.measures.islands_and_remnants import islands, loose_remnants
+from core.measures.skins_and_floors import skin_thickness, thin_skins, thinnest_floor
+from core.measures.walls import FLUSH, HAIR, shallow_bites, walls
+from core.stack.stack import Stack, build_stack
 
 from .designs import designs, fewer, grid_designs
 

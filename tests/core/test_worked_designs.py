@@ -14,10 +14,10 @@ from typing import Any
 
 import pytest
 
-from core.check import check_stack
 from core.design import Design
-from core.findings import find_all
-from core.stack import build_stack
+from core.findings.all_findings import find_all
+from core.findings.check import check_stack
+from core.stack.stack import build_stack
 from tests.core.designs import disc, make_design, make_panel, make_piece, rectangle, ring
 
 PANEL = make_panel(600, 400, 19)

@@ -1,0 +1,1 @@
+"""What is wrong with a design, where, and what to do next; and the check that reports it."""

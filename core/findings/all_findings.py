@@ -1,0 +1,103 @@
+"""What is wrong with a design, and what to do about it: one function per finding, named for it.
+
+A finding is told to a maker: what is wrong, where on the panel, what next. `FINDINGS` lists them all;
+docs/findings.md tells where each threshold comes from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from ..design import Point
+from ..errors import UnusableInput
+from ..measures.all_measures import Measures
+from ..stack.stack import Stack
+from .boards import board_photo, off_board
+from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
+from .finding import LEVELS, Finding, Level, Step
+from .layout import (
+    bad_outline,
+    empty_fit,
+    floor_too_thin,
+    hidden_piece,
+    joint_under_edge,
+    not_proud,
+    outside_panel,
+    strip_bend,
+    strip_end_shows,
+    trimmed_away,
+    unknown_wood,
+)
+from .movement import moisture_play, movement
+from .sound import unsound
+from .strength import fragile_island, loose_remnant, meeting_edges, short_grain, thin_neck, thin_skin, thin_wall
+from .touching_woods import colour_bleed, low_contrast
+
+__all__ = ["FINDINGS", "LEVELS", "UNBUILDABLE", "Finding", "Level", "Step", "find_all", "refuse_if_unusable"]
+
+UNBUILDABLE = ("bad-outline", "empty-fit", "unknown-wood", "unsound")
+"""Findings with which there is nothing to show or saw: pictures, pages and solids refuse."""
+
+FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
+    "bad-outline": bad_outline,
+    "empty-fit": empty_fit,
+    "unknown-wood": unknown_wood,
+    "unsound": unsound,
+    "outside-panel": outside_panel,
+    "floor-too-thin": floor_too_thin,
+    "not-proud": not_proud,
+    "trimmed-away": trimmed_away,
+    "cutter-too-big": cutter_too_big,
+    "notch-filled": notch_filled,
+    "corners-rounded": corners_rounded,
+    "binds": binds,
+    "meeting-edges": meeting_edges,
+    "thin-wall": thin_wall,
+    "thin-skin": thin_skin,
+    "thin-neck": thin_neck,
+    "short-grain": short_grain,
+    "fragile-island": fragile_island,
+    "hidden-piece": hidden_piece,
+    "loose-remnant": loose_remnant,
+    "strip-bend": strip_bend,
+    "strip-end-shows": strip_end_shows,
+    "joint-under-edge": joint_under_edge,
+    "too-deep-for-cutter": too_deep_for_cutter,
+    "blank-too-narrow": blank_too_narrow,
+    "board-photo": board_photo,
+    "off-board": off_board,
+    "low-contrast": low_contrast,
+    "colour-bleed": colour_bleed,
+    "movement": movement,
+    "moisture-play": moisture_play,
+}
+"""Every finding by its code."""
+
+
+def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, ...]:
+    """All findings of a design, sorted by level, design order, code and place.
+
+    `measures` of the stack save taking them again, where they are there already.
+    """
+    measures = Measures(stack) if measures is None else measures
+    found = [finding for find in FINDINGS.values() for finding in find(measures)]
+    order = {placed.piece.id: placed.index for placed in stack.pieces}
+
+    def rank(finding: Finding) -> tuple[int, int, str, Point]:
+        piece = -1 if finding.piece is None else order[finding.piece]
+        return LEVELS.index(finding.level), piece, finding.code, finding.at
+
+    return tuple(sorted(found, key=rank))
+
+
+def refuse_if_unusable(stack: Stack, findings: Iterable[Finding]) -> None:
+    """For pictures, solids and sheets.
+
+    Raises:
+        UnusableInput: some piece cannot be made at all, some wood is unknown, or some solid could not be proved sound.
+    """
+    unusable = [finding for finding in findings if finding.code in UNBUILDABLE]
+    if unusable:
+        first, more = unusable[0], len(unusable) - 1
+        others = f" ({more} more like it: run check)" if more else ""
+        raise UnusableInput(stack.design.file, first.code, first.text + others, first.remedy)

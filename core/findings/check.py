@@ -1,0 +1,330 @@
+"""The check: findings and measures of a design, as the object that `check --json` prints and as a report to read."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import shapely
+
+from ..cutter.sizes import diameter_text, suggest_for
+from ..cutter.taper import edge_shift, stands_proud
+from ..design_file.reading import read_design
+from ..errors import UnusableInput
+from ..measures.all_measures import Measures
+from ..measures.blanks import Blank, blanks, leaves
+from ..measures.cautions import ALL_DUST, UsedWood, woods_used
+from ..measures.grooves import strip_length
+from ..measures.movement import panel_movement
+from ..measures.skins_and_floors import thinnest_floor
+from ..solids.volumes import Volumes
+from ..stack.batch_reasons import BatchReason, batch_reasons
+from ..stack.stack import PlacedPiece, Stack, build_stack
+from .all_findings import LEVELS, Finding, Step, find_all
+
+FORMAT = "grainstack-check/1"
+_WHY = {"overlap": "cuts into", "after": "is wished after"}
+
+
+def load_stack(path: Path | str) -> Stack:
+    """The stack of a design file.
+
+    Raises:
+        UnusableInput: the file, artwork that it names, or the order that it asks for cannot be used.
+    """
+    try:
+        return build_stack(read_design(path))
+    except UnusableInput as refused:
+        if refused.file:
+            raise
+        raise UnusableInput(str(path), refused.place, refused.problem, refused.remedy) from None
+
+
+def check_design(path: Path | str) -> dict[str, Any]:
+    """The check object of a design file.
+
+    Raises:
+        UnusableInput: the file, or artwork that it names, cannot be used at all.
+    """
+    return check_stack(load_stack(path))
+
+
+def check_stack(
+    stack: Stack,
+    findings: Sequence[Finding] | None = None,
+    measures: Measures | None = None,
+    *,
+    suggest_cutters: bool = False,
+) -> dict[str, Any]:
+    """The check object: areas in mm², volumes in mm³ of the raw panel below z = 0, all unrounded.
+
+    Numbers and batch of a piece whose outline or fit cannot be used are None. Findings and measures of the stack
+    save taking them again; with `suggest_cutters` each piece also says which one would do.
+    """
+    panel = stack.design.panel
+    measures = Measures(stack) if measures is None else measures
+    volumes = measures.volumes
+    floor = thinnest_floor(stack)
+    deepest = max((placed.depth for placed in stack.pieces if placed.sound), default=0.0)
+    return {
+        "format": FORMAT,
+        "title": stack.design.title,
+        "panel": {
+            "volume": volumes.panel,
+            "background_volume": volumes.background,
+            "gap_volume": volumes.gap,
+            "floor_min": panel.thickness - deepest,
+            "floor_min_at": None if floor is None else list(floor.at),
+        },
+        "movement": _movement(stack),
+        "batches": [[stack.pieces[i].piece.id for i in batch] for batch in stack.batches],
+        "batch_reasons": [_reason(stack, reason) for reason in batch_reasons(stack)],
+        "pieces": _pieces(measures, volumes, suggest_cutters),
+        "woods": [_wood(used) for used in woods_used(stack)],
+        "findings": [_finding(f) for f in (find_all(stack, measures) if findings is None else findings)],
+    }
+
+
+def _wood(used: UsedWood) -> dict[str, Any]:
+    """What to beware of in a wood."""
+    wood = used.species
+    return {
+        "name": used.name,
+        "species": wood.kind,
+        "trade": wood.trade,
+        "dust": wood.dust_cautions,
+        "skin": wood.skin_cautions,
+        "cautions": wood.cautions,
+    }
+
+
+def _movement(stack: Stack) -> dict[str, Any] | None:
+    """What the seasons do to the trimmed panel's width and height; None where a wood of its background is unknown."""
+    moved = panel_movement(stack)
+    if moved is None:
+        return None
+    air = moved.climate
+    return {
+        "humidity": [air.humidity_low, air.humidity_high],
+        "temperature": air.temperature,
+        "moisture": [air.dry, air.damp],
+        "size": list(moved.size),
+        "quarter_sawn": list(moved.quarter_sawn),
+        "flat_sawn": list(moved.flat_sawn),
+        "frame_room": list(moved.frame_room),
+    }
+
+
+def _reason(stack: Stack, reason: BatchReason) -> dict[str, Any]:
+    """Why a piece is not in an earlier batch."""
+    placed, first = stack.pieces[reason.piece], stack.pieces[reason.waits_for]
+    why = "overlap" if reason.overlap else "after"
+    return {"piece": placed.piece.id, "batch": placed.batch, "waits_for": first.piece.id, "because": why}
+
+
+def _pieces(measures: Measures, volumes: Volumes, suggest_cutters: bool) -> list[dict[str, Any]]:
+    stack = measures.stack
+    wood: dict[int, list[Blank]] = {}
+    for blank in blanks(stack):
+        wood.setdefault(blank.piece, []).append(blank)
+    pieces = []
+    for placed in stack.pieces:
+        numbers = {**_measures(stack, placed, volumes), **_work(measures, placed, wood.get(placed.index, []))}
+        if suggest_cutters:
+            cutter = suggest_for(placed.outline, placed.piece, stack.design.workshop.detail)
+            numbers["suggested_cutter"] = None if cutter is None else cutter.diameter
+        pieces.append(
+            {
+                "id": placed.piece.id,
+                "wood": placed.piece.wood,
+                **(numbers if placed.sound else dict.fromkeys(numbers)),
+                "over": [stack.pieces[i].piece.id for i in placed.over],
+                "notes": list(placed.notes),
+            }
+        )
+    return pieces
+
+
+def _measures(stack: Stack, placed: PlacedPiece, volumes: Volumes) -> dict[str, Any]:
+    return {
+        "batch": placed.batch,
+        "outline_area": float(shapely.area(placed.outline)),
+        "fit_area": float(shapely.area(placed.pocket)),
+        "insert_area": float(shapely.area(placed.insert)),
+        "visible_area": float(shapely.area(stack.remnants[placed.index])),
+        "pocket_volume": volumes.pockets[placed.index],
+        "insert_volume": volumes.inserts[placed.index],
+        "remnant_parts": _parts(stack, placed),
+    }
+
+
+def _work(measures: Measures, placed: PlacedPiece, own: Sequence[Blank]) -> dict[str, Any]:
+    """What the bench wants to know; a groove's strip has its grain along the line."""
+    piece, panel = placed.piece, measures.panel
+    return {
+        "suggested_grain": measures.suggested_grain.get(placed.index),
+        "strip_length": strip_length(placed) if piece.is_groove and placed.sound else None,
+        "stands_proud": stands_proud(-piece.side_clearance, piece.taper),
+        "edge_shift": edge_shift(piece.taper, panel.face_trim),
+        "blanks": [
+            {
+                "along": blank.along,
+                "across": blank.across,
+                "thickness": blank.thickness,
+                "grain": blank.grain,
+                "mirrored": blank.mirrored,
+                "leaves": leaves(blank, measures.workshop.board_width),
+            }
+            for blank in own
+        ],
+    }
+
+
+def _parts(stack: Stack, placed: PlacedPiece) -> int:
+    remnant = stack.remnants[placed.index]
+    return 0 if remnant.is_empty else int(shapely.get_num_geometries(remnant))
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "level": finding.level,
+        "code": finding.code,
+        "piece": finding.piece,
+        "other": finding.other,
+        "at": list(finding.at),
+        "text": finding.text,
+        "remedy": finding.remedy,
+        "step": _step(finding.step),
+    }
+
+
+def _step(step: Step | None) -> dict[str, Any] | None:
+    """The remedy as one change of the design file: that key of that piece gets that value."""
+    if step is None:
+        return None
+    value = list(step.value) if isinstance(step.value, tuple) else step.value
+    return {"piece": step.piece, "key": step.key, "value": value}
+
+
+# --- The report -----------------------------------------------------------------------------------------------------
+
+
+def check_text(stack: Stack, check: dict[str, Any]) -> str:
+    """The check as a report for the bench; lengths have two decimals."""
+    return "\n".join(
+        [
+            *_panel_lines(stack, check),
+            "",
+            *_piece_lines(check),
+            *_reason_lines(check),
+            *_wood_lines(check["woods"]),
+            *_finding_lines(check),
+        ]
+    )
+
+
+def _panel_lines(stack: Stack, check: dict[str, Any]) -> list[str]:
+    panel, measures = stack.design.panel, check["panel"]
+    left, right, bottom, top = panel.edge_trim
+    inserts = sum(piece["insert_volume"] or 0.0 for piece in check["pieces"])
+    return [
+        check["title"] or Path(stack.design.file).name,
+        f"  raw panel       {panel.width:.2f} × {panel.height:.2f} × {panel.thickness:.2f} mm",
+        f"  trimmed         face {panel.face_trim:.2f} mm; left {left:.2f}, right {right:.2f}, "
+        f"bottom {bottom:.2f}, top {top:.2f} mm",
+        f"  thinnest floor  {measures['floor_min']:.2f} mm",
+        f"  volumes         background {measures['background_volume'] / 1000:.2f} cm³, "
+        f"inserts {inserts / 1000:.2f} cm³, gaps {measures['gap_volume'] / 1000:.2f} cm³",
+        *_movement_lines(check["movement"]),
+    ]
+
+
+def _movement_lines(movement: dict[str, Any] | None) -> list[str]:
+    """How much room a frame leaves, which is what flat-sawn boards need."""
+    if movement is None:
+        return []
+    (low, high), (width, height) = movement["humidity"], movement["frame_room"]
+    return [
+        f"  moves           {width:.2f} mm in width, {height:.2f} mm in height from {low:g} to {high:g} % humidity: "
+        "room for a frame to leave"
+    ]
+
+
+def _piece_lines(check: dict[str, Any]) -> list[str]:
+    """One row per piece, batch after batch; pieces that count as absent come last."""
+    pieces = sorted(check["pieces"], key=lambda piece: piece["batch"] or len(check["pieces"]) + 1)
+    if not pieces:
+        return ["No pieces."]
+    cutters = "suggested_cutter" in pieces[0]
+    rows: list[tuple[str, ...]] = [("batch", "piece", "wood", "outline mm²", "seen mm²", "parts", "over")]
+    rows += [
+        (
+            _shown(piece["batch"], "d"),
+            piece["id"],
+            piece["wood"],
+            _shown(piece["outline_area"], ".2f"),
+            _shown(piece["visible_area"], ".2f"),
+            _shown(piece["remnant_parts"], "d"),
+            ", ".join(piece["over"]),
+        )
+        for piece in pieces
+    ]
+    if cutters:
+        suggested = [piece["suggested_cutter"] for piece in pieces]
+        column = ["cutter", *("-" if size is None else diameter_text(size) for size in suggested)]
+        rows = [(*row[:-1], cutter, row[-1]) for row, cutter in zip(rows, column, strict=True)]
+    notes = [f"{piece['id']}: {', '.join(piece['notes'])}" for piece in pieces if piece["notes"]]
+    return [*_table(rows, "><<>>>><" if cutters else "><<>>><"), *([""] if notes else []), *notes]
+
+
+def _reason_lines(check: dict[str, Any]) -> list[str]:
+    """A chain of pieces that makes so many batches needed: the reason of each batch after the first."""
+    reasons = {reason["piece"]: reason for reason in check["batch_reasons"]}
+    lines: list[str] = []
+    piece = check["batches"][-1][0] if reasons else None
+    while piece in reasons:
+        reason = reasons[piece]
+        others = sum(other["batch"] == reason["batch"] for other in check["batch_reasons"]) - 1
+        more = f" (and {others} more like it)" if others else ""
+        lines.insert(0, f"batch {reason['batch']}: {piece} {_WHY[reason['because']]} {reason['waits_for']}{more}")
+        piece = reason["waits_for"]
+    return ["", *lines] if lines else []
+
+
+def _wood_lines(woods: Sequence[dict[str, Any]]) -> list[str]:
+    """Woods of which more is told than of all wood dust."""
+    rows = [(f"  {wood['name']}", wood["cautions"]) for wood in woods if wood["cautions"]]
+    return ["", f"Dust, skin, trade. {ALL_DUST}", *_table(rows, "<<")] if rows else []
+
+
+def _shown(value: float | None, form: str) -> str:
+    return "-" if value is None else format(value, form)
+
+
+def _table(rows: Sequence[Sequence[str]], sides: str) -> list[str]:
+    widths = [max(len(row[column]) for row in rows) for column in range(len(sides))]
+    cells = [[f"{cell:{side}{width}}" for cell, side, width in zip(row, sides, widths, strict=True)] for row in rows]
+    return ["  ".join(row).rstrip() for row in cells]
+
+
+def _finding_lines(check: dict[str, Any]) -> list[str]:
+    findings = check["findings"]
+    lines = ["", count_words(findings)]
+    for finding in findings:
+        end = "?" if finding["remedy"].endswith("?") else "."
+        what_next = finding["remedy"].rstrip("?.") + end
+        lines += _wrapped(f"{finding['level']} {finding['code']}: {finding['text']}. {what_next}")
+    return lines
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, 110, subsequent_indent="    ", break_long_words=False, break_on_hyphens=False)
+
+
+def count_words(findings: Sequence[dict[str, Any]]) -> str:
+    """How many findings of each level, such as "no errors, 1 warning, 2 notes"."""
+    counts = {level: sum(finding["level"] == level for finding in findings) for level in LEVELS}
+    words = [f"{count or 'no'} {level}{'' if count == 1 else 's'}" for level, count in counts.items()]
+    return ", ".join(words)

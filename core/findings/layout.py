@@ -1,0 +1,257 @@
+"""Findings of the layout: pieces and woods that cannot be used, depths, what is seen, grooves, joints."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import shapely
+
+from ..areas import NOISE_AREA
+from ..cutter.fit import PARTS_MEET, TOO_NARROW, WALLS_MEET
+from ..cutter.taper import closing_depth, lean
+from ..design import LineOutline, OwnWood, Point
+from ..measures.all_measures import Measures, overshoot
+from ..measures.background_joints import NEAR, EdgeJoint, Joint, joints_along_edges, lined_up_joints
+from ..measures.grooves import least_bend_radius, pliable_thickness, shown_ends, strip_thickness, tightest_bend
+from ..stack.stack import PlacedPiece
+from ..witness import inside
+from ..woods.species import find_wood, near_woods, woods_named
+from .finding import Finding, Step, below, of, somewhere, xy
+
+# --- Pieces and woods that cannot be used ---------------------------------------------------------------------------
+
+
+def bad_outline(m: Measures) -> Iterator[Finding]:
+    """A ring crosses itself, or has no area."""
+    for placed in m.stack.pieces:
+        if placed.problem is not None and placed.outline.is_empty:
+            at = placed.problem_at or placed.piece.at
+            remedy = "Draw it again, so that no ring crosses or touches itself or another"
+            yield of("error", "bad-outline", placed, at, placed.problem, remedy)
+
+
+def empty_fit(m: Measures) -> Iterator[Finding]:
+    """Nothing of the pocket or of the insert is left after rounding and clearance."""
+    for placed in m.stack.pieces:
+        if placed.problem is None or placed.outline.is_empty:
+            continue
+        words, remedy = _too_narrow(placed) if placed.problem == TOO_NARROW else _leaning(placed)
+        yield of("error", "empty-fit", placed, inside(placed.outline), words, remedy)
+
+
+def _too_narrow(placed: PlacedPiece) -> tuple[str, str]:
+    piece, part = placed.piece, "pocket" if placed.pocket.is_empty else "insert"
+    width = 2 * shapely.maximum_inscribed_circle(placed.outline, 0.001).length
+    words = f"nothing of the {part} is left: the piece is {width:.2f} mm wide at its widest place"
+    cut_at_face = 2 * (piece.cutter_radius + lean(piece.taper, piece.pocket_depth))
+    if part == "pocket" and below(cut_at_face, width):
+        words += f", and its corners are rounded to a radius of {piece.corner_radius:.2f} mm"
+        return words, f"Draw it wider, or round its corners to a radius of less than {width / 2:.2f} mm"
+    if piece.taper:
+        tip = width - 2 * lean(piece.taper, piece.pocket_depth)
+        words += f", where the tapered cutter needs {cut_at_face:.2f} mm at the face"
+        finer = f"use a cutter with a tip of less than {tip:.2f} mm, or " if tip > 0 else ""
+        return words, f"Draw it wider, {finer}cut it shallower or with less taper"
+    return words, f"Draw it wider, or use a cutter of less than {width:.2f} mm and less clearance"
+
+
+def _leaning(placed: PlacedPiece) -> tuple[str, str]:
+    """Where it is not its width but its leaning walls that leave nothing."""
+    piece = placed.piece
+    if placed.problem == PARTS_MEET:
+        return PARTS_MEET, "Move them apart, make two pieces of it, or give it less taper"
+    words = f"{WALLS_MEET}, {piece.pocket_depth:.2f} mm down"
+    if isinstance(piece.outline, LineOutline):
+        depth = closing_depth(piece.outline.width * piece.scale, piece.taper)
+        if below(depth, piece.pocket_depth):
+            floor = f"its floor, {piece.pocket_depth:.2f} mm down"
+            words = f"the walls of its groove lean by {piece.taper:g}° and meet {depth:.2f} mm down, before {floor}"
+    return words, "Draw it wider, cut it shallower, or give it less taper"
+
+
+def unknown_wood(m: Measures) -> Iterator[Finding]:
+    """A wood that is neither in the species table nor one of the design's own."""
+    own = m.stack.design.woods
+    for background in m.stack.background:
+        if find_wood(background.wood, own) is None:
+            name = background.name.replace("background-", "background strip ").replace("-", ", segment ")
+            words, remedy = _no_such_wood(background.wood, own)
+            at = inside(background.box)
+            yield Finding("error", "unknown-wood", None, None, at, f"{name} at {xy(at)}: {words}", remedy)
+    for placed in m.stack.pieces:
+        for wood in woods_named(placed.piece):
+            if find_wood(wood, own) is None:
+                words, remedy = _no_such_wood(wood, own)
+                near = near_woods(wood, own=own)
+                step = Step(placed.piece.id, "wood", near[0]) if near and wood == placed.piece.wood else None
+                yield of("error", "unknown-wood", placed, somewhere(placed), words, remedy, step)
+
+
+def _no_such_wood(name: str, own: Sequence[OwnWood]) -> tuple[str, str]:
+    near = near_woods(name, own=own)
+    remedy = f"Did you mean {' or '.join(near)}?" if near else "Choose one from the species table"
+    return f'no wood is called "{name}"', remedy
+
+
+# --- Panel and depth ------------------------------------------------------------------------------------------------
+
+
+def outside_panel(m: Measures) -> Iterator[Finding]:
+    """A pocket reaches beyond the raw panel."""
+    box = m.stack.box
+    shapely.prepare(box)
+    for placed in m.sound:
+        if box.covers(placed.pocket):
+            continue
+        for part in shapely.get_parts(shapely.difference(placed.pocket, box)):
+            if part.area <= NOISE_AREA:
+                continue
+            reach, at = overshoot(part, box)
+            words = f"its pocket reaches {reach:.2f} mm beyond the panel's {_edge_near(m, at)} edge"
+            yield of(
+                "error", "outside-panel", placed, at, words, "Move it inward, make it smaller, or take a larger panel"
+            )
+
+
+def _edge_near(m: Measures, at: Point) -> str:
+    x, y = at
+    beyond = {"left": -x, "right": x - m.panel.width, "bottom": -y, "top": y - m.panel.height}
+    return max(beyond, key=lambda edge: beyond[edge])
+
+
+def floor_too_thin(m: Measures) -> Iterator[Finding]:
+    """A pocket goes through the panel (error), or leaves a floor below `min_floor` (warning)."""
+    least, thickness = m.workshop.min_floor, m.panel.thickness
+    for placed in m.sound:
+        depth, at = placed.piece.pocket_depth, inside(placed.pocket)
+        floor = thickness - depth
+        good = thickness - least
+        step = Step(placed.piece.id, "pocket_depth", good) if good > 0 else None
+        remedy = f"Cut it {good:.2f} mm deep at most, or take a thicker panel" if step else "Take a thicker panel"
+        if not below(0, floor):
+            words = f"a pocket {depth:.2f} mm deep goes through the {thickness:.2f} mm panel"
+            yield of("error", "floor-too-thin", placed, at, words, remedy, step)
+        elif below(floor, least):
+            words = f"a pocket {depth:.2f} mm deep leaves a floor of {floor:.2f} mm, less than {least:.2f} mm"
+            yield of("warning", "floor-too-thin", placed, at, words, remedy, step)
+
+
+def not_proud(m: Measures) -> Iterator[Finding]:
+    """An insert's top lies below the finished face; where the face trim takes the whole pocket, that is told."""
+    face = -m.panel.face_trim
+    for placed in m.sound:
+        if below(placed.top, face) and not _trimmed_away(m, placed):
+            thickness = placed.piece.insert_thickness + face - placed.top + m.workshop.proud
+            words = f"the insert's top lies {face - placed.top:.2f} mm below the finished face"
+            remedy = f"Saw it {thickness:.2f} mm thick, or cut its pocket shallower"
+            step = Step(placed.piece.id, "insert_thickness", thickness)
+            yield of("error", "not-proud", placed, inside(placed.insert), words, remedy, step)
+
+
+def trimmed_away(m: Measures) -> Iterator[Finding]:
+    """The face trim reaches a pocket's floor."""
+    trim = m.panel.face_trim
+    for placed in m.sound:
+        if _trimmed_away(m, placed):
+            words = f"a face trim of {trim:.2f} mm takes off all of a pocket {placed.depth:.2f} mm deep"
+            remedy = f"Cut it deeper than {trim:.2f} mm, or trim the face less"
+            yield of("error", "trimmed-away", placed, inside(placed.pocket), words, remedy)
+
+
+def _trimmed_away(m: Measures, placed: PlacedPiece) -> bool:
+    return not below(m.panel.face_trim, placed.depth)
+
+
+def hidden_piece(m: Measures) -> Iterator[Finding]:
+    """Nothing of a piece is seen, though it stands high enough."""
+    for placed in m.sound:
+        low = _trimmed_away(m, placed) or below(placed.top, -m.panel.face_trim)
+        if low or not m.stack.remnants[placed.index].is_empty:
+            continue
+        if not placed.insert.intersects(m.stack.finished_box):
+            words, remedy = "nothing of it is seen: it lies in the trimmed edge", "Move it inward, or leave it out"
+        elif placed.under:
+            covers = " and ".join(m.stack.pieces[j].piece.id for j in placed.under)
+            words = f"nothing of it is seen: cut away by {covers}"
+            remedy = "Leave it out, move it, or list it later"
+        else:
+            words, remedy = "nothing of it is seen", "Leave it out, or move it inward"
+        yield of("warning", "hidden-piece", placed, inside(placed.insert), words, remedy)
+
+
+# --- Grooves --------------------------------------------------------------------------------------------------------
+
+THINNEST_PLY = 0.5
+"""Strips thinner than this, mm, are no longer glued up to a thicker one (common practice)."""
+
+
+def strip_bend(m: Measures) -> Iterator[Finding]:
+    """A strip must be bent tighter than its wood takes, dry and cold."""
+    own = m.stack.design.woods
+    for placed in m.sound:
+        if not placed.piece.is_groove:
+            continue
+        wood, thickness, bend = placed.piece.wood, strip_thickness(placed), tightest_bend(placed)
+        least = least_bend_radius(wood, thickness, own)
+        if below(bend.radius, least):
+            words = (
+                f"its strip, {thickness:.2f} mm of {wood}, is bent to a radius of {bend.radius:.2f} mm, "
+                f"tighter than the {least:.2f} mm that it takes"
+            )
+            ply = math.floor(100 * pliable_thickness(wood, bend.radius, own)) / 100
+            remedy = f"Draw the line to a radius of {math.ceil(100 * least) / 100:.2f} mm or more there, or "
+            if ply < THINNEST_PLY:
+                remedy += "end one strip there and begin another"
+            else:
+                remedy += f"glue the strip up from {math.ceil(thickness / ply)} thin ones of at most {ply:.2f} mm"
+            yield of("warning", "strip-bend", placed, bend.at, words, remedy)
+
+
+def strip_end_shows(m: Measures) -> Iterator[Finding]:
+    """A groove's end is in plain sight."""
+    for end in shown_ends(m.stack):
+        words = f"the {end.end} end of its groove is in plain sight, with a round gap beyond the strip's square end"
+        remedy = "Let it run on under a later piece or off the trimmed edge"
+        yield of("warning", "strip-end-shows", m.stack.pieces[end.piece], end.at, words, remedy)
+
+
+# --- The background's joints ----------------------------------------------------------------------------------------
+
+
+def joint_under_edge(m: Measures) -> Iterator[Finding]:
+    """A strip's joint within 1 mm of a piece's edge, and along it for more than 10 mm; a note where joints line up."""
+    for run in joints_along_edges(m.stack):
+        placed = m.stack.pieces[run.piece]
+        where = "beside it, and leaves a sliver between" if run.outside else "inside it"
+        apart = f"{run.distance:.2f} mm {where}" if run.distance >= 0.005 else "right under it"
+        words = f"{_named(run.joint)} runs along its edge for {run.length:.2f} mm, {apart}"
+        remedy = f"Move it so that the joint lies more than {NEAR:.2f} mm from the edge, or well under the piece"
+        yield of("warning", "joint-under-edge", placed, run.at, words, remedy, _off_the_joint(placed, run))
+    pairs = lined_up_joints(m.stack)
+    if pairs:
+        middle = pairs[0][0].line.centroid
+        at = (float(middle.x), float(middle.y))
+        count = f"{len(pairs)} times" if len(pairs) > 1 else "once"
+        first = f"first {_named(pairs[0][0])}"
+        words = f"background at {xy(at)}: segment joints of neighbouring strips line up {count}, {first}"
+        remedy = "Nothing to do if the pattern wants it; offset joints make a stronger panel"
+        yield Finding("note", "joint-under-edge", None, None, at, words, remedy)
+
+
+def _named(joint: Joint) -> str:
+    (strip, segment), (other_strip, other_segment) = (name.split("-") for name in joint.names)
+    if joint.between == "strips":
+        return f"the joint of strips {strip} and {other_strip}"
+    return f"the joint of segments {segment} and {other_segment} of strip {strip}"
+
+
+def _off_the_joint(placed: PlacedPiece, run: EdgeJoint) -> Step | None:
+    """The piece moved square to the joint, away from it with that edge, to 1.5 times the distance that counts."""
+    x0, y0, x1, y1 = shapely.bounds(run.joint.line)
+    edge = shapely.shortest_line(shapely.points(run.at), shapely.boundary(placed.pocket))
+    (ax, ay), (bx, by) = shapely.get_coordinates(edge).tolist()
+    x, y = placed.piece.at
+    if x1 - x0 > y1 - y0:
+        return Step(placed.piece.id, "at", (x, round(y + math.copysign(1.5 * NEAR - abs(by - ay), by - ay), 3)))
+    return Step(placed.piece.id, "at", (round(x + math.copysign(1.5 * NEAR - abs(bx - ax), bx - ax), 3), y))

@@ -1,0 +1,91 @@
+"""Findings of wood that moves: what the seasons do to the panel, to inserts in it, and a day's moisture to the fit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from ..measures.all_measures import Measures
+from ..measures.movement import panel_movement, plays, strains
+from ..witness import inside
+from .finding import Finding, below, of, xy
+
+SWING = 1.0
+"""A panel that moves less than this, mm, from season to season has room enough in any frame (common practice)."""
+STRAIN = 0.5
+"""Wood and glue give so much, mm, between an insert and its background (common practice)."""
+SAME_GRAIN = 15.0
+"""Grain off the background's by less than so many degrees moves but little otherwise: sin² 15° is 0.07 (geometry)."""
+
+
+def movement(m: Measures) -> Iterator[Finding]:
+    """What the seasons do to the panel's size, and to inserts whose grain crosses that of their background."""
+    yield from _panel(m)
+    strained = sorted(
+        (s for s in strains(m.stack) if below(STRAIN, abs(s.difference))), key=lambda s: -abs(s.difference)
+    )
+    if not strained:
+        return
+    worst = strained[0]
+    placed = m.stack.pieces[worst.piece]
+    who = "the background wants to move" if worst.difference > 0 else "the insert wants to move"
+    words = (
+        f"its grain lies {worst.off_grain:.0f}° off the background's, and over the {worst.size:.2f} mm that it is long "
+        f"there {who} {abs(worst.difference):.2f} mm more than the other from season to season: glue turns that into "
+        f"strain{_others(m, [s.piece for s in strained])}"
+    )
+    if worst.off_grain > SAME_GRAIN:
+        remedy = "Turn its grain nearer the background's if the picture allows it, or make it of shorter pieces"
+    else:
+        remedy = "Choose a wood that moves more like the background's, or make it of narrower pieces"
+    remedy += "; finish both faces alike, and judge by your own woods and rooms"
+    yield of("note", "movement", placed, inside(m.stack.remnants[worst.piece]), words, remedy)
+
+
+def _panel(m: Measures) -> Iterator[Finding]:
+    moved = panel_movement(m.stack)
+    if moved is None or below(max(moved.frame_room), SWING):
+        return
+    side = 0 if moved.frame_room[0] >= moved.frame_room[1] else 1
+    air, name = moved.climate, ("width", "height")[side]
+    quarter, flat = moved.quarter_sawn[side], moved.flat_sawn[side]
+    words = (
+        f"from {air.humidity_low:g} to {air.humidity_high:g} % humidity at {air.temperature:g} °C its wood goes from "
+        f"{air.dry:.1f} to {air.damp:.1f} % moisture, and its {name} of {moved.size[side]:.2f} mm grows by "
+        f"{quarter:.2f} mm where its boards are quarter-sawn, by {flat:.2f} mm where they are flat-sawn"
+    )
+    remedy = (
+        f"Leave it {moved.frame_room[side]:.2f} mm of room in a frame's {name}, both sides together, and hold it at "
+        "the middle of that side only; give your own humidities if you know them"
+    )
+    at = inside(m.stack.finished_box)
+    yield Finding("note", "movement", None, None, at, f"panel at {xy(at)}: {words}", remedy)
+
+
+def moisture_play(m: Measures) -> Iterator[Finding]:
+    """Inserts so wide across the grain that 1 % of moisture takes up all of their side clearance."""
+    pieces = m.stack.pieces
+    closed = [play for play in plays(m.stack) if not below(play.swelling / 2, pieces[play.piece].piece.side_clearance)]
+    if not closed:
+        return
+    closed.sort(key=lambda play: -play.swelling)
+    worst = closed[0]
+    placed = pieces[worst.piece]
+    words = (
+        f"its insert is {worst.size:.2f} mm wide across the grain: 1 % more moisture in it than when its pocket was "
+        f"cut makes it {worst.swelling:.2f} mm wider, and takes up the {placed.piece.side_clearance:.2f} mm of "
+        f"clearance on either side{_others(m, [play.piece for play in closed])}"
+    )
+    remedy = (
+        "Keep blanks and panel in one room until they weigh the same from day to day, cut pocket and insert on one "
+        "day, and try the fit before you glue"
+    )
+    yield of("note", "moisture-play", placed, inside(placed.insert), words, remedy)
+
+
+def _others(m: Measures, pieces: Sequence[int]) -> str:
+    """Which pieces there are besides the first."""
+    names = [m.stack.pieces[i].piece.id for i in pieces[1:]]
+    if not names:
+        return ""
+    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return f". So it is with {', '.join(names[:3])}{more}"

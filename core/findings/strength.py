@@ -1,0 +1,213 @@
+"""Findings of strength: wood that is too thin, too narrow, too small or cut across its grain."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import permutations
+
+import shapely
+
+from ..measures.all_measures import SHORT_GRAIN, Measures, NarrowPlace
+from ..measures.blanks import board_needed
+from ..measures.skins_and_floors import skin_thickness
+from ..measures.walls import FLUSH, HAIR, Wall
+from ..stack.batch_reasons import batches_if
+from ..stack.stack import PlacedPiece
+from .finding import Finding, Step, below, of
+
+BITE = 0.75
+"""How deep a later pocket should cut into an earlier piece that it meets, mm: 0.5 to 1 (common practice)."""
+DEEPER = 0.2
+"""A pocket cut through the insert below goes so much deeper than it, mm (common practice)."""
+SHALLOWER = 1.0
+"""Or it stays so much above that insert's bottom, mm (common practice); more where `min_skin` asks for more."""
+
+# --- Walls, meeting edges, skins ------------------------------------------------------------------------------------
+
+
+def meeting_edges(m: Measures) -> Iterator[Finding]:
+    """Two pockets with 0 < gap < 0.5 mm, or an overlap nowhere wider than 0.5 mm."""
+    for wall in m.walls:
+        if below(wall.gap, HAIR):
+            earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
+            words = f"only {wall.gap:.2f} mm is left between it and {earlier.piece.id}: a hair that crumbles"
+            remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
+            step = _bite(earlier, later)
+            yield of("warning", "meeting-edges", later, wall.at, words, remedy, step, other=earlier)
+    for bite in m.bites:
+        earlier, later = m.stack.pieces[bite.earlier], m.stack.pieces[bite.later]
+        words = f"it bites only {bite.width:.2f} mm into {earlier.piece.id}: a slip of the cutter shows as a gap"
+        remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
+        yield of("warning", "meeting-edges", later, bite.at, words, remedy, other=earlier)
+
+
+def _bite(earlier: PlacedPiece, later: PlacedPiece) -> Step | None:
+    """The later piece moved straight towards the earlier one, until it bites."""
+    if any(_surrounds(*pair) for pair in permutations((earlier, later))):
+        return None
+    line = shapely.shortest_line(later.pocket, earlier.pocket)
+    (x0, y0), (x1, y1) = shapely.get_coordinates(line).tolist()
+    if line.length <= FLUSH:
+        return None
+    share = 1 + BITE / line.length
+    x, y = later.piece.at
+    return Step(later.piece.id, "at", (round(x + share * (x1 - x0), 3), round(y + share * (y1 - y0), 3)))
+
+
+def _surrounds(one: PlacedPiece, other: PlacedPiece) -> bool:
+    """Whether a piece lies in a hole of another: moved to bite on one side, it would only gape on the other."""
+    around = shapely.polygons(shapely.get_exterior_ring(shapely.get_parts(one.pocket)))
+    return bool(shapely.covers(around, other.pocket).any())
+
+
+def thin_wall(m: Measures) -> Iterator[Finding]:
+    """A wall from 0.5 mm to `min_wall` between pockets of one batch."""
+    least = m.workshop.min_wall
+    for wall in m.walls:
+        if wall.one_batch and not below(wall.gap, HAIR) and below(wall.gap, least):
+            earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
+            words = (
+                f"the wall between it and {earlier.piece.id} is {wall.gap:.2f} mm thin and {wall.height:.2f} mm high, "
+                f"less than {least:.2f} mm, and both pockets are open at once"
+            )
+            step = _one_after_the_other(m, wall)
+            remedy = f"Move them {least:.2f} mm apart, or let the later one bite into the earlier"
+            if step is not None:
+                first = earlier if step.piece == later.piece.id else later
+                remedy = f"Cut {step.piece} after {first.piece.id} is glued in, or move them {least:.2f} mm apart"
+            yield of("warning", "thin-wall", later, wall.at, words, remedy, step, other=earlier)
+
+
+def _one_after_the_other(m: Measures, wall: Wall) -> Step | None:
+    """One of the pair after the other, if that opens no other thin wall's two pockets at once."""
+    for first, then in permutations((wall.earlier, wall.later)):
+        batch = batches_if(m.stack, then, first)
+        if all(w.one_batch or batch[w.earlier] != batch[w.later] for w in m.walls):
+            piece = m.stack.pieces[then].piece
+            return Step(piece.id, "after", (*piece.after, m.stack.pieces[first].piece.id))
+    return None
+
+
+def thin_skin(m: Measures) -> Iterator[Finding]:
+    """A skin of an earlier insert, thinner than `min_skin`, is left under a shallower later pocket."""
+    for skin in m.skins:
+        earlier, later = m.stack.pieces[skin.earlier], m.stack.pieces[skin.later]
+        words = (
+            f"its pocket leaves a skin of {earlier.piece.id} {skin.thickness:.2f} mm thin, "
+            f"less than {m.workshop.min_skin:.2f} mm: it peels"
+        )
+        through = skin_thickness(earlier, later) + later.piece.pocket_depth + DEEPER
+        above = through - DEEPER - max(SHALLOWER, m.workshop.min_skin)
+        good = [round(depth, 6) for depth in (through, above) if _sound_depth(m, later, depth)]
+        remedy = f"Move {later.piece.id} off {earlier.piece.id}, or take a thicker panel"
+        if good:
+            remedy = f"Cut {later.piece.id} {' or '.join(f'{depth:.2f} mm' for depth in good)} deep"
+        step = Step(later.piece.id, "pocket_depth", good[0]) if good else None
+        yield of("warning", "thin-skin", later, skin.at, words, remedy, step, other=earlier)
+
+
+def _sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
+    """Whether a pocket may be so deep: floor, cutter, the insert's top, and skins with every piece that it meets."""
+    piece = placed.piece
+    floor = m.panel.thickness - depth
+    reach = m.workshop.cutter_length
+    top = placed.top + piece.pocket_depth - depth
+    if depth <= m.panel.face_trim or below(floor, m.workshop.min_floor) or below(top, -m.panel.face_trim):
+        return False
+    if reach is not None and below(reach, depth):
+        return False
+    skins = [-m.stack.pieces[i].bottom - depth for i in placed.over]
+    skins += [depth - piece.floor_gap - m.stack.pieces[j].depth for j in placed.under]
+    return not any(below(0, skin) and below(skin, m.workshop.min_skin) for skin in skins)
+
+
+# --- Necks ----------------------------------------------------------------------------------------------------------
+
+
+def thin_neck(m: Measures) -> Iterator[Finding]:
+    """An insert as sawn narrower than `min_neck`, or a remnant narrower than `min_neck_glued`, at a neck or a fin."""
+    least, glued = m.workshop.min_neck, m.workshop.min_neck_glued
+    for narrow in m.narrow:
+        neck = narrow.neck
+        if below(neck.width, least):
+            words = f"{_called(narrow)} {neck.width:.2f} mm wide, less than {least:.2f} mm, may snap before it is glued"
+            remedy = f"Draw it at least {least:.2f} mm wide, or make two pieces of it that meet there"
+            yield of("warning", "thin-neck", narrow.placed, neck.at, words + _ranked(m, narrow), remedy)
+    for narrow in m.narrow_remnants:
+        neck = narrow.neck
+        words = f"{_called(narrow)} of what is left of it, {neck.width:.2f} mm wide, less than {glued:.2f} mm, may chip"
+        remedy = f"Move {_neighbours(m, narrow)} so that {glued:.2f} mm is left, or so that nothing is left there"
+        yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy)
+
+
+def short_grain(m: Measures) -> Iterator[Finding]:
+    """A neck or fin of an insert, up to 3 x `min_neck` wide, whose grain lies more than 45° off its run."""
+    for narrow in m.narrow:
+        weak = narrow.weakest
+        if weak.off_grain > SHORT_GRAIN:
+            words = (
+                f"short grain: {_called(narrow)} {weak.width:.2f} mm wide, with the grain {weak.off_grain:.0f}° "
+                f"off its run, may snap"
+            )
+            step = _turned_grain(m, narrow.placed)
+            remedy = "No one grain direction suits all of it: make two pieces of it, each with its own"
+            if step is not None:
+                remedy = f"Turn its grain to {step.value:.0f}°"
+            yield of("warning", "short-grain", narrow.placed, weak.at, words + _ranked(m, narrow), remedy, step)
+
+
+def _neighbours(m: Measures, narrow: NarrowPlace) -> str:
+    """The later pieces that make a neck of a remnant; if none does, the edge trim made it."""
+    wall = shapely.buffer(shapely.points(narrow.neck.at), narrow.neck.width)
+    later = (m.stack.pieces[j] for j in narrow.placed.under)
+    return " or ".join(placed.piece.id for placed in later if placed.pocket.intersects(wall)) or "it"
+
+
+def _called(narrow: NarrowPlace) -> str:
+    return "a neck" if narrow.neck.kind == "between" else "a fin"
+
+
+def _ranked(m: Measures, narrow: NarrowPlace) -> str:
+    """Says which of several places is the weakest."""
+    told = [n for n in m.narrow if below(n.neck.width, m.workshop.min_neck) or n.weakest.off_grain > SHORT_GRAIN]
+    weakest = min(told, key=lambda n: n.weakest.rank)
+    return f"; of the {len(told)} such places on this panel it is the weakest" if narrow is weakest and told[1:] else ""
+
+
+def _turned_grain(m: Measures, placed: PlacedPiece) -> Step | None:
+    """The suggested grain, if no neck has short grain then and the board is wide enough."""
+    best = m.suggested_grain[placed.index]
+    board = m.workshop.board_width
+    wide = below(board, board_needed(placed, best)) and not below(board, board_needed(placed, placed.grain))
+    return None if wide or m.most_off_grain(placed, best) > SHORT_GRAIN else Step(placed.piece.id, "grain", best)
+
+
+# --- Islands and remnants -------------------------------------------------------------------------------------------
+
+
+def fragile_island(m: Measures) -> Iterator[Finding]:
+    """An island narrower than `min_island`, or than its pocket is deep."""
+    least = m.workshop.min_island
+    for island in m.islands:
+        placed, width = m.stack.pieces[island.piece], island.width
+        needed = max(least, island.height)
+        step = None
+        remedy = f"Draw it at least {needed:.2f} mm wide, or fill it with a piece of its own"
+        if not below(width, least):
+            depth = int(width * 100) / 100
+            remedy = f"Cut the pocket at most {depth:.2f} mm deep, or draw the island {needed:.2f} mm wide"
+            step = Step(placed.piece.id, "pocket_depth", depth) if _sound_depth(m, placed, depth) else None
+        words = f"an island {width:.2f} mm wide stands in its pocket, {island.height:.2f} mm high"
+        words += f", less than {least:.2f} mm wide: it breaks off" if below(width, least) else ": it breaks off"
+        yield of("warning", "fragile-island", placed, island.at, words, remedy, step)
+
+
+def loose_remnant(m: Measures) -> Iterator[Finding]:
+    """A part of what is left of a piece that is smaller than 25 mm²."""
+    for part in m.loose:
+        placed = m.stack.pieces[part.piece]
+        causes = [m.stack.pieces[j].piece.id for j in part.cut_by] + (["the edge trim"] if part.trimmed else [])
+        verb = "leaves" if len(causes) == 1 else "leave"
+        words = f"{' and '.join(causes)} {verb} a part of only {part.area:.2f} mm² of it, with little glue to hold it"
+        remedy = "Cover it altogether, or move one of them so that more is left"
+        yield of("warning", "loose-remnant", placed, part.at, words, remedy)

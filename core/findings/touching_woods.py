@@ -1,0 +1,197 @@
+"""Findings of the picture: woods that are hard to tell apart where they meet, colour that gets into pale wood.
+
+One finding for each two woods, at the longest edge that they share: a maker decides by woods, and a list as long as the
+design has edges would hide what matters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import cache
+
+from ..measures.all_measures import Measures
+from ..measures.grain_strength import off_grain
+from ..measures.touching_woods import STEP, Face, Meeting, Side, Wanted, wood_of
+from ..stack.stack import PlacedPiece
+from ..woods.contrast import LOW, better_wood, contrast, lightness, reads
+from ..woods.species import Species, find_wood
+from ..woods.vision import EYES
+from .finding import Finding, Level, Step, of, xy
+
+NOTE: Level = "note"
+
+# --- Contrast -------------------------------------------------------------------------------------------------------
+
+LEAST_SHARE = 1 / 3
+"""Two pieces melt into each other when they share so much of the shorter outline of the two (common practice)."""
+LEAST_LENGTH = 10.0
+"""Shorter edges are details, mm (common practice)."""
+OWN_SHARE = 0.75
+"""A piece in its own wood is meant to merge, unless so much of its outline is lost in it (common practice)."""
+OWN_GRAIN = 30.0
+"""One wood whose grain turns by more degrees than this shines otherwise and is told apart (common practice)."""
+LEAST_JOINTS = 50.0
+"""Of joints between two woods of the background, mm (common practice)."""
+
+_TIMES = ("when cut", "when aged")
+_BLIND = {"protan": "red-blind (protan)", "deutan": "green-blind (deutan)", "tritan": "blue-blind (tritan)"}
+
+
+def low_contrast(m: Measures) -> Iterator[Finding]:
+    """Two woods that touch and are hard to tell apart, cut or aged, for some eyes."""
+    woods = _woods(m)
+
+    @cache  # asked of every two pieces
+    def alike(one_name: str, other_name: str) -> tuple[bool, bool]:
+        one, other = woods.get(one_name), woods.get(other_name)
+        return one is not None and other is not None and not reads(one, other), one == other
+
+    def wanted(later: Side, earlier: Side) -> bool:
+        if any(isinstance(side, PlacedPiece) and side.piece.blank for side in (later, earlier)):
+            return False  # the stripes of a glued-up blank are told from each other, and it by them
+        low, same = alike(wood_of(later), wood_of(earlier))
+        return low and (not same or bool(off_grain(later.grain, earlier.grain) <= OWN_GRAIN))
+
+    def least(face: Face, meeting: Meeting) -> float:
+        sides = [i for i in (meeting.later, meeting.earlier) if i is not None]
+        if not sides:
+            return LEAST_JOINTS
+        _, same = alike(*meeting.woods)
+        return max(LEAST_LENGTH, (OWN_SHARE if same else LEAST_SHARE) * float(face.outlines[sides].min()))
+
+    for meetings in _told_together(Face(m.stack), wanted, least):
+        yield _low(m, meetings, woods)
+
+
+def _low(m: Measures, meetings: Sequence[Meeting], woods: Mapping[str, Species]) -> Finding:
+    longest = meetings[0]
+    one, other = (woods[name] for name in longest.woods)
+    words = f"{_meeting(m, longest)}, and {_how_alike(one, other)}{_more(m, meetings)}"
+    if longest.later is None:
+        remedy = "Choose a lighter or a darker wood for one of them, unless they are meant to melt into each other"
+        return _told(m, "low-contrast", longest, words, remedy)
+    placed = m.stack.pieces[longest.later]
+    beside = [woods[name] for name in _neighbours(m, placed) if name in woods]
+    better = better_wood(one, beside, _in_hand(m, woods))
+    if better is None:
+        remedy = "Choose a lighter or a darker wood: none of those in hand reads against all that it touches"
+        return _told(m, "low-contrast", longest, words, remedy)
+    remedy = f"Of the woods in hand {better} is told from all that it touches by everyone, and most like this one"
+    return _told(m, "low-contrast", longest, words, remedy, Step(placed.piece.id, "wood", better))
+
+
+def _how_alike(one: Species, other: Species) -> str:
+    """For whom, and when, two woods differ too little."""
+    if one == other:
+        return "with the grain alike only the glue line tells them apart"
+    difference = contrast(one, other)
+    low = difference < LOW
+    numbers = " and ".join(f"{difference[t, 0]:.1f} {when}" for t, when in enumerate(_TIMES))
+    if low[:, 0].any():
+        return f"they are hard to tell apart: a colour difference of {numbers}, less than {LOW:g}"
+    who = " and ".join(_BLIND[eyes] for e, eyes in enumerate(EYES) if low[:, e].any())
+    times = " and ".join(when for t, when in enumerate(_TIMES) if low[t].any())
+    least = float(difference.min())
+    return (
+        f"to {who} eyes they look alike {times}: a colour difference of only {least:.1f}, less than {LOW:g}, "
+        f"where others see {numbers}"
+    )
+
+
+def _neighbours(m: Measures, placed: PlacedPiece) -> list[str]:
+    """All woods that a piece touches in the finished face, or may."""
+    pieces = [m.stack.pieces[i].piece.wood for i in (*placed.over, *placed.under)]
+    grounds = [part.wood for part in m.stack.background if part.box.intersects(placed.pocket)]
+    return list(dict.fromkeys([*pieces, *grounds]))
+
+
+def _woods(m: Measures) -> dict[str, Species]:
+    """The woods of background and pieces by the names that the design gives them, those that are known."""
+    names = (*(part.wood for part in m.stack.background), *(placed.piece.wood for placed in m.stack.pieces))
+    return _known(m, names)
+
+
+def _in_hand(m: Measures, used: Mapping[str, Species]) -> Mapping[str, Species]:
+    """The woods that the maker has, or else those that the design uses."""
+    return _known(m, m.workshop.in_hand) if m.workshop.in_hand else used
+
+
+def _known(m: Measures, names: Iterable[str]) -> dict[str, Species]:
+    found = {name: find_wood(name, m.design.woods) for name in dict.fromkeys(names)}
+    return {name: wood for name, wood in found.items() if wood is not None}
+
+
+# --- Colour that bleeds ---------------------------------------------------------------------------------------------
+
+BLEEDING = ("African padauk", "redheart", "bloodwood", "purpleheart", "wenge", "African ebony")
+"""Woods whose dust and extractives stain (common practice; of padauk SEEN in sellers' data)."""
+PALE = 80.0
+"""L* of bare wood from which on coloured dust in its pores is seen (common practice)."""
+LEAST_BLEEDING = 5.0
+"""Of a shared edge, mm (common practice)."""
+
+
+def colour_bleed(m: Measures) -> Iterator[Finding]:
+    """Dust and extractives of a strongly coloured wood get into a pale neighbour."""
+    woods = _woods(m)
+    strong = {name for name, wood in woods.items() if wood.kind in BLEEDING}
+    pale = {name for name, wood in woods.items() if lightness(wood) >= PALE} - strong
+
+    def wanted(later: Side, earlier: Side) -> bool:
+        names = {wood_of(later), wood_of(earlier)}
+        return not names.isdisjoint(strong) and not names.isdisjoint(pale)
+
+    for meetings in _told_together(Face(m.stack), wanted, lambda *_: LEAST_BLEEDING):
+        longest = meetings[0]
+        stains, stained = sorted(longest.woods, key=lambda name: name in pale)
+        words = f"{_meeting(m, longest)}: dust and colour of {stains} get into {stained}{_more(m, meetings)}"
+        remedy = (
+            f"Try it on scrap; seal the {stained} thinly before the face is trimmed, scrape rather than sand, clear "
+            f"the dust away often, and wipe no solvent from {stains} across it"
+        )
+        yield _told(m, "colour-bleed", longest, words, remedy)
+
+
+# --- Words ----------------------------------------------------------------------------------------------------------
+
+
+def _told_together(face: Face, wanted: Wanted, least: Callable[[Face, Meeting], float]) -> Iterator[list[Meeting]]:
+    """Meetings of interest that are long enough, by their two woods; the longest of each comes first, measured."""
+    groups: dict[tuple[bool, frozenset[str]], list[Meeting]] = {}
+    for meeting in face.meetings(wanted):
+        groups.setdefault((meeting.later is None, frozenset(meeting.woods)), []).append(meeting)
+    for group in groups.values():
+        # What is looked at every few mm may be so much longer than it seemed.
+        near = [meeting for meeting in group if meeting.length + 2 * STEP >= least(face, meeting)]
+        near.sort(key=lambda meeting: -meeting.length)
+        while near:
+            longest = face.measured(near.pop(0))
+            if longest is not None and longest.length >= least(face, longest):
+                yield [longest, *(meeting for meeting in near if meeting.length >= least(face, meeting))]
+                break
+
+
+def _meeting(m: Measures, meeting: Meeting) -> str:
+    one, other = meeting.woods
+    if meeting.later is None:
+        return f"its {one} and {other} meet along {meeting.length:.2f} mm of joints"
+    whom = "the background" if meeting.earlier is None else m.stack.pieces[meeting.earlier].piece.id
+    return f"its {one} meets the {other} of {whom} along {meeting.length:.2f} mm"
+
+
+def _more(m: Measures, meetings: Sequence[Meeting]) -> str:
+    """Where else these two woods do alike."""
+    longest, *others = meetings
+    ids = dict.fromkeys(m.stack.pieces[each.later].piece.id for each in others if each.later is not None)
+    told = [name for name in ids if longest.later is None or name != m.stack.pieces[longest.later].piece.id]
+    if not told:
+        return ""
+    return f". So they do at {', '.join(told[:3])}" + (f" and {len(told) - 3} more" if len(told) > 3 else "")
+
+
+def _told(m: Measures, code: str, meeting: Meeting, words: str, remedy: str, step: Step | None = None) -> Finding:
+    assert meeting.at is not None
+    if meeting.later is None:
+        return Finding(NOTE, code, None, None, meeting.at, f"background at {xy(meeting.at)}: {words}", remedy)
+    other = None if meeting.earlier is None else m.stack.pieces[meeting.earlier]
+    return of(NOTE, code, m.stack.pieces[meeting.later], meeting.at, words, remedy, step, other=other)

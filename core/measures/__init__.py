@@ -1,0 +1,1 @@
+"""Measures of what is left standing, bent, sawn, moved or seen: one module each."""

@@ -1,0 +1,281 @@
+"""What several findings look at, measured once for all pieces: what the cutter leaves out, where inserts bind."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from ..areas import NOISE_AREA
+from ..cutter.fit import grown
+from ..design import Point
+from ..kept import Kept
+from ..solids.panel_solids import Solid, build_solids
+from ..solids.proof import Fault, faults
+from ..solids.volumes import Volumes, measure_volumes
+from ..stack.stack import PlacedPiece, Stack
+from .grain_strength import WeakPlace, suggest_grain, weakest_place
+from .islands_and_remnants import Island, RemnantPart, fragile_islands, loose_remnants
+from .necks import Neck, find_all_necks
+from .skins_and_floors import Skin, thin_skins
+from .walls import HAIR, Bite, Wall, shallow_bites, walls
+
+Array = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Shapes = npt.NDArray[np.object_]
+
+SHORT_UP_TO = 3.0
+"""Short grain counts in necks up to this times `min_neck` wide (common practice)."""
+SHORT_GRAIN = 45.0
+"""Grain that lies more degrees than this off a neck's run is short (common practice)."""
+FELT = 0.01
+"""Where wood or pocket differs from the outline by less than this, mm, nobody sees or feels it (common practice)."""
+
+
+SPOT = 0.01
+"""A part or a hole of less area than this, mm², is a slip of the drawing program that nobody sees (common practice)."""
+
+
+class Loss(Enum):
+    """How a place of an outline differs from its fit."""
+
+    PART = "part"
+    """It stands alone: a part of the outline is gone, or a hole filled."""
+    NECK = "neck"
+    """It lay between two places of what is left: a neck is gone, or a gap bridged."""
+    TIP = "tip"
+    """It ends farther from what is left than the corner radius, as it does at corners sharper than 60°."""
+    CORNER = "corner"
+    """A plain corner."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """One place where fit and outline part ways."""
+
+    placed: PlacedPiece
+    loss: Loss
+    area: float
+    """mm² cut away or filled there."""
+    reach: float
+    """mm from its furthest point to the wall that is left there."""
+    at: Point
+
+
+@dataclass(frozen=True)
+class BindingPlace:
+    """A corner where a sawn insert reaches beyond its pocket."""
+
+    placed: PlacedPiece
+    interference: float
+    """Largest distance from a point of the insert to the pocket, mm."""
+    at: Point
+
+
+@dataclass(frozen=True, eq=False)
+class NarrowPlace:
+    """A neck or fin of a piece."""
+
+    placed: PlacedPiece
+    neck: Neck
+
+    @cached_property
+    def weakest(self) -> WeakPlace:
+        """Where it breaks first, with its rank."""
+        return weakest_place(self.neck, self.placed.piece.insert_thickness, self.placed.grain)
+
+
+class Measures:
+    """A stack with its measures; each is taken when first asked for."""
+
+    def __init__(self, stack: Stack) -> None:
+        self.stack = stack
+        self.design = stack.design
+        self.panel = stack.design.panel
+        self.workshop = stack.design.workshop
+        self.sound = [placed for placed in stack.pieces if placed.sound]
+
+    @cached_property
+    def solids(self) -> list[Solid]:
+        """The raw solids."""
+        global _last_solids
+        _last_solids = build_solids(self.stack, "raw", previous=_last_solids)
+        return _last_solids
+
+    @cached_property
+    def volumes(self) -> Volumes:
+        """Of the raw panel below its face."""
+        return measure_volumes(self.stack, self.solids)
+
+    @cached_property
+    def faults(self) -> list[Fault]:
+        """What keeps the solids from being proved sound."""
+        return faults(self.stack, self.solids, self.volumes)
+
+    @cached_property
+    def cut(self) -> list[Place]:
+        """Places of outlines that no cutter reaches from inside."""
+        pieces = [p for p in self.sound if not p.cut.is_empty]
+        outlines, pockets = _shapes([p.outline for p in pieces]), _shapes([p.pocket for p in pieces])
+        parts, owner = _parts(shapely.difference(outlines, grown(pockets, FELT)))
+        return _places(pieces, parts, owner, _shapes([p.cut for p in pieces]))
+
+    @cached_property
+    def filled(self) -> list[Place]:
+        """Notches, gaps and holes of outlines that no saw of that radius reaches from outside."""
+        pieces = [p for p in self.sound if not p.filled.is_empty]
+        outlines, pockets = _shapes([p.outline for p in pieces]), _shapes([p.pocket for p in pieces])
+        parts, owner = _parts(shapely.difference(grown(pockets, -FELT), outlines))
+        return _places(pieces, parts, owner, _shapes([p.filled for p in pieces]))
+
+    @cached_property
+    def binding(self) -> list[BindingPlace]:
+        """Corners of inserts fitted as drawn that do not go into their pockets."""
+        pieces = [p for p in self.sound if p.piece.fit == "as-drawn"]
+        inserts, pockets = _shapes([p.insert for p in pieces]), _shapes([p.pocket for p in pieces])
+        parts, owner = _parts(shapely.difference(inserts, grown(pockets, FELT)))
+        reach, at = _furthest(parts, pockets[owner])
+        return [BindingPlace(pieces[i], float(r), _point(xy)) for i, r, xy in zip(owner, reach, at, strict=True)]
+
+    @cached_property
+    def walls(self) -> list[Wall]:
+        """All walls thinner than `min_wall` or than a hair, of one batch or not."""
+        return walls(self.stack, max(self.workshop.min_wall, HAIR))
+
+    @cached_property
+    def bites(self) -> list[Bite]:
+        """Overlaps nowhere wider than a hair."""
+        return shallow_bites(self.stack)
+
+    @cached_property
+    def skins(self) -> list[Skin]:
+        """Skins thinner than `min_skin`."""
+        return thin_skins(self.stack, self.workshop.min_skin)
+
+    @cached_property
+    def islands(self) -> list[Island]:
+        """Islands narrower than `min_island`, or than their pocket is deep."""
+        return fragile_islands(self.stack, self.workshop.min_island)
+
+    @cached_property
+    def loose(self) -> list[RemnantPart]:
+        """Parts of remnants that hold by too little glue."""
+        return loose_remnants(self.stack)
+
+    @cached_property
+    def narrow(self) -> list[NarrowPlace]:
+        """Necks and fins of inserts as sawn, up to 3 x `min_neck` wide; a strip in its groove has none."""
+        sawn = [p for p in self.sound if not p.piece.is_groove]
+        return _necks(sawn, [p.insert for p in sawn], SHORT_UP_TO * self.workshop.min_neck)
+
+    @cached_property
+    def narrow_remnants(self) -> list[NarrowPlace]:
+        """Necks and fins of what is seen, narrower than `min_neck_glued`; not those that the insert had as sawn."""
+        box, told = self.stack.finished_box, self.narrow
+        cut = [p for p in self.sound if not p.piece.is_groove and (p.under or not box.covers(p.insert))]
+        found = _necks(cut, [self.stack.remnants[p.index] for p in cut], self.workshop.min_neck_glued)
+        return [new for new in found if not any(n.placed is new.placed and _same_place(n.neck, new.neck) for n in told)]
+
+    @cached_property
+    def suggested_grain(self) -> dict[int, float]:
+        """For each piece that is sawn the grain direction that keeps its weakest neck strongest, degrees."""
+        necks: dict[int, list[Neck]] = {p.index: [] for p in self.sound if not p.piece.is_groove}
+        for narrow in self.narrow:
+            necks[narrow.placed.index].append(narrow.neck)
+        return {i: suggest_grain(some, self.stack.pieces[i].grain) for i, some in necks.items()}
+
+    def most_off_grain(self, placed: PlacedPiece, grain: float) -> float:
+        """How far off the run of a piece's necks, where they are weakest, its grain would lie at most, were it so."""
+        necks = [narrow.neck for narrow in self.narrow if narrow.placed is placed]
+        return max((weakest_place(neck, 1.0, grain).off_grain for neck in necks), default=0.0)
+
+
+_last_solids: list[Solid] = []
+"""Those of the stack that was measured last: most are the same in the next."""
+_NECKS: Kept[tuple[Neck, ...]] = Kept()
+
+
+def _necks(pieces: Sequence[PlacedPiece], shapes: Sequence[BaseGeometry], narrower_than: float) -> list[NarrowPlace]:
+    """The necks of one shape of each piece."""
+    if narrower_than <= 0:
+        return []
+    necks = _NECKS.of(
+        [(shape, narrower_than) for shape in shapes],
+        lambda new: find_all_necks([shapes[i] for i in new], narrower_than),
+    )
+    return [NarrowPlace(p, neck) for p, some in zip(pieces, necks, strict=True) for neck in some]
+
+
+def _same_place(of_insert: Neck, of_remnant: Neck) -> bool:
+    """Whether a neck of a remnant is but one that the insert had before anything was cut from it."""
+    away = np.hypot(*(of_insert.course[:, :2] - of_remnant.at).T)
+    nearest = int(np.argmin(away))
+    return bool(away[nearest] < 1.0 and of_insert.course[nearest, 2] < 1.05 * of_remnant.width)
+
+
+def overshoot(shape: BaseGeometry, of: BaseGeometry) -> tuple[float, Point]:
+    """The largest distance from a point of a shape to another shape, and where it is."""
+    reach, at = _furthest(_shapes([shape]), _shapes([of]))
+    return float(reach[0]), _point(at[0])
+
+
+def _point(xy: Array) -> Point:
+    return (float(xy[0]), float(xy[1]))
+
+
+def _shapes(shapes: list[BaseGeometry]) -> Shapes:
+    return np.array(shapes, dtype=object)
+
+
+def _parts(shapes: Shapes) -> tuple[Shapes, Ints]:
+    """Polygons that are no noise, with the index of the shape that each is of."""
+    parts, owner = shapely.get_parts(shapes, return_index=True)
+    kept = shapely.area(parts) > NOISE_AREA
+    return parts[kept], owner[kept]
+
+
+def _places(pieces: list[PlacedPiece], parts: Shapes, owner: Ints, lost: Shapes) -> list[Place]:
+    """Places from parts of outlines that differ; `lost` is all that differs of each piece."""
+    around = shapely.buffer(parts, 2 * FELT, quad_segs=4)
+    areas = shapely.area(shapely.intersection(around, lost[owner]))
+    walls = shapely.boundary(_shapes([p.pocket for p in pieces]))[owner]
+    touching = shapely.line_merge(shapely.intersection(walls, around))
+    contacts = shapely.get_num_geometries(touching) * ~shapely.is_empty(touching)
+    reach, furthest = _furthest(parts, np.where(contacts > 0, touching, walls))
+    middle = shapely.get_coordinates(shapely.point_on_surface(parts))
+    places = []
+    for i, piece in enumerate(owner.tolist()):
+        loss = _loss(int(contacts[i]), float(reach[i]), _corner_radius(pieces[piece]))
+        if loss is Loss.PART and areas[i] < SPOT:
+            continue
+        at = furthest[i] if loss in (Loss.TIP, Loss.CORNER) else middle[i]
+        places.append(Place(pieces[piece], loss, float(areas[i]), float(reach[i]), _point(at)))
+    return places
+
+
+def _loss(contacts: int, reach: float, radius: float) -> Loss:
+    if contacts == 0:
+        return Loss.PART
+    if contacts > 1:
+        return Loss.NECK
+    return Loss.TIP if reach > radius + FELT else Loss.CORNER
+
+
+def _corner_radius(placed: PlacedPiece) -> float:
+    piece = placed.piece
+    return piece.cutter_radius if piece.fit == "as-drawn" else piece.corner_radius
+
+
+def _furthest(parts: Shapes, left: Shapes) -> tuple[Array, Array]:
+    """Of each part the largest distance from a corner to `left`, and that corner."""
+    corners, part = shapely.get_coordinates(parts, return_index=True)
+    distance = shapely.distance(left[part], shapely.points(corners)) if len(corners) else np.empty(0)
+    last = np.searchsorted(part, np.arange(len(parts)), side="right") - 1
+    order = np.lexsort([distance, part])[last] if len(parts) else np.empty(0, int)
+    return distance[order], corners[order]

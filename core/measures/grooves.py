@@ -1,0 +1,200 @@
+"""Grooves and the strips that fill them: length, thickness, how tight they bend, which ends show."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from ..assets import asset
+from ..design import LineOutline, OwnWood, Point
+from ..stack.stack import PlacedPiece, Stack
+from ..witness import anywhere_wider
+from ..woods.species import find_wood
+from .walls import HAIR
+
+Array = npt.NDArray[np.float64]
+
+LEAST_PLAY = 0.01
+"""A strip gives at least this much sideways, mm, however little play it was given (common practice)."""
+
+
+@dataclass(frozen=True)
+class Bend:
+    """The tightest place of a groove's centre line."""
+
+    radius: float
+    """mm; endless for a straight line."""
+    at: Point
+
+
+@dataclass(frozen=True)
+class StripEnd:
+    """An end of a groove of which the round gap beyond the strip is seen. `piece` is an index into the stack."""
+
+    piece: int
+    end: Literal["first", "last"]
+    at: Point
+
+
+def strip_length(placed: PlacedPiece) -> float:
+    """Length of the strip along its centre line, mm."""
+    return float(shapely.length(shapely.linestrings(_line(placed))))
+
+
+def strip_thickness(placed: PlacedPiece) -> float:
+    """The strip's size across the groove, in the face: the line's width less the clearance on both sides, mm."""
+    assert isinstance(placed.piece.outline, LineOutline)
+    return placed.piece.outline.width * placed.piece.scale - 2 * placed.piece.strip_clearance
+
+
+def _line(placed: PlacedPiece) -> Array:
+    assert placed.centre_line is not None
+    return placed.centre_line
+
+
+# --- Bending --------------------------------------------------------------------------------------------------------
+
+
+def tightest_bend(placed: PlacedPiece) -> Bend:
+    """The least radius to which the strip must be bent to lie in its groove.
+
+    The line is first thinned within a third of the strip's play, which takes off the wobble of flattening or
+    tracing and leaves points that still lie on the line. At each point the radius is that of the circle through it
+    and its neighbours: exact on arcs. A lone corner of the line, turning by angle a, may be rounded as far as the
+    play p on both sides lets the strip swing: p + p = R (1 / cos(a/2) - 1).
+    """
+    play = max(placed.piece.strip_clearance, LEAST_PLAY)
+    points = shapely.get_coordinates(shapely.simplify(shapely.linestrings(_line(placed)), play / 3))
+    if len(points) > 3 and np.array_equal(points[0], points[-1]):
+        points = np.vstack([points, points[1]])
+    if len(points) < 3:
+        x, y = points[0].tolist()
+        return Bend(math.inf, (x, y))
+    radii = np.minimum(circle_radii(points), _corner_radii(points, play))
+    tightest = int(np.argmin(radii))
+    x, y = points[tightest + 1].tolist()
+    return Bend(float(radii[tightest]), (x, y))
+
+
+def circle_radii(points: Array) -> Array:
+    """Radius (n - 2,) of the circle through each three neighbours of a line (n, 2); inf where they are in line."""
+    before, after, across = points[1:-1] - points[:-2], points[2:] - points[1:-1], points[2:] - points[:-2]
+    twice_area = np.abs(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0])
+    sides = np.hypot(*before.T) * np.hypot(*after.T) * np.hypot(*across.T)
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.where(twice_area > 1e-12 * sides, sides / (2 * twice_area), np.inf))
+
+
+def _corner_radii(points: Array, play: float) -> Array:
+    """Radius (n - 2,) to which a strip with that play on either side may round each corner of a line (n, 2)."""
+    step = np.diff(points, axis=0)
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    turn = np.abs((np.diff(heading) + math.pi) % (2 * math.pi) - math.pi)
+    with np.errstate(divide="ignore"):
+        return np.asarray(2 * play * np.cos(turn / 2) / (1 - np.cos(turn / 2)))
+
+
+@dataclass(frozen=True)
+class BendingFigures:
+    """How much a wood bends: its bending strength and its stiffness at 12 % moisture content."""
+
+    strength: float
+    """Modulus of rupture, MPa."""
+    stiffness: float
+    """Modulus of elasticity, MPa."""
+
+    @property
+    def strain(self) -> float:
+        """What the outer fibre is taken to bear: strength / stiffness.
+
+        That is the breaking strain of a beam that stays stiff until it breaks. Wood yields first and bends further:
+        by its work to maximum load hard maple bends at least 1.6 times as far (tests/core/measures/test_grooves.py),
+        and that is the safety factor against breaking of an average, straight-grained, dry strip. None is put on top.
+        """
+        return self.strength / self.stiffness
+
+
+@lru_cache(maxsize=1)
+def bending_table() -> Mapping[str, BendingFigures]:
+    """Bending figures by common name, from assets/bending.csv, where each has its source and mark."""
+    path = asset("bending.csv")
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = {
+            row["common_name"]: BendingFigures(float(row["rupture_MPa"]), 1000 * float(row["elasticity_GPa"]))
+            for row in csv.DictReader(file)
+        }
+    return MappingProxyType(rows)
+
+
+def bending_figures(wood: str, own: Sequence[OwnWood] = ()) -> BendingFigures:
+    """Figures of a wood by any of its names; those of the species that it is like for one of the maker's `own`.
+
+    One that the table does not have gets those at the lower quartile of its strains: a guess on the safe side.
+    """
+    species = find_wood(wood, own)
+    table = bending_table()
+    if species is not None and species.kind in table:
+        return table[species.kind]
+    return sorted(table.values(), key=lambda figures: figures.strain)[len(table) // 4]
+
+
+def least_bend_radius(wood: str, thickness: float, own: Sequence[OwnWood] = ()) -> float:
+    """The least radius, mm, to which a dry strip of that thickness may be bent cold.
+
+    Bending to radius R stretches the outer fibre by thickness / (2 R) (beam theory); allowed is
+    `BendingFigures.strain`.
+    """
+    return thickness / (2 * bending_figures(wood, own).strain)
+
+
+def pliable_thickness(wood: str, radius: float, own: Sequence[OwnWood] = ()) -> float:
+    """The thickest strip, mm, that may be bent to a radius: the inverse of `least_bend_radius`."""
+    return 2 * radius * bending_figures(wood, own).strain
+
+
+# --- Ends -----------------------------------------------------------------------------------------------------------
+
+
+def shown_ends(stack: Stack) -> list[StripEnd]:
+    """Ends of grooves in plain sight in the finished face, by design order.
+
+    Beyond the strip's square end the groove goes on as a half disc of gap. The end is hidden where later pockets
+    and the edge trim take all of that half disc but a hair. A closed line has no ends.
+    """
+    found = []
+    for placed in stack.pieces:
+        if not placed.sound or not placed.piece.is_groove or np.array_equal(*_line(placed)[[0, -1]]):
+            continue
+        line = _line(placed)
+        for end, vertex, inward in (("first", line[0], line[1]), ("last", line[-1], line[-2])):
+            seen = _seen(stack, placed, _end_gap(placed, vertex, inward))
+            if anywhere_wider(np.array([seen], dtype=object), HAIR)[0]:
+                at = (float(vertex[0]), float(vertex[1]))
+                found.append(StripEnd(placed.index, "first" if end == "first" else "last", at))
+    return found
+
+
+def _end_gap(placed: PlacedPiece, vertex: Array, inward: Array) -> BaseGeometry:
+    """The half disc beyond the strip's end."""
+    assert isinstance(placed.piece.outline, LineOutline)
+    radius = placed.piece.outline.width * placed.piece.scale / 2
+    back = math.atan2(*(inward - vertex)[::-1])
+    angle = back + math.pi / 2 + np.linspace(0, math.pi, 33)
+    return shapely.polygons(vertex + radius * np.stack([np.cos(angle), np.sin(angle)], axis=1))
+
+
+def _seen(stack: Stack, placed: PlacedPiece, gap: BaseGeometry) -> BaseGeometry:
+    trim = stack.design.panel.face_trim
+    later = [stack.pieces[j].pocket_at(trim) for j in placed.under]
+    seen: BaseGeometry = shapely.intersection(gap, stack.finished_box)
+    return shapely.difference(seen, shapely.union_all(later)) if later else seen

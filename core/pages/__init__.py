@@ -1,0 +1,1 @@
+"""Finished files: pictures with their words, the reading sheet, the listing card and the views page."""

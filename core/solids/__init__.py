@@ -1,0 +1,1 @@
+"""Solids: one closed mesh per background piece, insert and side of the frame; their volumes, their files."""

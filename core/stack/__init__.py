@@ -1,0 +1,1 @@
+"""The stack: where every pocket and insert lies, what overlaps what, in which batches to work, and why."""

@@ -1,0 +1,28 @@
+"""What a taper does, against ../shared/reference/worked_designs.md (DERIVED, plane geometry)."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from core.cutter.taper import closing_depth, edge_shift, lean, stands_proud
+
+
+def test_a_narrow_pocket_closes_at_half_its_width_by_the_tangent():
+    assert closing_depth(3.175, 3.0) == pytest.approx(30.29, abs=0.005)
+    assert closing_depth(3.175, 0.0) == math.inf
+    assert 2 * lean(3.0, closing_depth(3.175, 3.0)) == pytest.approx(3.175)
+
+
+def test_trimming_moves_a_visible_edge():
+    """The tapered disc: R = 20, c = 0.1, visible 1240.827850 after a face trim of 0.5 at 3°."""
+    assert math.pi * (20 - 0.1 - edge_shift(3.0, 0.5)) ** 2 == pytest.approx(1240.827850, abs=1e-6)
+    assert edge_shift(0.0, 0.5) == 0
+
+
+def test_an_oversized_insert_stands_proud_until_it_is_pressed_home():
+    assert stands_proud(0.1, 3.0) == pytest.approx(0.1 / math.tan(math.radians(3)))
+    assert lean(3.0, stands_proud(0.1, 3.0)) == pytest.approx(0.1)
+    assert stands_proud(0.0, 3.0) == stands_proud(-0.1, 3.0) == stands_proud(0.0, 0.0) == 0
+    assert stands_proud(0.1, 0.0) == math.inf
