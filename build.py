@@ -28,7 +28,7 @@ STAGE = BUILD / "stage"
 WHEELS = BUILD / "wheels"
 DIST = ROOT / "dist"
 LOCKS = ROOT / "requirements"
-MANIFEST = ROOT / "blender_addon" / "blender_manifest.toml"
+MANIFEST = ROOT / "blender_manifest.toml"
 
 PYTHONS = ("3.13", "3.11")  # best first: bpy 5.2.3 LTS, bpy 5.0.1
 UNFINISHED = "unfinished\n"  # in place of a stamp while pip runs
@@ -42,7 +42,9 @@ BLENDERS = {"4.2.23": "3.11", "4.5.15": "3.11", "5.0.1": "3.11", "5.2.3": "3.13"
 
 # What the extension holds: folder or file here -> place in the package.
 PACKAGE = {
-    "blender_addon": "",
+    "__init__.py": "__init__.py",
+    "blender_manifest.toml": "blender_manifest.toml",
+    "blender_addon": "blender_addon",
     "core": "core",
     "assets/species.csv": "assets/species.csv",
     "assets/bending.csv": "assets/bending.csv",
@@ -344,7 +346,7 @@ def pictures(name: str, arguments: list[str]) -> int:
     """A command of the staged add-on, which renders."""
     python = blender_environment()
     stage()
-    return run(python, "-m", "grainstack.headless", name, *arguments)
+    return run(python, "-m", "grainstack.blender_addon.entry.headless", name, *arguments)
 
 
 def demo(name: str, arguments: list[str]) -> int:

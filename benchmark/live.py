@@ -58,8 +58,10 @@ def measure(count: int = COUNT, moves: int = MOVES) -> tuple[float, float]:
     """Median seconds of a move followed, and of a rebuild of everything."""
     import bpy
     import grainstack
-    from grainstack import conversion, designs, live
-    from grainstack import scene as scenes
+    from grainstack.blender_addon import designs
+    from grainstack.blender_addon.scene import conversion
+    from grainstack.blender_addon.scene import objects as scenes
+    from grainstack.blender_addon.views import live
 
     bpy.ops.wm.read_factory_settings(use_empty=True)
     grainstack.register()

@@ -17,7 +17,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import bpy
-from grainstack import designs, properties, scene, versions, views
+from grainstack.blender_addon import designs, versions
+from grainstack.blender_addon.entry import properties
+from grainstack.blender_addon.scene import objects
+from grainstack.blender_addon.views import views
 
 POND = Path(__file__).parents[1] / "assets" / "koi-pond" / "koi-pond.panel.json"
 FILLED = "panel fills the frame, from above"
@@ -57,7 +60,7 @@ def _pond(size: tuple[int, int]) -> Iterator[Callable[[str, int], bpy.types.Scen
     try:
         yield shown
     finally:
-        scene.close(made)
+        objects.close(made)
 
 
 def _look_down(made: bpy.types.Scene, opened: designs.OpenDesign) -> None:

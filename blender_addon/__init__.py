@@ -1,15 +1,1 @@
-"""Grainstack in Blender: opens a panel design, shows it in wood, renders its pictures."""
-
-
-def register() -> None:
-    """Enable the add-on."""
-    from . import registration  # only here: importing the package must not start Blender's module yet
-
-    registration.register()
-
-
-def unregister() -> None:
-    """Disable it."""
-    from . import registration
-
-    registration.unregister()
+"""Grainstack in Blender: properties, operators, panels, scene building. Knows no geometry of its own."""

@@ -14,6 +14,8 @@ from typing import Any
 import bpy
 
 FILE = "remembered.json"
+EXTENSION = __package__.rpartition(".")[0]
+"""The package that Blender installs and knows by name: the one that holds the add-on and core."""
 
 _kept: dict[Path, dict[str, Any]] = {}
 """What each file says, read once: panels ask while they draw."""
@@ -22,7 +24,7 @@ _kept: dict[Path, dict[str, Any]] = {}
 def folder() -> Path:
     """Where the add-on may keep files; it may have to be made. Blender removes it when an extension is uninstalled."""
     try:
-        return Path(bpy.utils.extension_path_user(__package__))
+        return Path(bpy.utils.extension_path_user(EXTENSION))
     except ValueError:  # not installed as an extension, but imported
         return Path(bpy.utils.user_resource("CONFIG", path="grainstack"))
 

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import chain
 
 import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from .core.boards.figure import Figure
-from .core.solids.closed_mesh import ClosedMesh, Surface
-from .wood_material import store_figure
-
-METRES = 0.001
-"""One millimetre in Blender units."""
+from ..core.boards import log_space
+from ..core.boards.figure import Figure
+from ..core.solids.closed_mesh import ClosedMesh, Surface
+from .units import METRES
 
 SMOOTH_WITHIN = 30.0
 """Degrees: facets of one surface that turn less than this at their edge are one curve."""
 
 LEVEL = 0.99999
 """A face whose normal has at least this z is level."""
+
+LOG, FIBRE, TONE, PHOTO = "log_position", "fibre", "board_tone", "board_place"
+"""Point attributes: log coordinates in mm, fibre direction in the object's space, lightness of the board, place on its
+photo as shares of width and height."""
+
+FIBRE_LIFT = 0.035
+"""The stored fibre leans about 2 degrees, so that it is never exactly the normal of an end and has a tangent there."""
 
 
 def fill(mesh: bpy.types.Mesh, figure: Figure) -> None:
@@ -69,6 +75,36 @@ def fill_faces(
     mesh.polygons.foreach_set("material_index", slots)
 
 
+def fill_polygons(
+    mesh: bpy.types.Mesh, points: NDArray[np.float64], faces: Sequence[Sequence[int]], slots: NDArray[np.int32]
+) -> None:
+    """Replace the mesh's geometry by faces over `points` (n, 3), in Blender units; `slots`: each face's material."""
+    mesh.clear_geometry()
+    if not len(faces):
+        return
+    sizes = np.array([len(face) for face in faces])
+    mesh.vertices.add(len(points))
+    mesh.loops.add(int(sizes.sum()))
+    mesh.polygons.add(len(faces))
+    mesh.vertices.foreach_set("co", points.astype(np.float32).ravel())
+    mesh.loops.foreach_set("vertex_index", np.fromiter(chain.from_iterable(faces), np.int32))
+    mesh.polygons.foreach_set("loop_start", np.append(0, np.cumsum(sizes)[:-1]).astype(np.int32))
+    mesh.polygons.foreach_set("material_index", slots)
+    mesh.update(calc_edges=True)
+
+
+def fill_ground(mesh: bpy.types.Mesh, low: NDArray[np.float64], high: NDArray[np.float64], height: float) -> None:
+    """Replace the mesh's geometry by one level rectangle between two corners (2,), in millimetres."""
+    corners = [(low[0], low[1]), (high[0], low[1]), (high[0], high[1]), (low[0], high[1])]
+    points = np.column_stack([corners, np.full(4, height)]) * METRES
+    fill_polygons(mesh, points, [range(4)], np.zeros(1, np.int32))
+
+
+def empty(mesh: bpy.types.Mesh) -> None:
+    """Leave nothing of the mesh's geometry; its materials stay."""
+    mesh.clear_geometry()
+
+
 def mark_sharpness(mesh: bpy.types.Mesh, solid: ClosedMesh) -> None:
     """Walls are smooth round curves; level faces and cut faces are flat.
 
@@ -115,3 +151,53 @@ def _edge_keys(ends: NDArray[np.int32], vertex_count: int) -> NDArray[np.int64]:
     """One number per edge (n, 2), whichever way it runs."""
     one, other = ends[:, 0].astype(np.int64), ends[:, 1].astype(np.int64)
     return np.minimum(one, other) * vertex_count + np.maximum(one, other)
+
+
+def store_wood_coordinates(
+    mesh: bpy.types.Mesh,
+    points_mm: np.ndarray,
+    grain_degrees: float,
+    seed: str,
+    centre_line: np.ndarray | None = None,
+    *,
+    anchor: tuple[float, float] | None = None,
+) -> None:
+    """Write where each vertex of a filled mesh lies in its log.
+
+    points_mm (n, 3): the vertices in panel coordinates, before any lifting. seed: the piece's id or the background
+    piece's name; it alone picks the board. centre_line (m, 2): the grain follows it. anchor: the place of the panel
+    that sits at the board's middle (None: the middle of the points); give one that moves with the piece and does not
+    change when it is cut, such as the middle of its outline, or its figure shifts with every cut.
+    """
+    points = np.asarray(points_mm, float)
+    if len(points) == 0:
+        return
+    board = log_space.board_for(seed)
+    if centre_line is not None and len(centre_line) > 1:
+        straight, fibre = log_space.lay_along(points, np.asarray(centre_line, float))
+    else:
+        if anchor is None:
+            low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
+            anchor = tuple((low + high) / 2)
+        straight, fibre = log_space.lay_straight(points, grain_degrees, anchor)
+    log = log_space.log_from_board(straight, board)
+    _store_wood(mesh, log, fibre, np.full(len(points), board.tone))
+
+
+def store_figure(mesh: bpy.types.Mesh, figure: Figure) -> None:
+    """Write where each vertex of a filled mesh lies in its log, or on the photo of its board."""
+    _store_wood(mesh, figure.log, figure.fibre, figure.tone)
+    if figure.photo.any():
+        _store(mesh, PHOTO, "FLOAT2", "vector", figure.photo)
+
+
+def _store_wood(mesh: bpy.types.Mesh, log: np.ndarray, fibre: np.ndarray, tone: np.ndarray) -> None:
+    leaning = fibre + FIBRE_LIFT * np.column_stack([-fibre[:, 1], fibre[:, 0], np.full(len(fibre), 0.7)])
+    _store(mesh, LOG, "FLOAT_VECTOR", "vector", log)
+    _store(mesh, FIBRE, "FLOAT_VECTOR", "vector", leaning)
+    _store(mesh, TONE, "FLOAT", "value", tone)
+
+
+def _store(mesh: bpy.types.Mesh, name: str, kind: str, field: str, values: np.ndarray) -> None:
+    attribute = mesh.attributes.get(name) or mesh.attributes.new(name, kind, "POINT")
+    attribute.data.foreach_set(field, np.ascontiguousarray(values, np.float32).ravel())

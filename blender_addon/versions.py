@@ -7,6 +7,11 @@ from collections.abc import Iterator
 
 import bpy
 
+TURNED_VECTOR = "Vector"
+"""The input of a Vector Transform node that takes the vector: by name, since from 5.3 another comes first."""
+NOISE = 0
+"""The output of a Noise Texture node that is its value: by place, since it has had several names."""
+
 
 def empty_material_tree(material: bpy.types.Material) -> bpy.types.ShaderNodeTree:
     """The node tree of a material, without nodes. Before 5.0 it must be asked for; from 5.0 it is always there."""

@@ -41,7 +41,7 @@ def demo_pictures() -> list[Path]:
 
 def view_pictures() -> list[Path]:
     """Small pictures of the pond in views that the demo leaves out."""
-    from grainstack import headless  # starts Blender's module
+    from grainstack.blender_addon.entry import headless  # starts Blender's module
 
     made = []
     with tempfile.TemporaryDirectory() as folder:

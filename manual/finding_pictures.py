@@ -14,12 +14,17 @@ from pathlib import Path
 import bpy
 import numpy as np
 import shapely
-from grainstack import annotations, designs, findings_picture, properties, render, studio, views
-from grainstack import scene as scenes
+from grainstack.blender_addon import designs
+from grainstack.blender_addon.designs import OpenDesign
+from grainstack.blender_addon.entry import properties
+from grainstack.blender_addon.findings import findings_picture
+from grainstack.blender_addon.pictures import render
+from grainstack.blender_addon.scene import objects as scenes
+from grainstack.blender_addon.studio import picture_words, studio
+from grainstack.blender_addon.studio.sheet import INK, PAPER, Sheet
+from grainstack.blender_addon.views import views
 from grainstack.core.design_file.reading import design_of
 from grainstack.core.findings.all_findings import Finding
-from grainstack.designs import OpenDesign
-from grainstack.sheet import INK, PAPER, Sheet
 from PIL import Image
 
 from .finding_designs import EXAMPLES, Example
@@ -110,13 +115,13 @@ def _cut(scene: bpy.types.Scene, opened: OpenDesign, finding: Finding) -> None:
     studio.set_up(scene, "section", np.array([low, high]), box, SIZE, samples=SAMPLES, facing=facing)
     scene.camera.data.clip_start = NEAR  # words hang a little way before the eye, which is close to the wood
     marks = [
-        annotations.DepthMark(m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}")
+        picture_words.DepthMark(m.x, m.y, m.z_top, m.z_bottom, f"{m.kind} {m.text}")
         for m in opened.cut.marks
         if m.kind != "proud"
     ]
     sheet = Sheet(scene)
     sheet.unit *= LETTERS
-    annotations.section_marks(sheet, marks)
+    picture_words.section_marks(sheet, marks)
     sheet.hang()
 
 

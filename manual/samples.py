@@ -16,13 +16,16 @@ from pathlib import Path
 
 import bpy
 import numpy as np
-from grainstack import annotations, meshes, properties, studio, wood_material
+from grainstack.blender_addon import meshes
+from grainstack.blender_addon.entry import properties
+from grainstack.blender_addon.studio import picture_words, studio
+from grainstack.blender_addon.studio.sheet import Sheet
+from grainstack.blender_addon.woods import wood_material
 from grainstack.core.boards import log_space
 from grainstack.core.design import Design, Panel, Workshop
 from grainstack.core.solids.panel_solids import Solid, build_solids
 from grainstack.core.stack.stack import build_stack
 from grainstack.core.woods.species import species_table
-from grainstack.sheet import Sheet
 from mathutils import Matrix
 
 SIDE, THICKNESS, SOFT_EDGE = 100.0, 50.0, 0.5
@@ -77,7 +80,7 @@ def _draw(
     wood_material.show_as(scene)
     names = [(*_label_place(number, columns), text) for number, text in enumerate(words)]
     paper = Sheet(scene)
-    annotations.labels(paper, names, scale=0.62 * 1600 / size[0] * scale)
+    picture_words.labels(paper, names, scale=0.62 * 1600 / size[0] * scale)
     paper.hang()
     _render(scene, out)
 
@@ -114,7 +117,7 @@ def _add(scene: bpy.types.Scene, wood: str, block: Solid, place: tuple[float, fl
     mesh = bpy.data.meshes.new(wood)
     meshes.fill_triangles(mesh, block.vertices, block.triangles)
     meshes.mark_sharpness(mesh, block)
-    wood_material.store_wood_coordinates(mesh, block.vertices, 0.0, block.name, anchor=(SIDE / 2, SIDE / 2))
+    meshes.store_wood_coordinates(mesh, block.vertices, 0.0, block.name, anchor=(SIDE / 2, SIDE / 2))
     mesh.materials.append(wood_material.material_for(wood))
     item = bpy.data.objects.new(wood, mesh)
     centred = Matrix.Translation((-SIDE / 2000, -SIDE / 2000, 0.0))

@@ -21,6 +21,10 @@ ROOMS = {
         *("outlines", "woods", "design_file", "cutter", "stack", "solids", "boards"),
         *("measures", "findings", "views", "pages", "commands"),
     ),
+    "blender_addon": (
+        "",
+        *("woods", "studio", "scene", "findings", "views", "bench", "boards", "pictures", "entry"),
+    ),
 }
 """The rooms in the order of the way that data goes: each imports from itself and from those before it alone."""
 OURSELVES = {"core", "blender_addon", "grainstack", "bl_ext", "build"}
@@ -90,6 +94,18 @@ def test_core_imports_neither_blender_nor_itself_by_name(file: Path) -> None:
 def test_the_add_on_holds_no_geometry_and_names_no_package(file: Path) -> None:
     assert not set(absolute_imports(file)) & (OURSELVES | {"shapely", "mapbox_earcut", "svgelements"})
     assert "sys.path" not in file.read_text(encoding="utf-8"), "Blender calls this a policy violation"
+
+
+def test_only_one_module_writes_meshes() -> None:
+    writing = ("clear_geometry(", "from_pydata(", ".vertices.add(", ".polygons.foreach_set(", ".attributes.new(")
+    writers = {file.name for file in ADD_ON for words in writing if words in file.read_text(encoding="utf-8")}
+    assert writers == {"meshes.py"}
+
+
+def test_only_one_module_asks_for_blenders_version() -> None:
+    assert not [
+        file.name for file in ADD_ON if "app.version" in file.read_text(encoding="utf-8") and file.name != "versions.py"
+    ]
 
 
 def test_core_runs_where_blender_cannot_be_imported() -> None:

@@ -6,7 +6,8 @@ import json
 
 import bpy
 import numpy as np
-from grainstack import conversion, live
+from grainstack.blender_addon.scene import conversion
+from grainstack.blender_addon.views import live
 
 
 def scene() -> bpy.types.Scene:

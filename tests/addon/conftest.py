@@ -5,8 +5,8 @@ import json
 
 import bpy
 import grainstack
-import grainstack.memory
 import pytest
+from grainstack.blender_addon import memory
 
 COASTER = {
     "format": "grainstack-panel/1",
@@ -54,7 +54,7 @@ def save(tmp_path):
 def remembered(tmp_path_factory, monkeypatch):
     """What the add-on remembers of this machine: nothing, and never the user's own."""
     folder = tmp_path_factory.mktemp("remembered")
-    monkeypatch.setattr(grainstack.memory, "folder", lambda: folder)
+    monkeypatch.setattr(memory, "folder", lambda: folder)
     return folder
 
 

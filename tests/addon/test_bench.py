@@ -6,7 +6,9 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import conversion, drops, grain_arrow
+from grainstack.blender_addon.bench import drops
+from grainstack.blender_addon.scene import conversion
+from grainstack.blender_addon.views import grain_arrow
 
 from core.findings.check import check_design
 

@@ -2,7 +2,7 @@
 
 import bpy
 import pytest
-from grainstack import scene as scenes
+from grainstack.blender_addon.scene import objects as scenes
 from PIL import Image
 
 from .bench import document, entry, piece, rest, scene, select, step

@@ -9,8 +9,10 @@ import json
 import bpy
 import numpy as np
 import pytest
-from grainstack import live, studio, versions, views
-from grainstack import scene as scenes
+from grainstack.blender_addon import versions
+from grainstack.blender_addon.scene import objects as scenes
+from grainstack.blender_addon.studio import studio
+from grainstack.blender_addon.views import live, views
 from grainstack.core.design_file.writing import design_text
 from grainstack.core.woods import colour
 from PIL import Image, ImageDraw

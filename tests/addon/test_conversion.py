@@ -7,7 +7,7 @@ import re
 import bpy
 import numpy as np
 import pytest
-from grainstack import conversion
+from grainstack.blender_addon.scene import conversion
 from mathutils import Vector
 
 from .bench import document, entry, insert, piece, rest, same, scene, select

@@ -5,7 +5,8 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import devices, memory
+from grainstack.blender_addon import memory
+from grainstack.blender_addon.pictures import devices
 
 
 class Preferences:

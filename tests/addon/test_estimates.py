@@ -3,8 +3,10 @@
 import json
 
 import pytest
-from grainstack import estimates, memory, picture_choices, studio
-from grainstack.estimates import Render, Work, estimate
+from grainstack.blender_addon import memory
+from grainstack.blender_addon.pictures import estimates
+from grainstack.blender_addon.pictures.estimates import Render, Work, estimate
+from grainstack.blender_addon.studio import picture_choices, studio
 
 WORK = Work("pond", "finished", 1.6, 10, True)
 

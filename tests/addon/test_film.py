@@ -4,8 +4,11 @@ from dataclasses import replace
 
 import bpy
 import pytest
-from grainstack import film, hanging, headless, render, sheet, views
-from grainstack.film import Track
+from grainstack.blender_addon.entry import headless
+from grainstack.blender_addon.pictures import film, render
+from grainstack.blender_addon.pictures.film import Track
+from grainstack.blender_addon.studio import hanging, sheet
+from grainstack.blender_addon.views import views
 
 from .test_rendering import names, output
 

@@ -6,7 +6,9 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import finding_items, finding_places, findings_panel, live, views
+from grainstack.blender_addon.bench import findings_panel
+from grainstack.blender_addon.findings import finding_items, finding_places
+from grainstack.blender_addon.views import live, views
 from mathutils import Quaternion
 
 from .bench import document, entry, meshes, piece, rest, same, scene, select, step

@@ -3,9 +3,9 @@
 import bpy
 import numpy as np
 import pytest
+from grainstack.blender_addon.findings.findings_picture import LOOKS
+from grainstack.blender_addon.studio.sheet import PAPER
 from grainstack.core.woods import colour
-from grainstack.findings_picture import LOOKS
-from grainstack.sheet import PAPER
 from PIL import Image
 
 from manual import finding_pictures

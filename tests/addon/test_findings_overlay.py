@@ -7,8 +7,8 @@ import bpy
 import numpy as np
 import pytest
 from bpy_extras.view3d_utils import location_3d_to_region_2d
-from grainstack import findings_overlay
-from grainstack.findings_picture import LOOKS
+from grainstack.blender_addon.findings import findings_overlay
+from grainstack.blender_addon.findings.findings_picture import LOOKS
 from mathutils import Matrix, Vector
 
 from .bench import piece, rest, scene, select

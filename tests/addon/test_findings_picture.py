@@ -3,9 +3,11 @@
 import bpy
 import numpy as np
 import pytest
-from grainstack import findings_picture, sheet, views
+from grainstack.blender_addon.findings import findings_picture
+from grainstack.blender_addon.studio import sheet
+from grainstack.blender_addon.studio.sheet import PAPER
+from grainstack.blender_addon.views import views
 from grainstack.core.woods import colour
-from grainstack.sheet import PAPER
 
 WIDTH, HEIGHT = 800, 500
 UNIT = 0.019 * HEIGHT

@@ -6,7 +6,8 @@ import bpy
 import numpy as np
 import pytest
 from bpy_extras.object_utils import world_to_camera_view
-from grainstack import studio, views
+from grainstack.blender_addon.studio import studio
+from grainstack.blender_addon.views import views
 from grainstack.core.solids.frame import back_of, frame_depth, framed_box
 from grainstack.core.views.detail import close_up
 from mathutils import Vector

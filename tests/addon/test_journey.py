@@ -2,7 +2,8 @@
 
 import bpy
 import pytest
-from grainstack import render, views
+from grainstack.blender_addon.pictures import render
+from grainstack.blender_addon.views import views
 
 from core.findings.check import check_design
 from tests.journey import PIECES, Journey

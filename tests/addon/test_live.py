@@ -6,7 +6,9 @@ import bpy
 import grainstack
 import numpy as np
 import pytest
-from grainstack import conversion, designs, live, views
+from grainstack.blender_addon import designs
+from grainstack.blender_addon.scene import conversion, objects
+from grainstack.blender_addon.views import live, views
 
 from .bench import corners, document, entry, ids, insert, meshes, middle, piece, rest, same, scene, select, step
 
@@ -37,7 +39,7 @@ def test_only_meshes_that_changed_are_filled_again(leaf, monkeypatch):
     piece("disc").location.x = 0.03
     rest()
     filled = []
-    monkeypatch.setattr(grainstack.scene, "fill", lambda mesh, figure: filled.append(mesh.name))
+    monkeypatch.setattr(objects, "fill", lambda mesh, figure: filled.append(mesh.name))
     piece("disc").location.x = 0.035
     live.catch_up(rest=False, structure=False)
     assert sorted(filled) == ["background-1-1", "disc insert"]

@@ -6,9 +6,12 @@ import json
 import os
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import pytest
+
+import build
 
 PACKAGE = "bl_ext.user_default.grainstack"
 
@@ -94,6 +97,44 @@ seen.append(traces())
 print(json.dumps(seen))
 """
 
+# The extension as it lay in the zip before: all modules of the add-on at its root, core beside them.
+FLAT = {
+    "__init__.py": """
+def register():
+    from . import memory
+    memory.remember()
+
+def unregister():
+    pass
+""",
+    "memory.py": """
+import json
+from pathlib import Path
+import bpy
+
+def remember():
+    path = Path(bpy.utils.extension_path_user(__package__)) / "remembered.json"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(json.dumps({"device": "told to the flat layout"}))
+""",
+    "live.py": "",
+    "core/__init__.py": "",
+    "core/stack.py": "",
+}
+
+SAVE = INSTALL + "bpy.ops.wm.save_userpref()\nprint(json.dumps(True))\n"
+
+# As Blender starts: enabled add-ons are those of the preferences.
+AFTER_UPGRADE = f"""
+import json
+import bpy
+bpy.ops.wm.read_userpref()
+enabled = "{PACKAGE}" in bpy.context.preferences.addons
+bpy.ops.preferences.addon_enable(module="{PACKAGE}")
+from {PACKAGE}.blender_addon import memory
+print(json.dumps([enabled, memory.recall("device"), bpy.ops.grainstack.new_panel.poll()]))
+"""
+
 
 def fresh_blender(profile: Path, code: str, *arguments: str) -> object:
     """What `code` prints last, as JSON, in a Blender of its own with this profile."""
@@ -119,6 +160,26 @@ def test_the_zip_installs_and_brings_core_and_all_wheels_but_numpy(profile: Path
     ours = {name for name, file in files.items() if file.is_relative_to(profile.resolve())}
     assert ours == {"mapbox_earcut", "PIL", "reportlab", "shapely", "svgelements", f"{PACKAGE}.core"}
     assert (files[f"{PACKAGE}.core"].parents[1] / "assets" / "species.csv").is_file()
+
+
+def test_an_upgrade_from_the_flat_layout_keeps_preferences_and_the_users_folder(
+    extension_zip: Path, tmp_path: Path
+) -> None:
+    """Blender keeps both under the name of the root package, whatever lies in it."""
+    flat, profile = tmp_path / "grainstack-flat.zip", tmp_path / "profile"
+    with zipfile.ZipFile(flat, "w") as packed:
+        for name, text in FLAT.items():
+            packed.writestr(name, text)
+        packed.write(build.MANIFEST, build.MANIFEST.name)
+    profile.mkdir()
+    assert fresh_blender(profile, SAVE, str(flat)) is True
+    installed = profile / "extensions" / "user_default" / "grainstack"
+    assert (installed / "core" / "stack.py").is_file()
+
+    assert fresh_blender(profile, SAVE, str(extension_zip)) is True
+    assert fresh_blender(profile, AFTER_UPGRADE) == [True, "told to the flat layout", True]
+    assert not (installed / "live.py").exists()
+    assert not (installed / "core" / "stack.py").exists()
 
 
 def test_it_can_be_switched_off_and_on_again(profile: Path) -> None:

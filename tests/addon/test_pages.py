@@ -2,7 +2,8 @@
 
 import bpy
 import pytest
-from grainstack import headless, page_commands
+from grainstack.blender_addon.entry import headless
+from grainstack.blender_addon.pictures import page_commands
 from grainstack.core.pages.picture_files import RENDERING
 
 from .test_hanging import show

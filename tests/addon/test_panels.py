@@ -4,7 +4,9 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import bench_panels, panels, registration, views
+from grainstack.blender_addon.bench import design_panels, sidebar
+from grainstack.blender_addon.entry import registration
+from grainstack.blender_addon.views import views
 
 from .bench import piece, rest, scene, select
 
@@ -146,7 +148,7 @@ def test_the_list_of_pieces_is_in_their_order_whatever_they_are_called(bench):
     for shape in ("rectangle", "leaf", "disc"):
         bpy.ops.grainstack.add_piece(shape=shape, size=0.02)
     listed = SimpleNamespace(bitflag_filter_item=1, filter_name="")
-    shown, places = bench_panels.GRAINSTACK_UL_pieces.filter_items(listed, bpy.context, scene(), "objects")
+    shown, places = design_panels.GRAINSTACK_UL_pieces.filter_items(listed, bpy.context, scene(), "objects")
     ranked = sorted(
         (place, item.grainstack.id) for place, item, on in zip(places, scene().objects, shown, strict=True) if on
     )
@@ -176,7 +178,7 @@ def test_cautions_of_a_wood_are_shown_beside_it(wood, line):
     said = []
     layout = Layout([])
     layout.__dict__["label"] = lambda *, text="", **_: said.append(text)
-    panels.wood_cautions(layout, CONTEXT, wood)
+    sidebar.wood_cautions(layout, CONTEXT, wood)
     assert " ".join(said).startswith(line) if line else not said
 
 

@@ -9,7 +9,10 @@ import grainstack
 import numpy as np
 import pytest
 from bpy_extras.object_utils import world_to_camera_view
-from grainstack import command_line, devices, headless, overlap, render, studio, views
+from grainstack.blender_addon.entry import command_line, headless
+from grainstack.blender_addon.pictures import devices, render
+from grainstack.blender_addon.studio import studio
+from grainstack.blender_addon.views import overlap_view, views
 from grainstack.core.woods import colour, finish
 from grainstack.core.woods.species import find_wood
 from mathutils import Vector
@@ -78,7 +81,7 @@ def test_the_overlap_map_shows_exactly_the_colours_of_its_key(opened, tmp_path):
     settings.view = "overlap"
     settings.picture_width, settings.picture_height, settings.folder = 240, 150, str(tmp_path)
     bpy.ops.grainstack.render_view()
-    words = {text: hex_colour for hex_colour, text in overlap.key(views.design_of(opened).regions)}
+    words = {text: hex_colour for hex_colour, text in overlap_view.key(views.design_of(opened).regions)}
     assert set(words) == {"background", "1 layer, 6.00", "1 layer, 9.00", "2 layers, 9.00"}
     for text, place in {
         "background": (12, 15),
@@ -177,7 +180,7 @@ def test_other_errors_are_rendered_and_told_by_status_1(coaster, save, tmp_path)
 
 def test_the_module_runs_as_a_program_with_a_clean_stdout(coaster, save, tmp_path):
     stage = Path(grainstack.__file__).parents[1]
-    command = [sys.executable, "-m", "grainstack.headless", "render", str(save(coaster))]
+    command = [sys.executable, "-m", "grainstack.blender_addon.entry.headless", "render", str(save(coaster))]
     options = ["--view", "finished", "--out", str(tmp_path), *SMALL]
     done = subprocess.run([*command, *options], cwd=stage, capture_output=True, text=True, timeout=120, check=False)
     assert done.returncode == 0, done.stderr

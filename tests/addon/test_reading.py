@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from grainstack import headless
+from grainstack.blender_addon.entry import headless
 from grainstack.core.pages.reading_sheet import pixels_of
 from PIL import Image
 

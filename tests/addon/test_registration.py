@@ -1,7 +1,8 @@
 import bpy
 import grainstack
 import pytest
-from grainstack import live, properties, registration
+from grainstack.blender_addon.entry import properties, registration
+from grainstack.blender_addon.views import live
 
 PANELS = [cls for cls in registration.CLASSES if issubclass(cls, bpy.types.Panel) and cls.bl_region_type == "UI"]
 OPERATORS = [cls for cls in registration.CLASSES if issubclass(cls, bpy.types.Operator)]

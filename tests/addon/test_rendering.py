@@ -7,7 +7,9 @@ from types import SimpleNamespace
 
 import bpy
 import pytest
-from grainstack import devices, estimates, film, memory, picture_operators, render, views
+from grainstack.blender_addon import memory
+from grainstack.blender_addon.pictures import devices, estimates, film, picture_operators, render
+from grainstack.blender_addon.views import views
 from grainstack.core.errors import UnusableInput
 
 from .bench import document, rest, scene, step

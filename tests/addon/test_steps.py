@@ -2,7 +2,8 @@
 
 import bpy
 import pytest
-from grainstack import conversion, views
+from grainstack.blender_addon.scene import conversion
+from grainstack.blender_addon.views import views
 
 from .bench import document, entry, ids, insert, piece, rest, same, scene, select, step
 

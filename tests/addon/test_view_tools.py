@@ -5,8 +5,11 @@ import math
 import bpy
 import numpy as np
 import pytest
-from grainstack import conversion, lifting, live, section_plane, sheet, versions, views
-from grainstack import scene as scenes
+from grainstack.blender_addon import versions
+from grainstack.blender_addon.scene import conversion, section_plane
+from grainstack.blender_addon.scene import objects as scenes
+from grainstack.blender_addon.studio import sheet
+from grainstack.blender_addon.views import lifting, live, views
 
 from .bench import document, piece, rest, same, step
 from .test_scene import box_mm, coordinates, ours

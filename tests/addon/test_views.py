@@ -8,8 +8,12 @@ from pathlib import Path
 import bpy
 import numpy as np
 import pytest
-from grainstack import conversion, designs, headless, sheet, studio, views
-from grainstack import scene as scenes
+from grainstack.blender_addon import designs
+from grainstack.blender_addon.entry import headless
+from grainstack.blender_addon.scene import conversion
+from grainstack.blender_addon.scene import objects as scenes
+from grainstack.blender_addon.studio import sheet, studio
+from grainstack.blender_addon.views import views
 
 from .test_scene import box_mm, coordinates, ours
 
@@ -120,7 +124,7 @@ def test_a_view_shown_before_is_there_at_once(opened, monkeypatch):
     monkeypatch.setattr(scenes, "fill", never)
     monkeypatch.setattr(studio, "set_up", never)
     monkeypatch.setattr(sheet.Sheet, "hang", never)
-    monkeypatch.setattr("grainstack.overlap.fill_faces", never)
+    monkeypatch.setattr("grainstack.blender_addon.views.overlap_view.fill_faces", never)
     data = [len(getattr(bpy.data, kind)) for kind in ("objects", "meshes", "materials", "lights", "collections")]
     for one, other in itertools.permutations(views.VIEWS, 2):
         show(opened, one)

@@ -8,7 +8,9 @@ species, cut at many angles, since single boards differ as they should.
 import bpy
 import numpy as np
 import pytest
-from grainstack import eyes, studio, versions, wood_material
+from grainstack.blender_addon import meshes, versions
+from grainstack.blender_addon.studio import studio
+from grainstack.blender_addon.woods import eyes, wood_material
 from grainstack.core.woods import colour, finish, vision
 from grainstack.core.woods.species import species_table
 
@@ -42,7 +44,7 @@ def add_patches(scene, woods):
             points = np.column_stack([corners, np.zeros(4)])
             mesh = bpy.data.meshes.new("patch")
             mesh.from_pydata((points / 1000).tolist(), [], [(0, 1, 2, 3)])
-            wood_material.store_wood_coordinates(mesh, points, 30.0 * board, f"{wood}-{board}")
+            meshes.store_wood_coordinates(mesh, points, 30.0 * board, f"{wood}-{board}")
             mesh.materials.append(wood_material.material_for(wood))
             scene.collection.objects.link(bpy.data.objects.new(mesh.name, mesh))
 
@@ -78,7 +80,7 @@ def test_the_fibre_reaches_the_shader(scene):
     """Blender 5.3 put another input before the vector, and faces were as dark as half end grain."""
     tree = wood_material.material_for("black walnut").node_tree
     turned = next(each for each in tree.nodes if each.bl_idname == "ShaderNodeVectorTransform")
-    assert turned.inputs["Vector"].links[0].from_node.attribute_name == wood_material.FIBRE
+    assert turned.inputs["Vector"].links[0].from_node.attribute_name == meshes.FIBRE
 
 
 @pytest.mark.parametrize(("age", "finish_name"), [(0.0, "bare"), (0.75, "bare"), (0.5, "oil"), (1.0, "lacquer")])

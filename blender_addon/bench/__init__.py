@@ -1,0 +1,1 @@
+"""Where a design is made: its fields, operators and panels."""

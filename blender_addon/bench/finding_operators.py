@@ -1,0 +1,123 @@
+"""What the maker can do about a finding: go to its place, and take its remedy where that is one step."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+from bpy.props import StringProperty
+
+from ...core.errors import UnusableInput
+from ...core.findings.finding import Step
+from ..designs import OpenDesign
+from ..findings import finding_items, finding_places
+from ..scene import conversion
+from ..units import METRES
+from ..views import live, views
+from . import fields
+from .design_operators import has_design, holds_design, may_change, refuse
+
+
+class GRAINSTACK_OT_take_remedy(bpy.types.Operator):
+    """Change the piece as the button says, which cures the finding"""
+
+    bl_idname = "grainstack.take_remedy"
+    bl_label = "Take Remedy"
+    bl_options = {"UNDO", "INTERNAL"}
+
+    finding: StringProperty(name="Finding", description="The finding to cure", options={"HIDDEN", "SKIP_SAVE"})
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return holds_design(cls, context) and may_change(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        scene = context.scene
+        told = next((item for item in scene.grainstack.findings if item.identity == self.finding), None)
+        try:
+            step = _still_told(views.design_of(scene), self.finding, told.step if told else "")
+            words = told.step_words
+            take(scene, step)
+        except UnusableInput as error:
+            return refuse(self, error)
+        self.report({"INFO"}, f"{step.piece}: {words[0].lower()}{words[1:]}")
+        return {"FINISHED"}
+
+
+class GRAINSTACK_OT_frame_finding(bpy.types.Operator):
+    """Bring the place of the chosen finding into sight"""
+
+    bl_idname = "grainstack.frame_finding"
+    bl_label = "Frame Finding"
+    bl_options = {"INTERNAL"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not has_design(cls, context):
+            return False
+        if finding_items.chosen(context.scene.grainstack) < 0:
+            cls.poll_message_set("Choose a finding in the list first")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        settings = context.scene.grainstack
+        if not finding_places.frame(context, *settings.findings[finding_items.chosen(settings)].at):
+            self.report({"ERROR"}, "This window shows no 3D viewport. Open one")
+            return {"CANCELLED"}
+        return {"FINISHED"}
+
+
+def _still_told(opened: OpenDesign, identity: str, told: str) -> Step:
+    """The step that cures the finding in the design as it is now.
+
+    Raises:
+        UnusableInput: there is none, or not the one that was told.
+    """
+    found = next((finding for name, finding in finding_items.identified(opened.findings) if name == identity), None)
+    if not told or found is None or found.step is None or finding_items.step_text(found.step) != told:
+        problem = "the design has changed since this was found"
+        raise UnusableInput("", "", problem, "Look at the findings again, and choose anew")
+    return found.step
+
+
+def take(scene: bpy.types.Scene, step: Step) -> None:
+    """Change the design by one step, within a step of undo.
+
+    Raises:
+        UnusableInput: the piece cannot be changed so; nothing is changed then.
+    """
+    items = conversion.piece_objects(scene)
+    item = dict(zip(conversion.ids_of(items), items, strict=True))[step.piece]
+    if item.library is not None or item.override_library is not None:
+        raise _refusal(step, "it is linked from another file", "Change it there")
+    before = item.grainstack.entry, item.location.copy()
+    try:
+        fields.set_entry(item, **{step.key: _value(step)})
+        if step.key == "at":
+            _move(item, step)
+        live.bring_up_to_date(scene)
+    except UnusableInput:
+        item.grainstack.entry, item.location = before
+        raise
+
+
+def _value(step: Step) -> Any:
+    """The step's value as the design file writes it: the file says 14, not 14.0."""
+    values = step.value if isinstance(step.value, tuple) else (step.value,)
+    plain = [int(value) if isinstance(value, float) and value.is_integer() else value for value in values]
+    return plain if isinstance(step.value, tuple) else plain[0]
+
+
+def _move(item: bpy.types.Object, step: Step) -> None:
+    """The outline itself, since what Blender says of its place counts."""
+    if item.parent is not None or item.constraints or any(item.delta_location):
+        raise _refusal(step, "a parent or a constraint holds it", "Move it by hand, or clear what holds it")
+    item.location.x, item.location.y = (float(value) * METRES for value in step.value)
+
+
+def _refusal(step: Step, problem: str, remedy: str) -> UnusableInput:
+    return UnusableInput("", f'piece "{step.piece}"', problem, remedy)
+
+
+CLASSES = (GRAINSTACK_OT_take_remedy, GRAINSTACK_OT_frame_finding)

@@ -1,0 +1,155 @@
+"""The fields of panel and workshop; like all fields they edit the JSON."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+from bpy.props import (
+    EnumProperty,
+    FloatVectorProperty,
+    StringProperty,
+)
+
+from ...core.design import Workshop
+from ...core.design_file import background_strips
+from . import fields
+from .piece_fields import PIECE_ANGLES, PIECE_LENGTHS
+
+DIRECTIONS = (
+    ("y", "Up", "The strips run up the panel and fill its width", 0),
+    ("x", "Across", "The strips run across the panel and fill its height", 1),
+)
+SHOP_LENGTHS = {
+    **PIECE_LENGTHS,
+    "proud": ("Proud", "How far inserts stand above the raw face before they are trimmed"),
+    "cutter_length": ("Cutter Length", "How deep the cutter can cut; 0 where it does not matter"),
+    "board_width": ("Board Width", "Width of the boards in stock; wider inserts are book-matched"),
+    "min_floor": ("Least Floor", "Panel wood that must be left under the deepest pocket"),
+    "min_wall": ("Least Wall", "Wood that must be left standing between two pockets"),
+    "min_neck": ("Least Neck", "Width below which a narrow place in an insert is told"),
+    "min_neck_glued": ("Least Glued Neck", "The same for a remnant, which is glued in by then"),
+    "min_skin": ("Least Skin", "Earlier insert that must be left under a shallower later pocket"),
+    "min_island": ("Least Island", "Width below which wood left standing in a pocket is told"),
+}
+SHOP_LENGTHS.pop("insert_thickness")
+PANEL_LENGTHS = {
+    "width": ("Width", "Width of the raw panel; its strips keep their share"),
+    "height": ("Height", "Height of the raw panel; its segments keep their share"),
+    "thickness": ("Thickness", "Thickness of the raw panel"),
+    "face_trim": ("Face Trim", "What is taken off the whole face at the end"),
+}
+
+
+def _edit_panel(settings: Any, change: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
+    fields.edit_head(settings, lambda head: {**head, "panel": change(head["panel"])})
+
+
+def _set_title(settings: Any, title: str) -> None:
+    fields.edit_head(settings, lambda head: {**head, "title": title})
+
+
+def _shop(settings: Any, key: str) -> float | None:
+    record = fields.head_record(settings)
+    if record is None:
+        return None
+    value = getattr(record.workshop, key)
+    if key == "corner_radius" and value is None:
+        shop: Workshop = record.workshop
+        return shop.cutter_diameter / 2 + shop.pocket_depth * math.tan(math.radians(shop.taper))
+    return value
+
+
+def _set_shop(settings: Any, key: str, value: float) -> None:
+    def change(head: dict[str, Any]) -> dict[str, Any]:
+        shop = {**head.get("workshop", {}), key: value}
+        if key in ("corner_radius", "cutter_length") and not value:
+            shop.pop(key)
+        return {**head, "workshop": shop}
+
+    fields.edit_head(settings, change)
+
+
+def _panel(settings: Any, key: str) -> float | None:
+    record = fields.head_record(settings)
+    return None if record is None else getattr(record.panel, key)
+
+
+def _set_panel(settings: Any, key: str, value: float) -> None:
+    if key in ("width", "height"):
+        _edit_panel(settings, lambda panel: background_strips.resized(panel, **{key: value}))
+    else:
+        _edit_panel(settings, lambda panel: {**panel, key: value})
+
+
+def _edges(settings: Any) -> tuple[float, ...]:
+    record = fields.head_record(settings)
+    return tuple(value * fields.MM for value in record.panel.edge_trim) if record else (0.0,) * 4
+
+
+def _set_edges(settings: Any, seen: Any) -> None:
+    before = fields.head_record(settings).panel.edge_trim
+    values = [fields.typed(value, fields.MM, old) for value, old in zip(seen, before, strict=True)]
+    if list(before) != values:
+        same = len(set(values)) == 1
+        _edit_panel(settings, lambda panel: {**panel, "edge_trim": values[0] if same else values})
+
+
+def _direction(settings: Any) -> int:
+    record = fields.head_record(settings)
+    return 1 if record and record.panel.strips_along == "x" else 0
+
+
+def scene_fields() -> dict[str, Any]:
+    """The fields of panel and workshop."""
+    made: dict[str, Any] = {
+        "design_title": StringProperty(
+            name="Title",
+            description="What the panel is called, on pictures and on the bench sheet",
+            get=lambda self: fields.head_value(self).get("title", ""),
+            set=_set_title,
+            options=set(),
+        ),
+        "edge_trim": FloatVectorProperty(
+            name="Edge Trim",
+            description="What is taken off the left, right, bottom and top edge at the end",
+            subtype="NONE",
+            unit="LENGTH",
+            size=4,
+            min=0,
+            precision=fields.DIGITS,
+            get=_edges,
+            set=_set_edges,
+            options=set(),
+        ),
+        "strips_along": EnumProperty(
+            name="Strips Run",
+            description="Which way the strips of the background run",
+            items=DIRECTIONS,
+            get=_direction,
+            set=lambda self, value: _edit_panel(
+                self, lambda panel: background_strips.turned(panel, DIRECTIONS[value][0])
+            ),
+            options=set(),
+        ),
+        "shop_taper": _shop_number("taper", *PIECE_ANGLES["taper"], fields.RADIANS),
+    }
+    for key, (label, tip) in SHOP_LENGTHS.items():
+        made[f"shop_{key}"] = _shop_number(key, label, tip, fields.MM)
+    for key, (label, tip) in PANEL_LENGTHS.items():
+        made[f"panel_{key}"] = _panel_number(key, label, tip)
+    return made
+
+
+def _shop_number(key: str, label: str, tip: str, unit: float) -> Any:
+    least = {} if key == "side_clearance" else {"min": 0}
+    return fields.scaled(
+        label, tip, unit, lambda self: _shop(self, key), lambda self, v: _set_shop(self, key, v), **least
+    )
+
+
+def _panel_number(key: str, label: str, tip: str) -> Any:
+    return fields.scaled(
+        label, tip, fields.MM, lambda self: _panel(self, key), lambda self, v: _set_panel(self, key, v), min=0
+    )

@@ -1,0 +1,89 @@
+"""The findings as a scene keeps them, for sidebar and marks: written anew whenever its design is checked."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+import bpy
+from bpy.props import FloatVectorProperty, StringProperty
+
+from ...core.findings.finding import LEVELS, Finding, Step
+from ...core.findings.remedy_buttons import step_words
+from ..designs import OpenDesign
+from .findings_picture import heading
+
+
+class FindingItem(bpy.types.PropertyGroup):
+    """One finding, as sidebar and marks show it."""
+
+    identity: StringProperty()
+    level: StringProperty()
+    code: StringProperty()
+    piece: StringProperty()
+    other: StringProperty()
+    title: StringProperty()
+    heading: StringProperty()
+    text: StringProperty()
+    remedy: StringProperty()
+    step: StringProperty()
+    step_words: StringProperty()
+    at: FloatVectorProperty(size=2)
+
+
+def write(settings: bpy.types.PropertyGroup, opened: OpenDesign) -> None:
+    """Let the scene's settings hold the findings of the design, the gravest first."""
+    pieces = {placed.piece.id: placed.piece for placed in (opened.whole or opened).stack.pieces}
+    settings.findings.clear()
+    for identity, finding in identified(opened.findings):
+        item = settings.findings.add()
+        item.identity, item.level, item.code = identity, finding.level, finding.code
+        item.piece, item.other = finding.piece or "", finding.other or ""
+        item.title, item.heading = _title(finding), heading(finding)
+        item.text, item.remedy = finding.text, finding.remedy
+        item.at = finding.at
+        item.step = step_text(finding.step)
+        item.step_words = step_words(finding.step, pieces[finding.step.piece]) if finding.step else ""
+
+
+def _title(finding: Finding) -> str:
+    """For a line of a list: of a pair only the piece that the finding is about."""
+    return heading(replace(finding, other=None))
+
+
+def identified(findings: Iterable[Finding]) -> Iterator[tuple[str, Finding]]:
+    """Each with a name that it keeps while its piece is moved or changed and it is not cured."""
+    seen: Counter[tuple[str, str | None, str | None]] = Counter()
+    for finding in findings:
+        kind = (finding.code, finding.piece, finding.other)
+        yield f"{finding.code} {finding.piece or ''} {finding.other or ''} {seen[kind]}", finding
+        seen[kind] += 1
+
+
+def step_text(step: Step | None) -> str:
+    """A step as text, to be compared; nothing where there is none."""
+    return json.dumps([step.piece, step.key, step.value]) if step else ""
+
+
+def chosen(settings: bpy.types.PropertyGroup) -> int:
+    """The place of the chosen finding in the list; -1 where none is, or it is cured."""
+    wanted = settings.chosen_finding
+    found = (index for index, item in enumerate(settings.findings) if item.identity == wanted)
+    return next(found, -1) if wanted else -1
+
+
+def listed(settings: bpy.types.PropertyGroup, active: bpy.types.Object | None) -> list[bool]:
+    """Whether each finding passes the filters, of level and of the active piece."""
+    levels = {level for level in LEVELS if getattr(settings, f"show_{level}s")}
+    if not settings.only_active_piece:
+        return [item.level in levels for item in settings.findings]
+    name = active.grainstack.id if active is not None and active.grainstack.kind == "outline" else None
+    return [item.level in levels and name in (item.piece, item.other) for item in settings.findings]
+
+
+def counts(settings: bpy.types.PropertyGroup) -> dict[str, int]:
+    """How many findings of each level there are, shown or not."""
+    count = Counter(item.level for item in settings.findings)
+    return {level: count[level] for level in LEVELS}

@@ -1,0 +1,1 @@
+"""Pictures, films and pages: how they are rendered and finished; their operators and panels."""

@@ -1,0 +1,1 @@
+"""What each view shows, and how the wood follows the maker's hand."""
