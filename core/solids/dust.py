@@ -1,7 +1,8 @@
 """Hair-thin wood that no saw leaves standing: it counts as gap, and is told apart from the gap that is measured.
 
 A face of an arrangement so thin that nothing of it is left when it is drawn in by `HAIR_HALF` stands no higher than
-the highest of its neighbours that is lower than itself. Other faces stay as they are.
+the highest face beside it, within its block, that is lower than itself; one that stands alone is no wood at all. Other
+faces stay as they are, so does a hair with higher wood alone beside it: that is the floor of a slit.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ def sweep_dust(faces: Faces, bottom: Array, top: Array) -> tuple[Array, Array]:
     Args:
         faces: the arrangements.
         bottom: (blocks,) z of each block's bottom, mm.
-        top: (f,) z of each face's top; not above its bottom: the face is void.
+        top: (f,) z of each face's top; not above its bottom: the face is void; -inf: it lies outside its block.
 
     Returns:
         (f,) new tops, and (blocks,) mm³ of dust.
@@ -36,7 +37,7 @@ def sweep_dust(faces: Faces, bottom: Array, top: Array) -> tuple[Array, Array]:
         return top, dust
     floor = bottom[faces.block]
     lowered = np.maximum(top, floor)
-    lowered[hairs] = np.maximum(_next_lower(faces, lowered, hairs), floor[hairs])
+    lowered[hairs] = np.maximum(_next_lower(faces, lowered, ~np.isneginf(top), hairs), floor[hairs])
     area = shapely.area(faces.polygons[hairs])
     np.add.at(dust, faces.block[hairs], area * (top[hairs] - lowered[hairs]))
     return lowered, dust
@@ -52,8 +53,11 @@ def _hairs(faces: Faces, wood: npt.NDArray[np.bool_]) -> Ints:
     return np.asarray(thin[vanish])
 
 
-def _next_lower(faces: Faces, top: Array, chosen: Ints) -> Array:
-    """For each chosen face the highest top below its own among the faces beside it; -inf where none is."""
+def _next_lower(faces: Faces, top: Array, within: npt.NDArray[np.bool_], chosen: Ints) -> Array:
+    """For each chosen face the highest top below its own among those beside it within its block.
+
+    Its own top where all beside it are higher; -inf where none is beside it.
+    """
     concerned = np.isin(faces.block, np.unique(faces.block[chosen]))
     ring_face = np.repeat(np.arange(faces.count), np.diff(faces.face_rings))
     corner_face = np.repeat(ring_face, np.diff(faces.ring_starts))
@@ -69,7 +73,12 @@ def _next_lower(faces: Faces, top: Array, chosen: Ints) -> Array:
     leader = face[first[edge]]
     pairs = np.flatnonzero(leader != face)
     mine, beside = np.concatenate([face[pairs], leader[pairs]]), np.concatenate([leader[pairs], face[pairs]])
+    both = within[beside]
+    mine, beside = mine[both], beside[both]
     lower = top[beside] < top[mine]
     highest = np.full(faces.count, -np.inf)
     np.maximum.at(highest, mine[lower], top[beside[lower]])
-    return np.asarray(highest[chosen])
+    dips = np.ones(faces.count, dtype=bool)
+    dips[mine] = False
+    dips[mine[lower]] = True
+    return np.where(dips, highest, top)[chosen]

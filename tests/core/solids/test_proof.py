@@ -10,6 +10,7 @@ import pytest
 
 import core.solids.panel_solids as panel_solids
 from core.commands import main
+from core.design import Segment, Strip
 from core.errors import UnusableInput
 from core.findings.all_findings import find_all, refuse_if_unusable
 from core.measures.all_measures import Measures
@@ -83,6 +84,16 @@ def test_a_piece_of_which_only_a_hair_is_left_is_all_dust():
     solids = build_solids(stack)
     assert [solid.name for solid in solids] == ["background-1-1", "other"]
     assert abs(measure_volumes(stack, solids).error) < 1e-9
+
+
+def test_a_hair_along_a_joint_is_not_cut_down_to_the_bottom():
+    """A pocket reaches 0.004 mm into the next strip: there too it is just as deep as it is, no deeper."""
+    strips = (Strip(40.0, (Segment(80.0, "holly"),)), Strip(80.0, (Segment(80.0, "cherry"),)))
+    panel = make_panel(strips=strips, wood=None)
+    stack = build_stack(make_design([make_piece("one", rectangle(20, 30, 20.004, 20), **SHARP)], panel))
+    solids = {solid.name: solid for solid in build_solids(stack)}
+    assert solids["background-2-1"].volume == pytest.approx(80 * 80 * 19 - 0.004 * 30 * 6, rel=1e-12)
+    assert abs(measure_volumes(stack).error) < 1e-9
 
 
 def test_an_open_solid_is_found_and_named(monkeypatch):
