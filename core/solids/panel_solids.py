@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -18,9 +17,10 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..areas import EMPTY, without_noise
-from ..stack.stack import BackgroundPiece, PlacedPiece, Stack, seated
+from ..stack.stack import Stack, seated
 from .arrangement import Faces, arrange
 from .closed_mesh import ClosedMesh, Surface, extrude, volume
+from .crowded import Block, uncrowded
 from .dust import sweep_dust
 from .inner_points import inner_points
 from .leaning_mesh import mesh_between
@@ -37,35 +37,6 @@ ROOM = 5.0
 """mm round a footprint that its solid stays within, tapered and proud as it may be."""
 BEYOND = 0.01
 """How far lines run beyond the footprint that they cut, mm."""
-
-
-@dataclass(frozen=True)
-class Block:
-    """What one solid is made from: a footprint, its bottom and top, and the pockets cut into it later.
-
-    Blocks compare by their geometry objects, not by their shapes, so comparing is cheap and never wrong.
-    """
-
-    name: str
-    footprint: BaseGeometry
-    bottom: float
-    top: float
-    cutters: tuple[PlacedPiece, ...]
-    piece: PlacedPiece | None
-    background: BackgroundPiece | None
-
-    @property
-    def leans(self) -> bool:
-        """Whether any of its walls leans, its own or one that a later pocket cuts into it."""
-        own = self.piece is not None and self.piece.piece.taper != 0
-        return own or any(c.piece.taper and -c.depth < self.top for c in self.cutters)
-
-    @cached_property
-    def key(self) -> tuple[object, ...]:
-        """Equal keys give equal solids."""
-        own = (id(self.piece.insert), self.piece.piece.taper) if self.piece else (id(self.background), 0.0)
-        cutters = frozenset((id(c.pocket), c.depth, c.piece.taper) for c in self.cutters)
-        return (self.name, own, self.bottom, self.top, cutters)
 
 
 @dataclass(frozen=True)
@@ -195,6 +166,7 @@ def panel_blocks(stack: Stack, state: State = "raw") -> list[Block]:
 
 def build_meshes(blocks: Sequence[Block], region: BaseGeometry) -> list[ClosedMesh]:
     """The closed meshes of some blocks over a region of the plane (the raw panel, the trimmed one, a part of it)."""
+    blocks = [uncrowded(block) for block in blocks]
     upright = [block for block in blocks if not block.leans]
     meshes: dict[int, ClosedMesh] = {}
     for some in _portions(upright):

@@ -18,7 +18,8 @@ from ..errors import UnusableInput
 from ..kept import Kept
 from ..stack.stack import Stack
 from .closed_mesh import ClosedMesh
-from .panel_solids import Block, Solid, panel_blocks
+from .crowded import Block
+from .panel_solids import Solid, panel_blocks
 from .volumes import Volumes
 
 ALLOWED = 1e-9

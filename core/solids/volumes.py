@@ -21,7 +21,8 @@ from ..areas import EMPTY
 from ..cutter.taper import section_at
 from ..stack.stack import PlacedPiece, Stack, seated
 from .closed_mesh import volume
-from .panel_solids import Block, Solid, build_meshes, build_solids, panel_blocks
+from .crowded import FEW, Block
+from .panel_solids import Solid, build_meshes, build_solids, panel_blocks
 
 Array = npt.NDArray[np.float64]
 Shapes = npt.NDArray[np.object_]
@@ -102,10 +103,15 @@ def _prismatoid(upper: Sequence[BaseGeometry], placed: PlacedPiece) -> float:
 
 
 def _gap_volume(stack: Stack) -> float:
-    """Between upright walls, areas times depth; where walls lean, bodies of what an insert leaves of its pocket."""
+    """Between upright walls, areas times depth; else bodies of what inserts and later pockets leave of a pocket.
+
+    Else is where walls lean, and where very many pockets cut one.
+    """
     pieces = [p for p in stack.pieces if p.sound]
     later = [tuple(stack.pieces[j] for j in p.under) for p in pieces]
-    leans = [any(p.piece.taper for p in (placed, *cut)) for placed, cut in zip(pieces, later, strict=True)]
+    leans = [
+        len(cut) > FEW or any(p.piece.taper for p in (placed, *cut)) for placed, cut in zip(pieces, later, strict=True)
+    ]
     layers = [layer for p, cut, lean in zip(pieces, later, leans, strict=True) if not lean for layer in _layers(p, cut)]
     areas = _void_areas(stack, [layer.placed for layer in layers], [(la.low + la.high) / 2 for la in layers])
     upright = areas * [layer.high - layer.low for layer in layers]

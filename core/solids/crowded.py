@@ -1,0 +1,84 @@
+"""A block that very many pockets cut, as one that few cut: of the same wood, and made in a time that stays small."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import groupby
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from ..kept import Kept
+from ..stack.stack import BackgroundPiece, PlacedPiece
+
+FEW = 16
+"""So many pockets are arranged one by one. In a panel of a hundred pieces no strip or insert is cut by more."""
+
+
+@dataclass(frozen=True)
+class Block:
+    """What one solid is made from: a footprint, its bottom and top, and the pockets cut into it later.
+
+    Blocks compare by their geometry objects, not by their shapes, so comparing is cheap and never wrong.
+    """
+
+    name: str
+    footprint: BaseGeometry
+    bottom: float
+    top: float
+    cutters: tuple[PlacedPiece, ...]
+    piece: PlacedPiece | None
+    background: BackgroundPiece | None
+
+    @property
+    def leans(self) -> bool:
+        """Whether any of its walls leans, its own or one that a later pocket cuts into it."""
+        own = self.piece is not None and self.piece.piece.taper != 0
+        return own or any(c.piece.taper and -c.depth < self.top for c in self.cutters)
+
+    @cached_property
+    def key(self) -> tuple[object, ...]:
+        """Equal keys give equal solids."""
+        own = (id(self.piece.insert), self.piece.piece.taper) if self.piece else (id(self.background), 0.0)
+        cutters = frozenset((id(c.pocket), c.depth, c.piece.taper) for c in self.cutters)
+        return (self.name, own, self.bottom, self.top, cutters)
+
+
+def uncrowded(block: Block) -> Block:
+    """The block itself where few pockets cut it; else one of the same wood.
+
+    Where a pocket with upright walls takes all of the footprint, the block ends at its floor. Of the pockets that
+    still count, those of one depth are united.
+    """
+    if len(block.cutters) <= FEW:
+        return block
+    upright = [c for c in block.cutters if not c.piece.taper]
+    top = min([block.top, *(-c.depth for c in _covering(block.footprint, upright))])
+    if top <= block.bottom:
+        return replace(block, top=block.bottom, cutters=())
+    deep = sorted((c for c in upright if -c.depth < top), key=lambda c: c.depth)
+    united = [_united(list(same)) for _, same in groupby(deep, key=lambda c: c.depth)]
+    leaning = [c for c in block.cutters if c.piece.taper and -c.depth < top]
+    return replace(block, top=top, cutters=(*united, *leaning))
+
+
+def _covering(footprint: BaseGeometry, cutters: Sequence[PlacedPiece]) -> list[PlacedPiece]:
+    """The cutters whose pockets take all of a footprint."""
+    pockets = np.array([c.pocket for c in cutters], dtype=object)
+    shapely.prepare(pockets)
+    covers = shapely.covers(shapely.envelope(pockets), footprint)
+    covers[covers] = shapely.covers(pockets[covers], footprint)
+    return [c for c, whole in zip(cutters, covers, strict=True) if whole]
+
+
+def _united(cutters: Sequence[PlacedPiece]) -> PlacedPiece:
+    """Pockets of one depth as one."""
+    pocket = _UNITED.of([[c.pocket for c in cutters]], lambda new: [shapely.union_all([c.pocket for c in cutters])])[0]
+    return replace(cutters[0], pocket=pocket)
+
+
+_UNITED: Kept[Polygon] = Kept(512)
