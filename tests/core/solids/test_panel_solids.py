@@ -11,6 +11,7 @@ import shapely
 from hypothesis import given
 
 from core.design import Design, Segment, Strip
+from core.solids.arrangement import GRID
 from core.solids.closed_mesh import Surface
 from core.solids.panel_solids import Solid, State, build_solids
 from core.solids.volumes import measure_volumes
@@ -199,7 +200,9 @@ def test_a_shallow_later_pocket_leaves_a_skin_and_an_equal_one_leaves_nothing():
         twin = make_piece("b", disc(20, count=180), at=(60, 40), pocket_depth=depth)
         stack, solids = build(make_design([below, twin]))
         skin = solids["a"].volume if "a" in solids else 0.0
-        assert skin == pytest.approx(stack.pieces[0].insert.area * left, rel=1e-12)
+        insert = stack.pieces[0].insert
+        on_grid = insert.length * left * GRID  # each corner moves by less than a step of the grid
+        assert skin == pytest.approx(insert.area * left, rel=1e-12, abs=on_grid)
 
 
 def test_an_island_stays_and_may_be_filled_by_another_piece():
