@@ -27,7 +27,16 @@ class GRAINSTACK_UL_strips(bpy.types.UIList):
     """The strips, from the left or from the bottom."""
 
     def draw_item(
-        self, context: bpy.types.Context, layout: bpy.types.UILayout, data: Any, item: Any, icon: int, *_: object
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
     ) -> None:
         row = layout.row(align=True)
         if len(item.segments) > 1:
@@ -41,7 +50,16 @@ class GRAINSTACK_UL_segments(bpy.types.UIList):
     """The segments of a strip, from the bottom or from the left."""
 
     def draw_item(
-        self, context: bpy.types.Context, layout: bpy.types.UILayout, data: Any, item: Any, icon: int, *_: object
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
     ) -> None:
         row = layout.row(align=True)
         row.label(text=item.wood, translate=False)
@@ -52,7 +70,16 @@ class GRAINSTACK_UL_pieces(bpy.types.UIList):
     """The scene's pieces in order, back to front, each after the number of its batch."""
 
     def draw_item(
-        self, context: bpy.types.Context, layout: bpy.types.UILayout, data: Any, item: Any, icon: int, *_: object
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
     ) -> None:
         mark = item.grainstack
         line = layout.row(align=True)

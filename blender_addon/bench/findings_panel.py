@@ -14,7 +14,16 @@ class GRAINSTACK_UL_findings(bpy.types.UIList):
     """The findings that pass the filters, the gravest first."""
 
     def draw_item(
-        self, context: bpy.types.Context, layout: bpy.types.UILayout, data: Any, item: Any, icon: int, *_: object
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
     ) -> None:
         layout.label(text=item.title, icon=LEVEL_ICONS[item.level], translate=False)
 

@@ -14,7 +14,16 @@ class GRAINSTACK_UL_woods(bpy.types.UIList):
     """The design's own woods; boards from photos have a picture's sign."""
 
     def draw_item(
-        self, context: bpy.types.Context, layout: bpy.types.UILayout, data: Any, item: Any, icon: int, *_: object
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
     ) -> None:
         row = layout.row(align=True)
         photo = "photo" in wood_of(item)
