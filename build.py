@@ -18,6 +18,7 @@ import re
 import shutil
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Callable, Iterable, Iterator, NamedTuple, NoReturn, Sequence
 
@@ -388,11 +389,43 @@ def package(name: str, arguments: list[str]) -> int:
     return 0
 
 
+def is_clean(python: Path) -> bool:
+    """Lint, format and types of all that is here; what is wrong goes to stderr."""
+    mypy = ["mypy"]
+    if not ROOT.name.isidentifier():  # to mypy the checkout is a package, which must have a name of Python's
+        mypy += ["--explicit-package-bases", str(stage()), "build.py"]
+    for tool in (["ruff", "check"], ["ruff", "format", "--check", "--output-format=concise"], mypy):
+        say(" ".join(tool[:2]))
+        if run(python, "-m", *tool, output=2):
+            say("stopped before the tests: mend the above first")
+            return False
+    return True
+
+
+def test_core(for_pytest: list[str]) -> int:
+    """Lint, types and the tests of core, without Blender, on all processors."""
+    python = environment(VENV, PYTHONS, ("core", "test"))
+    os.chdir(ROOT)
+    if not is_clean(python):
+        return 1
+    files = sorted(file.relative_to(ROOT).as_posix() for file in (ROOT / "tests" / "core").rglob("test_*.py"))
+    files.append("tests/test_layers.py")
+    parts = min(os.cpu_count() or 1, 8)
+    say(f"core's tests, in {parts} processes")
+    with ThreadPoolExecutor(parts) as pool:
+        shares = [files[k::parts] for k in range(parts)]
+        statuses = list(pool.map(lambda share: run(python, "-m", "pytest", "-q", *share, *for_pytest), shares))
+    return max(status if status in (0, 1) else 2 for status in statuses)
+
+
 def test(name: str, arguments: list[str]) -> int:
     """Lint, types, then the test suite; with --blender, the add-on's tests on other Blenders too."""
     parser = Parser(prog=f"build.py {name}", description=COMMANDS[name].help)
+    parser.add_argument("--core", action="store_true", help="core alone, without Blender: quick")
     parser.add_argument("--blender", default="", help="all, or some of oldest, newest, " + ", ".join(BLENDERS))
     options, for_pytest = parser.parse_known_args(arguments)
+    if options.core:
+        return test_core(for_pytest)
     names = {"oldest": list(BLENDERS)[:1], "newest": list(BLENDERS)[-1:], "all": list(BLENDERS), "": []}
     names.update({version: [version] for version in BLENDERS})
     unknown = [part for part in options.blender.split(",") if part not in names]
@@ -403,11 +436,8 @@ def test(name: str, arguments: list[str]) -> int:
     fetch_wheels(python)  # so that no test waits for the network
     stage()
     os.chdir(ROOT)
-    for tool in (["ruff", "check"], ["ruff", "format", "--check", "--output-format=concise"], ["mypy"]):
-        say(" ".join(tool))
-        if run(python, "-m", *tool, output=2):
-            say("stopped before the tests: mend the above first")
-            return 1
+    if not is_clean(python):
+        return 1
     statuses = [run(python, "-m", "pytest", *for_pytest)]
     for blender in dict.fromkeys(version for part in options.blender.split(",") for version in names[part]):
         say(f"the add-on's tests on Blender {blender}")
@@ -452,7 +482,7 @@ COMMANDS = {
         "[PART ...] [--blender PROGRAM]: the manual's pictures anew, to assets/pictures; some minutes",
     ),
     "package": Command(package, "the Blender extension's zip, to dist/"),
-    "test": Command(test, "[--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"),
+    "test": Command(test, "[--core|--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"),
 }
 
 

@@ -76,7 +76,7 @@ def measure(count: int = COUNT, moves: int = MOVES) -> tuple[float, float]:
         def follow(number: int) -> float:
             pieces[number * 7 % count].location.x += STEP
             start = time.perf_counter()
-            live.catch_up(rest=False, structure=False)
+            live.catch_up(rest=False, idle=False)
             return time.perf_counter() - start
 
         def rebuild(number: int) -> float:

@@ -14,11 +14,11 @@ from typing import NamedTuple
 
 from ..core.boards.figure import Lay, lays, photo_boards
 from ..core.boards.place_on_photo import PhotoBoard
-from ..core.commands import load_stack
 from ..core.design import Design, Point
 from ..core.errors import UnusableInput
 from ..core.findings.all_findings import Finding, find_all, refuse_if_unusable
 from ..core.solids.panel_solids import Solid, State, build_solids
+from ..core.stack.loading import load_stack
 from ..core.stack.stack import Stack, build_stack
 from ..core.views.detail import CloseUp, close_up
 from ..core.views.exploded import Thread, exploded_lifts, threads

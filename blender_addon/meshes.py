@@ -155,10 +155,10 @@ def _edge_keys(ends: NDArray[np.int32], vertex_count: int) -> NDArray[np.int64]:
 
 def store_wood_coordinates(
     mesh: bpy.types.Mesh,
-    points_mm: np.ndarray,
+    points_mm: NDArray[np.float64],
     grain_degrees: float,
     seed: str,
-    centre_line: np.ndarray | None = None,
+    centre_line: NDArray[np.float64] | None = None,
     *,
     anchor: tuple[float, float] | None = None,
 ) -> None:
@@ -191,13 +191,17 @@ def store_figure(mesh: bpy.types.Mesh, figure: Figure) -> None:
         _store(mesh, PHOTO, "FLOAT2", "vector", figure.photo)
 
 
-def _store_wood(mesh: bpy.types.Mesh, log: np.ndarray, fibre: np.ndarray, tone: np.ndarray) -> None:
+def _store_wood(
+    mesh: bpy.types.Mesh, log: NDArray[np.float64], fibre: NDArray[np.float64], tone: NDArray[np.float64]
+) -> None:
     leaning = fibre + FIBRE_LIFT * np.column_stack([-fibre[:, 1], fibre[:, 0], np.full(len(fibre), 0.7)])
     _store(mesh, LOG, "FLOAT_VECTOR", "vector", log)
     _store(mesh, FIBRE, "FLOAT_VECTOR", "vector", leaning)
     _store(mesh, TONE, "FLOAT", "value", tone)
 
 
-def _store(mesh: bpy.types.Mesh, name: str, kind: str, field: str, values: np.ndarray) -> None:
+def _store(
+    mesh: bpy.types.Mesh, name: str, kind: str, field: str, values: NDArray[np.float64] | NDArray[np.float32]
+) -> None:
     attribute = mesh.attributes.get(name) or mesh.attributes.new(name, kind, "POINT")
     attribute.data.foreach_set(field, np.ascontiguousarray(values, np.float32).ravel())

@@ -111,7 +111,7 @@ def set_action_slot(holder: bpy.types.AnimData, slot: bpy.types.bpy_struct | Non
         holder.action_slot = slot
 
 
-def _fcurves(owner: bpy.types.ID) -> object | None:
+def _fcurves(owner: bpy.types.ID) -> bpy.types.bpy_prop_collection | None:
     """The curves of its action: in 4.2 the action's own, from 5.0 those of its slot; 4.4 and 4.5 have both."""
     data = owner.animation_data
     action = data.action if data else None
@@ -131,5 +131,6 @@ def fcurve(owner: bpy.types.ID, path: str) -> bpy.types.FCurve | None:
 
 def remove_fcurve(owner: bpy.types.ID, path: str) -> None:
     """Let a property be animated no more."""
-    if curve := fcurve(owner, path):
-        _fcurves(owner).remove(curve)
+    curves, curve = _fcurves(owner), fcurve(owner, path)
+    if curves is not None and curve is not None:
+        curves.remove(curve)

@@ -16,11 +16,12 @@ from typing import NoReturn, get_args
 
 from .errors import UnusableInput
 from .findings.all_findings import Finding, find_all, refuse_if_unusable
-from .findings.check import check_stack, check_text, load_stack
+from .findings.check import check_stack, check_text
 from .measures.all_measures import Measures
 from .solids.panel_solids import State, build_solids
 from .solids.ply import write_solids
 from .solids.proof import refuse_if_open
+from .stack.loading import load_stack
 
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
 

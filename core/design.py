@@ -6,6 +6,7 @@ Lengths in millimetres, angles in degrees counter-clockwise from +x, x to the ri
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -88,6 +89,14 @@ class Panel:
     wood: str | None
     grain: float
     """Grain direction of a plain background; strips have theirs along the strip."""
+
+
+def radius_at_face(cutter_diameter: float, depth: float, taper: float) -> float:
+    """The radius, mm, that a cutter of this tip diameter cuts at the face of a pocket of this depth.
+
+    taper: the angle between its side and its axis, degrees: radius of the tip + depth x tan(taper).
+    """
+    return cutter_diameter / 2 + depth * math.tan(math.radians(taper))
 
 
 @dataclass(frozen=True)
@@ -217,7 +226,7 @@ class Piece:
     floor_gap: float
     cutter_diameter: float
     corner_radius: float
-    """At least cutter_diameter / 2 + pocket_depth * tan(taper), and that by default."""
+    """At least `radius_at_face`, and that by default."""
     leaves: int = 1
     """Leaves of a board that its blank is glued from, edge to edge; 2 is a book-match."""
     cut: Cut | None = None
@@ -242,6 +251,11 @@ class Piece:
     def cutter_radius(self) -> float:
         """mm"""
         return self.cutter_diameter / 2
+
+    @property
+    def radius_at_face(self) -> float:
+        """The radius that its cutter cuts at the face, mm."""
+        return radius_at_face(self.cutter_diameter, self.pocket_depth, self.taper)
 
     @property
     def is_groove(self) -> bool:

@@ -228,6 +228,26 @@ def test_wheels_of_every_python_and_platform_match_the_lock() -> None:
     assert len(wheels) == 26  # and svgelements and reportlab, which are the same everywhere
 
 
+def test_the_core_is_tested_without_blender(monkeypatch: pytest.MonkeyPatch) -> None:
+    layers: list[str] = []
+    commands: list[tuple[str, ...]] = []
+
+    def environment(folder: Path, minors: object, wanted: tuple[str, ...]) -> Path:
+        layers.extend(wanted)
+        return folder
+
+    monkeypatch.setattr(build, "environment", environment)
+    monkeypatch.setattr(build, "run", lambda python, *arguments, output=None: commands.append(arguments) or 0)
+    assert build.main(["test", "--core", "-x"]) == 0
+    assert layers == ["core", "test"]
+    for layer in layers:
+        assert versions(layer, "bpy") == []
+    run = [word for command in commands for word in command]
+    assert {"ruff", "mypy", "pytest", "-x"} <= set(run)
+    files = {file.relative_to(build.ROOT).as_posix() for file in (build.ROOT / "tests" / "core").rglob("test_*.py")}
+    assert {word for word in run if word.startswith("tests/")} == files | {"tests/test_layers.py"}
+
+
 # ---------------------------------------------------------------- the package
 
 

@@ -1,4 +1,4 @@
-"""What the maker can do: read input, call the core and the scene, say what was done.
+"""What the maker can do with a design: make, open, save and show it.
 
 A class's docstring is its tooltip, so it ends without a full stop.
 """
@@ -16,17 +16,13 @@ from ...core.design_file import background_strips
 from ...core.design_file.reading import design_of, read_document
 from ...core.design_file.writing import new_document, write_design
 from ...core.errors import UnusableInput
-from ...core.outlines.place_matrix import shortest
 from .. import designs
 from ..scene import conversion
 from ..scene import objects as scenes
-from ..units import METRES
 from ..views import live, views
 from . import fields
 from .fields import wood_choice
-
-OUTLINES = "Outlines"
-LENGTH: dict[str, Any] = {"subtype": "DISTANCE", "precision": fields.DIGITS}
+from .operator_helpers import LENGTH, OUTLINES, follow_up, has_design, holds_design, may_change, mm, refuse
 
 
 class GRAINSTACK_OT_open_design(bpy.types.Operator, ImportHelper):
@@ -315,70 +311,11 @@ def _turn_to(context: bpy.types.Context, scene: bpy.types.Scene) -> None:
             space.overlay.show_extras = False  # the lamps' lines would cross the panel
 
 
-def refuse(operator: bpy.types.Operator, error: UnusableInput) -> set[str]:
-    """Tell the maker what is wrong and what to do."""
-    operator.report({"ERROR"}, str(error))
-    return {"CANCELLED"}
-
-
-def follow_up(operator: bpy.types.Operator, scene: bpy.types.Scene, words: str = "") -> set[str]:
-    """Let the wood follow what an operator has changed, in its step of undo, and say so.
-
-    Where what the scene says now cannot be a design, that is told instead, and the change stays as a step that can be
-    undone: Blender crashes where something was made without one.
-    """
-    try:
-        live.bring_up_to_date(scene)
-    except UnusableInput as error:
-        scene.grainstack.trouble = str(error)
-        operator.report({"WARNING"}, str(error))
-    else:
-        if words:
-            operator.report({"INFO"}, words)
-    return {"FINISHED"}
-
-
-def may_change(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether objects may be created and removed now."""
-    if context.mode != "OBJECT":
-        cls.poll_message_set("Switch to Object Mode first")
-        return False
-    if bpy.app.is_job_running("RENDER"):
-        cls.poll_message_set("Wait for the picture that is rendering, or stop it with Esc")
-        return False
-    if context.scene.library is not None:
-        cls.poll_message_set("Open the file that this scene is linked from")
-        return False
-    return True
-
-
-def has_design(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether the scene shows a design."""
-    if scenes.is_ours(context.scene):
-        return True
-    cls.poll_message_set("Open a design first")
-    return False
-
-
-def holds_design(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether the scene holds a design that can be changed and saved."""
-    if context.scene.grainstack.document:
-        return True
-    cls.poll_message_set("Make a new panel or open a design first")
-    return False
-
-
 def _has_file(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
     if context.scene.grainstack.design_path:
         return True
     cls.poll_message_set("Save the design first")
     return False
-
-
-def mm(metres: float) -> float:
-    """A length from a field, as the shortest number of mm that Blender cannot tell from it."""
-    value = shortest(metres, METRES)
-    return int(value) if value == round(value) else value
 
 
 CLASSES = (

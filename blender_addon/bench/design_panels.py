@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
+from typing import Any
 
 import bpy
 
@@ -24,7 +26,18 @@ class BenchPanel(SidebarPanel):
 class GRAINSTACK_UL_strips(bpy.types.UIList):
     """The strips, from the left or from the bottom."""
 
-    def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0):
+    def draw_item(
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
+    ) -> None:
         row = layout.row(align=True)
         if len(item.segments) > 1:
             row.label(text=", ".join(dict.fromkeys(part.wood for part in item.segments)), translate=False)
@@ -36,7 +49,18 @@ class GRAINSTACK_UL_strips(bpy.types.UIList):
 class GRAINSTACK_UL_segments(bpy.types.UIList):
     """The segments of a strip, from the bottom or from the left."""
 
-    def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0):
+    def draw_item(
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
+    ) -> None:
         row = layout.row(align=True)
         row.label(text=item.wood, translate=False)
         row.prop(item, "length", text="", emboss=False)
@@ -45,7 +69,18 @@ class GRAINSTACK_UL_segments(bpy.types.UIList):
 class GRAINSTACK_UL_pieces(bpy.types.UIList):
     """The scene's pieces in order, back to front, each after the number of its batch."""
 
-    def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0):
+    def draw_item(
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
+    ) -> None:
         mark = item.grainstack
         line = layout.row(align=True)
         number = line.row()
@@ -58,7 +93,7 @@ class GRAINSTACK_UL_pieces(bpy.types.UIList):
         row.prop(item, "hide_select", text="", emboss=False)
         row.prop(item, "hide_viewport", text="", emboss=False)
 
-    def filter_items(self, context, data, property):
+    def filter_items(self, context: bpy.types.Context, data: Any, property: str) -> tuple[list[int], list[int]]:
         items = getattr(data, property)
         typed = self.filter_name.casefold()
         shown = [
@@ -330,7 +365,7 @@ class GRAINSTACK_PT_frame(BenchPanel, bpy.types.Panel):
         layout.prop(settings, "frame_caption")
 
 
-def _shop(layout: bpy.types.UILayout, context: bpy.types.Context, keys) -> None:
+def _shop(layout: bpy.types.UILayout, context: bpy.types.Context, keys: Iterable[str]) -> None:
     layout.use_property_split, layout.use_property_decorate = True, False
     column = layout.column(align=True)
     for key in keys:

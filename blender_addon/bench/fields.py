@@ -202,7 +202,9 @@ def typed(seen: float, unit: float, before: float | None) -> float:
     return int(value) if value == round(value) else value
 
 
-def scaled(label: str, tip: str, unit: float, get: Callable, put: Callable, **more: Any) -> Any:
+def scaled(
+    label: str, tip: str, unit: float, get: Callable[[Any], Any], put: Callable[[Any, Any], None], **more: Any
+) -> Any:
     """A number field; `get(owner)` gives mm or degrees, or None; `put(owner, value)` may refuse."""
 
     def read(self: Any) -> float:
@@ -237,14 +239,14 @@ def species_choice(label: str, tip: str, default: str) -> Any:
     return StringProperty(name=label, description=tip, default=default, search=_species, search_options={"SUGGESTION"})
 
 
-def species_field(label: str, tip: str, get: Callable, put: Callable) -> Any:
+def species_field(label: str, tip: str, get: Callable[[Any], Any], put: Callable[[Any, Any], None]) -> Any:
     """A field for a species of the table."""
     return StringProperty(
         name=label, description=tip, get=get, set=put, search=_species, search_options={"SUGGESTION"}, options=set()
     )
 
 
-def wood_field(label: str, tip: str, get: Callable, put: Callable) -> Any:
+def wood_field(label: str, tip: str, get: Callable[[Any], Any], put: Callable[[Any, Any], None]) -> Any:
     """A field for a wood's name, with those of the species table to choose from."""
     return StringProperty(
         name=label, description=tip, get=get, set=put, search=_woods, search_options={"SUGGESTION"}, options=set()

@@ -15,7 +15,7 @@ from ..scene import conversion
 from ..units import METRES
 from ..views import live, views
 from . import fields
-from .design_operators import has_design, holds_design, may_change, refuse
+from .operator_helpers import has_design, holds_design, may_change, refuse
 
 
 class GRAINSTACK_OT_take_remedy(bpy.types.Operator):
@@ -36,7 +36,7 @@ class GRAINSTACK_OT_take_remedy(bpy.types.Operator):
         told = next((item for item in scene.grainstack.findings if item.identity == self.finding), None)
         try:
             step = _still_told(views.design_of(scene), self.finding, told.step if told else "")
-            words = told.step_words
+            words = told.step_words if told else ""
             take(scene, step)
         except UnusableInput as error:
             return refuse(self, error)
@@ -113,6 +113,7 @@ def _move(item: bpy.types.Object, step: Step) -> None:
     """The outline itself, since what Blender says of its place counts."""
     if item.parent is not None or item.constraints or any(item.delta_location):
         raise _refusal(step, "a parent or a constraint holds it", "Move it by hand, or clear what holds it")
+    assert isinstance(step.value, tuple)
     item.location.x, item.location.y = (float(value) * METRES for value in step.value)
 
 

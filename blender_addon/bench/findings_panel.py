@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import bpy
 
 from ..findings import finding_items
@@ -11,10 +13,21 @@ from .sidebar import LEVEL_ICONS, OpenedPanel, text_lines
 class GRAINSTACK_UL_findings(bpy.types.UIList):
     """The findings that pass the filters, the gravest first."""
 
-    def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0):
+    def draw_item(
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
+    ) -> None:
         layout.label(text=item.title, icon=LEVEL_ICONS[item.level], translate=False)
 
-    def filter_items(self, context, data, property):
+    def filter_items(self, context: bpy.types.Context, data: Any, property: str) -> tuple[list[int], list[int]]:
         typed = self.filter_name.casefold()
         passing = zip(finding_items.listed(data, context.active_object), data.findings, strict=True)
         return [self.bitflag_filter_item * (on and typed in item.heading.casefold()) for on, item in passing], []

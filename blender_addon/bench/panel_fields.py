@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from typing import Any
 
@@ -12,7 +11,7 @@ from bpy.props import (
     StringProperty,
 )
 
-from ...core.design import Workshop
+from ...core.design import Workshop, radius_at_face
 from ...core.design_file import background_strips
 from . import fields
 from .piece_fields import PIECE_ANGLES, PIECE_LENGTHS
@@ -57,7 +56,7 @@ def _shop(settings: Any, key: str) -> float | None:
     value = getattr(record.workshop, key)
     if key == "corner_radius" and value is None:
         shop: Workshop = record.workshop
-        return shop.cutter_diameter / 2 + shop.pocket_depth * math.tan(math.radians(shop.taper))
+        return radius_at_face(shop.cutter_diameter, shop.pocket_depth, shop.taper)
     return value
 
 

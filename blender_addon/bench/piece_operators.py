@@ -16,6 +16,7 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty, FloatVectorProp
 from bpy_extras.io_utils import ImportHelper
 from mathutils import Vector
 
+from ...core.design_file.reading import piece_of
 from ...core.errors import UnusableInput
 from ...core.outlines.editable_curves import artwork_pieces, centred, path_data
 from ...core.outlines.place_matrix import mirrored, turned_grain
@@ -24,8 +25,8 @@ from ..scene import conversion
 from ..scene import objects as scenes
 from ..units import METRES
 from . import fields
-from .design_operators import LENGTH, OUTLINES, follow_up, holds_design, may_change, mm, refuse
 from .fields import wood_choice
+from .operator_helpers import LENGTH, OUTLINES, follow_up, holds_design, may_change, mm, refuse
 
 SHAPE_ITEMS = (
     ("leaf", "Leaf", "A leaf, pointed at both ends", "CURVE_BEZCURVE", 0),
@@ -302,7 +303,7 @@ def put(context: bpy.types.Context, entries: Iterable[dict[str, Any]]) -> list[b
     for entry in entries:
         entry["id"] = conversion.free_id(entry["id"], taken)
         taken.add(entry["id"])
-        conversion.piece_of(entry, workshop, folder, f'piece "{entry["id"]}"')
+        piece_of(entry, workshop, folder, f'piece "{entry["id"]}"')
         checked.append(entry)
     items = [conversion.new_piece(entry, folder) for entry in checked]
     for place, item in enumerate(items, len(taken)):

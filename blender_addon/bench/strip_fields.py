@@ -43,7 +43,7 @@ CUTS = (
 )
 
 
-def sawn_fields(get: Callable, put: Callable) -> dict[str, Any]:
+def sawn_fields(get: Callable[[Any, str], Any], put: Callable[[Any, str, Any], None]) -> dict[str, Any]:
     """How a piece of wood is sawn and from which board; `get(owner, key)`, `put(owner, key, value)`."""
     kinds = [kind for kind, *_ in CUTS]
     return {

@@ -13,8 +13,8 @@ from bpy.props import EnumProperty, IntProperty
 from ...core.design_file import background_strips
 from ...core.errors import UnusableInput
 from . import fields
-from .design_operators import follow_up, holds_design, may_change, refuse
 from .fields import wood_choice
+from .operator_helpers import follow_up, holds_design, may_change, refuse
 
 Panel = dict[str, Any]
 

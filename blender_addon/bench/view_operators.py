@@ -14,7 +14,7 @@ from ...core.errors import UnusableInput
 from .. import versions
 from ..scene import section_plane
 from ..views import views
-from .design_operators import has_design, may_change, refuse
+from .operator_helpers import has_design, may_change, refuse
 
 EXPLOSION = "grainstack.explosion"
 """The slider that an assembly's keyframes move, as a path from the scene."""
@@ -108,7 +108,9 @@ class GRAINSTACK_OT_animate_assembly(bpy.types.Operator):
             scene.grainstack.explosion = explosion
             scene.keyframe_insert(EXPLOSION, frame=frame)
         smooth: Literal["LINEAR", "BEZIER"] = "BEZIER" if scene.grainstack.unfolding == "together" else "LINEAR"
-        for point in versions.fcurve(scene, EXPLOSION).keyframe_points:
+        curve = versions.fcurve(scene, EXPLOSION)
+        assert curve is not None, "keyframes were just inserted"
+        for point in curve.keyframe_points:
             point.interpolation = smooth
         scene.frame_start, scene.frame_end = 1, first + length + hold
         scene.frame_set(1)

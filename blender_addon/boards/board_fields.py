@@ -226,7 +226,7 @@ def _place(mark: Any) -> tuple[float, float]:
     scene = fields.scene_of(mark.id_data) if own is None and mark.kind == "outline" else None
     opened = designs.known(scene.grainstack.fingerprint) if scene else None
     lay = opened.lays.get(mark.id) if opened else None
-    if own is not None or lay is None:
+    if own is not None or opened is None or lay is None:
         return own or (0.0, 0.0)
     photo = opened.boards.get(folded(lay.wood))
     return on_photo(lay, photo)[0] if photo else board_of(lay, lay.wood)[1]

@@ -19,8 +19,8 @@ from ...core.design_file.own_woods import renamed
 from ...core.errors import UnusableInput
 from ...core.woods.species import find_wood
 from ..bench import fields
-from ..bench.design_operators import LENGTH, follow_up, holds_design, may_change, mm, refuse
 from ..bench.fields import species_choice, wood_choice
+from ..bench.operator_helpers import LENGTH, follow_up, holds_design, may_change, mm, refuse
 from ..bench.piece_operators import PieceOperator
 from ..scene import conversion
 from .board_fields import wood_of

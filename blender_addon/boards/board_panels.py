@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import bpy
 
 from ..bench.design_panels import BenchPanel, PiecePanel, own_value
@@ -11,7 +13,18 @@ from .board_fields import wood_of
 class GRAINSTACK_UL_woods(bpy.types.UIList):
     """The design's own woods; boards from photos have a picture's sign."""
 
-    def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0):
+    def draw_item(
+        self,
+        context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: Any,
+        item: Any,
+        icon: int,
+        active_data: Any,
+        active_property: str,
+        index: int = 0,
+        flt_flag: int = 0,
+    ) -> None:
         row = layout.row(align=True)
         photo = "photo" in wood_of(item)
         row.prop(item, "name_wood", text="", emboss=False, icon="IMAGE_DATA" if photo else "MATERIAL")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import ClassVar
 
 import bpy
 from mathutils import Quaternion, Vector
@@ -119,7 +121,7 @@ class _Flight:
     """The one that is under way."""
 
     newest = 0.0
-    running = None
+    running: ClassVar[Callable[[], float | None] | None] = None
 
 
 def unregister() -> None:

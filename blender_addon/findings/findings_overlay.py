@@ -76,9 +76,9 @@ def shapes_of(marks: Marks, pixels: Floats, ahead: NDArray[np.bool_], scale: flo
                 (LOOKS[level].fill, _discs(pixels[own], level, DOT * scale)),
             ]
     if marks.chosen >= 0 and ahead[marks.chosen]:
-        level, place = marks.levels[marks.chosen], pixels[marks.chosen]
-        for tone, half in ((INK, 3.2), (PAPER, 2.0), (LOOKS[level].fill, 1.4)):
-            shapes.append((tone, _ring(place, level, RING * scale, half * scale)))
+        chosen, place = marks.levels[marks.chosen], pixels[marks.chosen]
+        for tone, half in ((INK, 3.2), (PAPER, 2.0), (LOOKS[chosen].fill, 1.4)):
+            shapes.append((tone, _ring(place, chosen, RING * scale, half * scale)))
     return shapes
 
 

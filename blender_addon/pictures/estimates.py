@@ -103,7 +103,7 @@ def learnt() -> list[Render]:
 def _remembered() -> list[dict[str, Any]]:
     """Those that can be read; someone may have written into the file."""
     number = (int, float)
-    wanted = {"device": str, "design": str, "view": str, "denoised": bool}
+    wanted: dict[str, type | tuple[type, ...]] = {"device": str, "design": str, "view": str, "denoised": bool}
     wanted |= {"seconds": number, "megapixels": number, "samples": int}
     kept = memory.recall(RENDERS)
     return [

@@ -130,7 +130,7 @@ def _output(scene: bpy.types.Scene, film: Film, path: Path) -> Iterator[None]:
         "use_lock_interface": True,
         "use_persistent_data": True,
     }
-    frames = {"frame_start": 1, "frame_end": film.frames, "frame_step": 1, "frame_current": 1}
+    frames: dict[str, object] = {"frame_start": 1, "frame_end": film.frames, "frame_step": 1, "frame_current": 1}
     before = {key: getattr(render, key) for key in wanted}
     frames_before = {key: getattr(scene, key) for key in frames}
     try:

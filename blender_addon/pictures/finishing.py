@@ -6,6 +6,7 @@ from pathlib import Path
 
 from ...core.pages import listing_card, views_page
 from ...core.pages.listing_facts import Listing
+from ...core.pages.pdf import Paper
 from ...core.pages.picture_files import About, finish_png, write_jpeg
 from ...core.pages.views_page import Shown
 from ..designs import OpenDesign
@@ -33,7 +34,7 @@ def write_listing_jpeg(picture: Path, path: Path, opened: OpenDesign) -> None:
     write_jpeg(picture, path, Listing(opened.stack).about)
 
 
-def write_card(picture: Path, opened: OpenDesign, paper: listing_card.Paper = "a4") -> tuple[Path, Path]:
+def write_card(picture: Path, opened: OpenDesign, paper: Paper = "a4") -> tuple[Path, Path]:
     """The listing card as HTML and PDF, beside the listing picture.
 
     Raises:
@@ -42,7 +43,7 @@ def write_card(picture: Path, opened: OpenDesign, paper: listing_card.Paper = "a
     return listing_card.write_card(Listing(opened.stack), picture, picture.with_name(f"{opened.name}-card"), paper)
 
 
-def write_page(shown: list[Shown], opened: OpenDesign, paper: listing_card.Paper = "a4") -> tuple[Path, Path]:
+def write_page(shown: list[Shown], opened: OpenDesign, paper: Paper = "a4") -> tuple[Path, Path]:
     """The views page as HTML and PDF, beside its pictures.
 
     Raises:

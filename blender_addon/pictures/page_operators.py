@@ -10,7 +10,7 @@ from bpy.props import EnumProperty
 
 from ...core.errors import UnusableInput
 from .. import designs
-from ..bench.design_operators import has_design, may_change, refuse
+from ..bench.operator_helpers import has_design, may_change, refuse
 from ..scene import conversion
 from ..views import views
 from . import finishing, render

@@ -6,6 +6,7 @@ A class's docstring is its tooltip, so it ends without a full stop.
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Callable
 from pathlib import Path
 from typing import ClassVar
 
@@ -14,7 +15,7 @@ from bpy.props import EnumProperty
 
 from ...core.errors import UnusableInput
 from .. import designs, memory
-from ..bench.design_operators import has_design, may_change, refuse
+from ..bench.operator_helpers import has_design, may_change, refuse
 from ..scene import conversion
 from ..views import views
 from . import estimates, film, render
@@ -44,6 +45,11 @@ class Rendering:
         ),
         options={"SKIP_SAVE"},
     )
+    # Of the operators: Blender takes up `existing` only from a base that is no operator itself.
+    layout: bpy.types.UILayout
+    properties: bpy.types.OperatorProperties
+    report: Callable[[set[str], str], None]
+
     _pressed = False
     _unfolding = ""
     """What the maker had chosen, while a film has its own."""
@@ -141,6 +147,7 @@ class Rendering:
 
     def _end(self, context: bpy.types.Context) -> set[str]:
         job, self._job = self._job, None
+        assert job is not None
         context.window_manager.event_timer_remove(self._timer)
         _redraw(context)
         try:

@@ -165,7 +165,7 @@ def ids_of(items: Sequence[bpy.types.Object]) -> list[str]:
     """The pieces' ids; a copy, which still has the id of what it was copied from, is called by the next free one."""
     given = [item.grainstack.id for item in items]
     taken: set[str] = set()
-    ids = []
+    ids: list[str] = []
     for name in given:
         ids.append(name if name.lower() not in taken else free_id(name, {*given, *ids}))
         taken.add(ids[-1].lower())

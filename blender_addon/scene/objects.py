@@ -7,11 +7,12 @@ objects by `object.grainstack`, never by name.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterator
 from typing import Literal, get_args
 
 import bpy
 import numpy as np
+from numpy.typing import NDArray
 
 from ...core.boards.figure import Lay, figure_of
 from ...core.solids.panel_solids import Solid
@@ -178,36 +179,46 @@ def remove(item: bpy.types.Object) -> None:
     bpy.data.batch_remove([each for each in data if not each.users])
 
 
-def fill_objects(
-    scene: bpy.types.Scene,
-    opened: OpenDesign,
-    solids: Iterable[Solid],
-    form: Form,
-    hidden: Collection[str] = (),
-    *,
-    structure: bool = True,
+def make_objects(
+    scene: bpy.types.Scene, opened: OpenDesign, solids: Collection[Solid], form: Form, hidden: Collection[str] = ()
 ) -> bool:
-    """Fill each solid into its object's mesh of this form, where it does not hold it already; the rest is hidden.
+    """Let each object show its mesh of this form, made when there is none, and refill it; within a step of undo.
 
-    structure: also turn to the mesh of that form, made when there is none, which is safe only within a step of undo.
+    Returns False where an object could not be filled now, as `refill_objects` does.
+    """
+    shown = {solid.name for solid in solids}
+    for name, item in wood_objects(scene).items():
+        if name in shown and not _is_linked(item) and item.mode != "EDIT":
+            _turn_to(item, form)
+    return refill_objects(scene, opened, solids, hidden)
+
+
+def refill_objects(
+    scene: bpy.types.Scene, opened: OpenDesign, solids: Collection[Solid], hidden: Collection[str] = ()
+) -> bool:
+    """Fill each solid into the mesh that its object shows, where it does not hold it already; the rest is hidden.
+
     Returns False where an object could not be filled now: Blender loses a mesh that is filled in Edit Mode.
     """
     by_name = {solid.name: solid for solid in solids}
     done = True
     for name, item in wood_objects(scene).items():
         solid = by_name.get(name)
-        if item.library or item.data.library:
+        if _is_linked(item):
             continue
         if item.mode == "EDIT":
             done = False
             continue
         if solid is not None:
-            if structure:
-                _turn_to(item, form)
             _fill_mesh(item.data, solid, opened)
         _set(item, "hide_render", solid is None)
         _set(item, "hide_viewport", solid is None or name in hidden)
     return done
+
+
+def _is_linked(item: bpy.types.Object) -> bool:
+    """Whether it, or its mesh, is another file's."""
+    return bool(item.library or item.data.library)
 
 
 def _forms(item: bpy.types.Object) -> dict[str, bpy.types.Mesh]:
@@ -258,7 +269,7 @@ def _fill_mesh(mesh: bpy.types.Mesh, solid: Solid, opened: OpenDesign) -> None:
         mesh.grainstack.stamp = stamp
 
 
-_digests: dict[int, tuple[np.ndarray, str]] = {}
+_digests: dict[int, tuple[NDArray[np.float64], str]] = {}
 """By the identity of a solid's vertices, which is kept as long as it stands here."""
 
 

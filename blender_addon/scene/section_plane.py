@@ -73,7 +73,7 @@ def draw(item: bpy.types.Object, opened: OpenDesign, line: Line) -> None:
     start, end = sorted(float(way @ (np.array(point) - (x, y))) for point in line)
     start, end = start - BEYOND, end + BEYOND
     low, high = -opened.stack.design.panel.thickness - BEYOND / 2, 2 * BEYOND
-    corners = [(start, 0, low), (end, 0, low), (end, 0, high), (start, 0, high)]
+    corners = [(start, 0.0, low), (end, 0.0, low), (end, 0.0, high), (start, 0.0, high)]
     edges = [(0, 1), (1, 2), (2, 3), (3, 0)]
     for foot, at in ((3, start), (2, end)):
         tip = len(corners)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import bpy
 import numpy as np
@@ -137,7 +138,7 @@ def _cut_patch(light: bpy.types.Light, away: Vector, turned: Matrix, half: NDArr
     reach = z**-1.0 * -away.z
     across, up = x * reach + away.x, y * reach + away.y
     edge = PATCH_EDGE * float(half.min())
-    share = 1.0
+    share: Any = 1.0
     for place, limit in ((across - up * PATCH_SLANT, half[0]), (up + across * PATCH_SLANT / 2, half[1])):
         inside = clamp((float(limit) - absolute(place)) * (0.5 / edge) + 0.5)
         share = inside * inside * (3.0 - inside * 2.0) * share

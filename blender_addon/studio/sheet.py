@@ -85,16 +85,16 @@ def _sheets(collection: bpy.types.Collection) -> list[bpy.types.Object]:
 class Sheet:
     """Draws on the plane in front of the scene's camera, in pixels. A higher `lift` lies on top.
 
-    Nothing is seen before `hang`.
+    Nothing is seen before `hang`. What is missing then, the object, the pen, an ink, is created, which is safe only
+    within a step of undo; a `RefilledSheet` creates nothing.
     """
 
-    def __init__(self, scene: bpy.types.Scene, layer: str = "", *, rides: str = "", structure: bool = True) -> None:
+    def __init__(self, scene: bpy.types.Scene, layer: str = "", *, rides: str = "") -> None:
         """A sheet of the view that is shown, by its name among them.
 
-        rides: how far up it is moved, metres, as a driver's expression. structure: also create what is missing, which
-        is safe only within a step of undo.
+        rides: how far up it is moved, metres, as a driver's expression.
         """
-        self.scene, self.camera, self.layer, self.structure = scene, scene.camera, layer, structure
+        self.scene, self.camera, self.layer = scene, scene.camera, layer
         self.rides = rides
         self.collection = studio.stage_of(scene)
         self.width, self.height = scene.render.resolution_x, scene.render.resolution_y
@@ -175,6 +175,10 @@ class Sheet:
             place = (at[0], at[1] - step * (number + 1) + 0.13 * size)
             self.text(words, place, size, INK, "CENTER", lift + 1, bold=number in bold)
 
+    def riding(self, layer: str, rides: str) -> Sheet:
+        """Another sheet of this kind and view, moved by a driver."""
+        return type(self)(self.scene, layer, rides=rides)
+
     def layers(self) -> list[str]:
         """The names of all sheets of this view."""
         return [item[LAYER] for item in _sheets(self.collection)]
@@ -182,13 +186,11 @@ class Sheet:
     def hang(self, stamp: str = "") -> bool:
         """Let all that was drawn be seen, instead of what was on this sheet before; `stamp` tells what it holds.
 
-        Returns False where something is missing that may not be created now: the object, the pen, an ink.
+        Returns False where something is missing that may not be created now.
         """
-        item = next((each for each in _sheets(self.collection) if each[LAYER] == self.layer), None)
-        if item is None and not self._faces:
+        if self._found() is None and not self._faces:
             return True
-        if self.structure:
-            item = item or self._new()
+        item = self._item()
         inks = list(dict.fromkeys(ink for ink, _ in self._faces))
         if item is None or not self._pen() or not self._has_inks(item.data, inks):
             return False
@@ -199,12 +201,20 @@ class Sheet:
             say(item, "location", self.rides, 1)
         return True
 
+    def _found(self) -> bpy.types.Object | None:
+        return next((each for each in _sheets(self.collection) if each[LAYER] == self.layer), None)
+
+    def _item(self) -> bpy.types.Object | None:
+        """The object that shows the sheet."""
+        return self._found() or self._new()
+
     def _has_inks(self, mesh: bpy.types.Mesh, inks: Sequence[str]) -> bool:
-        if not set(inks) <= set(_inks_of(mesh)) and self.structure:
+        """Whether the mesh can show all of these."""
+        if not set(inks) <= set(_inks_of(mesh)):
             mesh.materials.clear()
             for ink in inks:
                 mesh.materials.append(flat_material(ink))
-        return set(inks) <= set(_inks_of(mesh))
+        return True
 
     def _new(self) -> bpy.types.Object:
         item = studio.add(self.collection, NAME, bpy.data.meshes.new(NAME))
@@ -224,13 +234,13 @@ class Sheet:
         fill_polygons(mesh, points, faces, np.concatenate([np.empty(0, np.int32), *inked]))
 
     def _pen(self) -> bpy.types.Object | None:
-        root = studio.collection_of(self.scene)
-        pen = next((item for item in root.objects if PEN in item), None)
-        if pen is None and self.structure:
+        """What writes the words."""
+        pen = _pen_of(self.scene)
+        if pen is None:
             pen = letters.new_pen(PEN)
             studio.own(pen)
             pen[PEN] = True
-            root.objects.link(pen)
+            studio.collection_of(self.scene).objects.link(pen)
         return pen
 
     def _polygons(self, polygons: Sequence[Sequence[Pixels]], ink: str, lift: int) -> None:
@@ -247,3 +257,20 @@ class Sheet:
         self._corners.append(np.column_stack([placed, np.full(len(placed), away)]))
         self._faces.append((ink, [[corner + self._count for corner in face] for face in faces]))
         self._count += len(corners)
+
+
+class RefilledSheet(Sheet):
+    """A sheet that is drawn anew with what there is of it, and creates nothing: so a timer may draw it."""
+
+    def _item(self) -> bpy.types.Object | None:
+        return self._found()
+
+    def _has_inks(self, mesh: bpy.types.Mesh, inks: Sequence[str]) -> bool:
+        return set(inks) <= set(_inks_of(mesh))
+
+    def _pen(self) -> bpy.types.Object | None:
+        return _pen_of(self.scene)
+
+
+def _pen_of(scene: bpy.types.Scene) -> bpy.types.Object | None:
+    return next((item for item in studio.collection_of(scene).objects if PEN in item), None)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import bpy
 import numpy as np
 from mathutils import Matrix, Vector
+from numpy.typing import NDArray
 
 from ...core.views.exploded import ELEVATION
 from .. import versions
@@ -25,10 +26,8 @@ TAG = "grainstack_studio"
 VIEW, STAMP, LENS = "grainstack_view", "grainstack_stamp", "grainstack_lens"
 """On a view's stage: which view, what it was made for, where its camera stands."""
 
-Box = tuple[tuple[float, float, float], tuple[float, float, float]]
-"""Lowest and highest corner, in mm."""
-Points = np.ndarray
-"""(n, 3) in mm."""
+Points = NDArray[np.float64]
+"""(n, 3) in mm; of a box the lowest and the highest corner."""
 
 
 @dataclass(frozen=True)
@@ -164,8 +163,8 @@ def samples_of(view: str, quality: str) -> int:
 def set_up(
     scene: bpy.types.Scene,
     view: str,
-    panel_box_mm: Box,
-    solids_box_mm: Box | Points,
+    panel_mm: Points,
+    framed_mm: Points,
     size: tuple[int, int] = (1600, 1000),
     *,
     samples: int | None = None,
@@ -174,14 +173,14 @@ def set_up(
 ) -> bpy.types.Object:
     """Replace the scene's studio by that of a view, and return its camera.
 
-    panel_box_mm: the whole panel; lights and ground go by it. solids_box_mm: what the picture must hold, lifted parts
+    panel_mm: the whole panel's box; lights and ground go by it. framed_mm: what the picture must hold, lifted parts
     included: a box, or at least three points for a closer frame; for "section" the part of the cut that is worth a
     close look. facing: the way from the panel to the viewer, in x and y; for "section" the normal of the cut.
     margin: another than the view's own.
     """
     setting = SETTINGS[view] if margin is None else replace(SETTINGS[view], margin=margin)
     collection = _empty_stage(scene, view)
-    panel, solids = np.asarray(panel_box_mm, float), _points(solids_box_mm)
+    panel, solids = np.asarray(panel_mm, float), _points(framed_mm)
     heading = np.arctan2(facing[0], -facing[1])
     _render_settings(scene, setting, size, samples)
     camera = camera_of(scene)
@@ -300,7 +299,7 @@ def add(collection: bpy.types.Collection, name: str, data: bpy.types.ID) -> bpy.
     return item
 
 
-def _points(box: Box | Points) -> np.ndarray:
+def _points(box: Points) -> Points:
     """The points given, or the eight corners of a box."""
     rows = np.asarray(box, float)
     if len(rows) != 2:
@@ -315,7 +314,7 @@ def camera_of(scene: bpy.types.Scene) -> bpy.types.Object:
     return camera or add(root, NAME, bpy.data.cameras.new(NAME))
 
 
-def _aim(camera: bpy.types.Object, setting: Setting, heading: float, points: np.ndarray, size: tuple[int, int]) -> None:
+def _aim(camera: bpy.types.Object, setting: Setting, heading: float, points: Points, size: tuple[int, int]) -> None:
     data = camera.data
     data.sensor_fit, data.lens, data.clip_start, data.clip_end = "HORIZONTAL", setting.lens, 0.01, 200.0
     turn, rise = heading + np.radians(setting.turn), np.radians(setting.rise)
@@ -343,7 +342,7 @@ def _aim(camera: bpy.types.Object, setting: Setting, heading: float, points: np.
     camera.matrix_world = Matrix.Translation(Vector(place @ axes)) @ rotation
 
 
-def _fit(seen: np.ndarray, half: np.ndarray) -> np.ndarray:
+def _fit(seen: Points, half: Points) -> Points:
     """Nearest place, in camera axes, from which all points (n, 3) are seen within half widths `half` at distance 1.
 
     A point q is inside when |q_x - p_x| <= half_x (p_z - q_z), and likewise for y: linear in p.
@@ -353,7 +352,7 @@ def _fit(seen: np.ndarray, half: np.ndarray) -> np.ndarray:
     return np.array([*(upper - lower) / 2, max((upper + lower) / (2 * half))])
 
 
-def _add_lamps(collection: bpy.types.Collection, setting: Setting, heading: float, panel: np.ndarray) -> None:
+def _add_lamps(collection: bpy.types.Collection, setting: Setting, heading: float, panel: Points) -> None:
     middle = Vector(((panel[0, 0] + panel[1, 0]) / 2, (panel[0, 1] + panel[1, 1]) / 2, 0.0)) * METRES
     scale = max((panel[1] - panel[0])[:2] / (600, 400))
     for number, lamp in enumerate(setting.lamps, 1):
@@ -374,7 +373,7 @@ def _add_flat_light(collection: bpy.types.Collection) -> None:
         item.rotation_euler = (np.radians(45), 0, np.radians(45 + 90 * number))
 
 
-def _add_ground(collection: bpy.types.Collection, panel: np.ndarray, tone: tuple[float, float, float]) -> None:
+def _add_ground(collection: bpy.types.Collection, panel: Points, tone: tuple[float, float, float]) -> None:
     middle, reach = (panel[0] + panel[1]) / 2, 30 * (panel[1] - panel[0])[:2].max()
     mesh = bpy.data.meshes.new(f"{NAME} ground")
     fill_ground(mesh, middle[:2] - reach, middle[:2] + reach, panel[0, 2] - 0.05)

@@ -64,18 +64,29 @@ def lifts(scene: bpy.types.Scene, opened: OpenDesign) -> list[Lift]:
     ]
 
 
-def lift(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) -> bool:
+def lift(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     """Let the slider lift the inserts as the design wants, and draw their threads.
 
-    structure: also create what is missing, which is safe only within a step of undo. Returns whether nothing is.
+    Curves for threads are created and removed, which is safe only within a step of undo.
     """
+    alike = _moved_alike(opened.threads, lifts(scene, opened))
+    objects = _thread_objects(scene)
+    for name in list(objects)[len(alike) :]:
+        scenes.remove(objects[name])
+    for number in range(len(objects) + 1, len(alike) + 1):
+        _new_threads(scene, f"{THREADS} {number}")
+    lift_again(scene, opened)
+
+
+def lift_again(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Do so with the curves that there are: a thread that needs another waits for the next step of undo."""
     items = scenes.wood_objects(scene)
     own = lifts(scene, opened)
     for placed, lifted in zip(opened.stack.pieces, own, strict=True):
         item = items.get(placed.piece.id)
         if item is not None:
             say(item, "location", _when_exploded(lifted.metres))
-    return _draw_threads(scene, opened.threads, own, structure)
+    _draw_threads(scene, _moved_alike(opened.threads, own))
 
 
 def show_threads(scene: bpy.types.Scene, shown: bool) -> None:
@@ -88,26 +99,23 @@ def _thread_objects(scene: bpy.types.Scene) -> dict[str, bpy.types.Object]:
     return {item.grainstack.id: item for item in scenes.own_objects(scene) if item.grainstack.kind == "threads"}
 
 
-def _draw_threads(scene: bpy.types.Scene, ways: Iterable[Thread], own: list[Lift], structure: bool) -> bool:
-    """A curve for all threads whose ends move alike."""
+def _moved_alike(ways: Iterable[Thread], own: list[Lift]) -> dict[tuple[Lift, Lift], list[Thread]]:
+    """Threads by the lifts of their ends: each kind is one curve."""
     alike: dict[tuple[Lift, Lift], list[Thread]] = defaultdict(list)
     for way in ways:
         alike[own[way.piece], PANEL if way.ground is None else own[way.ground]].append(way)
-    objects = _thread_objects(scene)
-    if structure:
-        for name in list(objects)[len(alike) :]:
-            scenes.remove(objects.pop(name))
-        while len(objects) < len(alike):
-            item = _new_threads(scene, f"{THREADS} {len(objects) + 1}")
-            objects[item.grainstack.id] = item
-    for item in list(objects.values())[len(alike) :]:
+    return alike
+
+
+def _draw_threads(scene: bpy.types.Scene, alike: dict[tuple[Lift, Lift], list[Thread]]) -> None:
+    items = list(_thread_objects(scene).values())
+    for item in items[len(alike) :]:
         item.data.splines.clear()
-    for item, ((high, low), some) in zip(objects.values(), alike.items(), strict=False):
+    for item, ((high, low), some) in zip(items, alike.items(), strict=False):
         scale, shift = _stretch(high, low)
         say(item, "scale", _when_exploded(scale))
         say(item, "location", _when_exploded(shift))
         _draw(item.data, some)
-    return len(objects) >= len(alike)
 
 
 def _stretch(high: Lift, low: Lift) -> tuple[str, str]:

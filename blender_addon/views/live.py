@@ -62,7 +62,7 @@ def bring_up_to_date(scene: bpy.types.Scene) -> None:
         adopt(scene)
         opened = views.design_of(scene)
         scene.grainstack.trouble = ""
-        for bring in (views.update, views.settle, views.restage):
+        for bring in (views.make, views.settle, views.restage):
             try:
                 bring(scene, opened)
             except UnusableInput as error:
@@ -74,7 +74,7 @@ def bring_up_to_date(scene: bpy.types.Scene) -> None:
 def follow(scene: bpy.types.Scene) -> None:
     """The same for a field that was set, whose step of undo ends afterwards; what is in the way is told."""
     if _State.working or _State.rendering or bpy.app.is_job_running("RENDER"):
-        mark()
+        schedule()
         return
     try:
         bring_up_to_date(scene)
@@ -82,35 +82,35 @@ def follow(scene: bpy.types.Scene) -> None:
         scene.grainstack.trouble = str(error)
 
 
-def catch_up(*, rest: bool = True, structure: bool = True) -> bool:
+def catch_up(*, rest: bool = True, idle: bool = True) -> bool:
     """Bring all scenes up to date, as the timer does; returns whether nothing is left to do.
 
-    rest: the maker's hand rests, so there is time for findings. structure: no tool is at work, so objects may be
-    created and removed, in a step of undo of their own. What stands in the way is told in the scene's sidebar.
+    rest: the maker's hand rests, so there is time for findings. idle: no tool is at work, so an operator may create
+    and remove objects, in a step of undo of its own. What stands in the way is told in the scene's sidebar.
     """
     if _State.working or _State.rendering or bpy.app.is_job_running("RENDER"):
         return False
     _State.working, _State.dirty = True, False
     try:
-        done = min([_catch_up(scene, rest, structure) for scene in own_scenes()], default=True)
+        done = min([_catch_up(scene, rest, idle) for scene in own_scenes()], default=True)
         _State.travelled = False
         return done
     finally:
         _State.working = False
 
 
-def _catch_up(scene: bpy.types.Scene, rest: bool, structure: bool) -> bool:
+def _catch_up(scene: bpy.types.Scene, rest: bool, idle: bool) -> bool:
     settings = scene.grainstack
     try:
         opened = views.design_of(scene)
-        if structure and _wants_step(scene, opened):
+        if idle and _wants_step(scene, opened):
             _take_over(scene)
-        done = views.update(scene, opened, structure=False, draft=not rest)
-        if structure:
+        done = views.refill(scene, opened, draft=not rest)
+        if idle:
             select_outlines(scene)
         if rest and settings.checked != opened.fingerprint:
-            views.settle(scene, opened, structure=False)
-        if rest and structure:
+            views.settle_again(scene, opened)
+        if rest and idle:
             views.mark_again(scene, opened)
     except UnusableInput as error:
         if settings.trouble != str(error):
@@ -164,7 +164,9 @@ def select_outlines(scene: bpy.types.Scene) -> None:
     """Who clicks an insert means its piece: select the outline instead, which is what can be moved and edited."""
     layer = next((w.view_layer for w in bpy.context.window_manager.windows if w.scene == scene), None)
     layer = layer or (bpy.context.view_layer if bpy.context.scene == scene else None)
-    active = layer.objects.active if layer else None
+    if layer is None:
+        return
+    active = layer.objects.active
     if active is None or active.grainstack.kind != "insert" or active.mode != "OBJECT" or not active.select_get():
         return
     outlines = {item.grainstack.id: item for item in conversion.piece_objects(scene)}
@@ -180,8 +182,8 @@ def select_outlines(scene: bpy.types.Scene) -> None:
 # --- When -------------------------------------------------------------------------------------------------
 
 
-def mark() -> None:
-    """Something may have changed: look soon."""
+def schedule() -> None:
+    """Let the timer look soon: something may have changed."""
     _State.dirty = True
     _State.changed_at = time.monotonic()
     if not bpy.app.timers.is_registered(_tick):
@@ -195,7 +197,7 @@ def _tick() -> float | None:
     start = time.monotonic()
     rested = start - _State.changed_at >= LATER
     busy = _tool_at_work() or bpy.context.mode != "OBJECT"
-    done = catch_up(rest=rested, structure=not busy)
+    done = catch_up(rest=rested, idle=not busy)
     if done and not _State.dirty:
         return None
     if _State.dirty:
@@ -211,13 +213,13 @@ def _tool_at_work() -> bool:
 @bpy.app.handlers.persistent
 def _scene_changed(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph | None = None) -> None:
     if not _State.working and not _State.rendering and scene.grainstack.document:
-        mark()
+        schedule()
 
 
 @bpy.app.handlers.persistent
 def _time_travelled(*_: object) -> None:
     _State.travelled = True
-    mark()
+    schedule()
 
 
 @bpy.app.handlers.persistent
@@ -225,7 +227,7 @@ def _file_loaded(*_: object) -> None:
     _State.rendering = _State.working = _State.travelled = False
     _State.resting.clear()
     conversion.forget_all()
-    mark()
+    schedule()
 
 
 @bpy.app.handlers.persistent
@@ -236,7 +238,7 @@ def _render_began(*_: object) -> None:
 @bpy.app.handlers.persistent
 def _render_ended(*_: object) -> None:
     _State.rendering = False
-    mark()
+    schedule()
 
 
 HANDLERS = (

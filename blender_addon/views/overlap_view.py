@@ -21,27 +21,36 @@ DARKEST = 0.55
 """How much of its hue's light the deepest region of a kind keeps."""
 
 
-def fill_map(item: bpy.types.Object, opened: OpenDesign, *, structure: bool = True) -> bool:
-    """Fill the map's object, where it does not hold this design's already.
+def make_map(item: bpy.types.Object, opened: OpenDesign) -> None:
+    """Fill the map's object in the colours that it needs, where it does not hold this design's map already.
 
-    structure: also take other colours, which is safe only within a step of undo; without it, returns False where the
-    map needs a colour that is not there yet.
+    Colours that are missing are made, which is safe only within a step of undo.
     """
     mesh = item.data
-    colours = _colours(opened.regions)
-    if mesh.grainstack.stamp == opened.fingerprint and mesh.vertices:
-        return True
+    if _holds(mesh, opened):
+        return
+    mesh.materials.clear()
+    for hex_colour in _colours(opened.regions):
+        mesh.materials.append(flat_material(hex_colour))
+    _fill(mesh, opened)
+
+
+def refill_map(item: bpy.types.Object, opened: OpenDesign) -> None:
+    """Fill the map's object in the colours that it has, where they are the ones that it needs."""
+    mesh = item.data
     names = [material.name for material in mesh.materials if material is not None]
-    if not structure and names != [flat_name(hex_colour) for hex_colour in colours]:
-        return False
-    if structure:
-        mesh.materials.clear()
-        for hex_colour in colours:
-            mesh.materials.append(flat_material(hex_colour))
+    if not _holds(mesh, opened) and names == [flat_name(hex_colour) for hex_colour in _colours(opened.regions)]:
+        _fill(mesh, opened)
+
+
+def _holds(mesh: bpy.types.Mesh, opened: OpenDesign) -> bool:
+    return bool(mesh.grainstack.stamp == opened.fingerprint and mesh.vertices)
+
+
+def _fill(mesh: bpy.types.Mesh, opened: OpenDesign) -> None:
     faces = [triangulate_shape(region.shape) for region in opened.regions]
     fill_faces(mesh, faces, -opened.stack.design.panel.face_trim)
     mesh.grainstack.stamp = opened.fingerprint
-    return True
 
 
 def key(regions: Sequence[OverlapRegion]) -> list[KeyEntry]:

@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-import bpy
-
 from ...core.views.exploded import glue_order, place_of_number
 from ...core.views.label_places import place_plates
 from ..designs import OpenDesign
@@ -43,13 +41,12 @@ def numbers(opened: OpenDesign) -> dict[str, int]:
     return {stack.pieces[i].piece.id: number for number, i in enumerate(glue_order(stack), 1)}
 
 
-def mark(scene: bpy.types.Scene, opened: OpenDesign, stamp: str, *, structure: bool = True) -> bool:
+def mark(sheet: Sheet, opened: OpenDesign, stamp: str) -> bool:
     """Number the lifted inserts, and list them at the right; returns whether all could be hung."""
-    sheet = Sheet(scene, structure=structure)
     left = sheet.width * (1 - studio.SETTINGS["exploded"].key_share)
     number = numbers(opened)
     _list(sheet, _rows(opened, number), left)
-    riding = _numbered(sheet, opened, number, lifting.lifts(scene, opened), left)
+    riding = _numbered(sheet, opened, number, lifting.lifts(sheet.scene, opened), left)
     names = {each.layer for each in riding}
     done = [each.hang(stamp) for each in (sheet, *riding)]
     return all(done) and not [layer for layer in sheet.layers() if layer and layer not in names]
@@ -120,7 +117,7 @@ def _numbered(sheet: Sheet, opened: OpenDesign, number: dict[str, int], lifts: l
     for place, placed in enumerate(pieces):
         alike[lifts[placed.index]].append(place)
     for layer, (lift, some) in enumerate(alike.items(), 1):
-        own = riding[lift] = Sheet(sheet.scene, str(layer), rides=lift.on_sheet, structure=sheet.structure)
+        own = riding[lift] = sheet.riding(str(layer), lift.on_sheet)
         for place in some:
             at, plate = places[place], (float(plates[place][0]), float(plates[place][1]))
             for ink, width, above in ((INK, 2.6, 1), (PAPER, 1.2, 2)):

@@ -31,7 +31,7 @@ def stage(
     start, along, facing = _axes(cut)
     thickness = opened.stack.design.panel.thickness
     marks = _busiest(cut, CLOSE_UP * thickness)
-    places = [((m.x, m.y) - start) @ along for m in marks] or [0.0, math.dist(*cut.line)]
+    places = [float(((m.x, m.y) - start) @ along) for m in marks] or [0.0, math.dist(*cut.line)]
     top = max([0.0, *(m.z_top for m in marks)])
     # Some face behind the cut, for the eye to know the pieces again, and below it room for the words.
     ends = min(places) - thickness / 2, max(places) + thickness / 2

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from ...core.errors import UnusableInput
 from ...core.solids.frame import check_frame
 from ...core.solids.panel_solids import State
+from ...core.views.section import SectionCut
 from .. import designs
 from ..designs import OpenDesign
 from ..findings import finding_items, findings_picture
@@ -23,7 +24,7 @@ from ..scene import conversion, glue, section_plane
 from ..scene import objects as scenes
 from ..studio import hanging, picture_words, studio
 from ..studio import sheet as sheets
-from ..studio.sheet import Sheet
+from ..studio.sheet import RefilledSheet, Sheet
 from . import lifting, overlap_view, parts_list, section_view
 
 
@@ -44,6 +45,11 @@ class View:
     """In its frame, on a wall."""
     stepped: bool = True
     """Shows the panel as it stands after a batch, if that is asked for."""
+
+    @property
+    def is_marked(self) -> bool:
+        """Whether words and lines on it tell of the design."""
+        return self.opened or self.mapped or self.numbered or self.lifted
 
     @property
     def form(self) -> scenes.Form:
@@ -101,26 +107,41 @@ def open_design(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     settings.design_path = str(opened.path)
     if not settings.folder:
         settings.folder = str(opened.path.parent)
-    update(scene, opened)
+    make(scene, opened)
     settle(scene, opened)
     show(scene, opened, VIEWS[settings.view])
 
 
-def update(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True, draft: bool = False) -> bool:
+def make(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     """Bring the wood in line with the design, in the view that is shown; the quick half of an update.
 
-    structure: also create and remove objects, which is safe only within a step of undo. draft: leave edges sharp for
-    now. Returns whether all could be filled.
+    Objects, meshes and materials are created and removed, which is safe only within a step of undo.
     """
-    settings = scene.grainstack
-    if structure and not scenes.matches(scene, opened):
+    if not scenes.matches(scene, opened):
         scenes.match(scene, opened)
-    if settings.fingerprint != opened.fingerprint:
-        settings.fingerprint = opened.fingerprint
-    view = VIEWS[settings.shown or settings.view]
+    view = _begin(scene, opened)
+    if view.opened:
+        section_plane.aim(scene, opened)
+    _make_wood(scene, opened, view)
+
+
+def refill(scene: bpy.types.Scene, opened: OpenDesign, *, draft: bool = False) -> bool:
+    """Bring the wood in line as far as that creates nothing: what is there is filled anew.
+
+    draft: leave edges sharp for now. Returns whether all could be filled.
+    """
+    view = _begin(scene, opened)
     if view.opened and not draft:
         section_plane.aim(scene, opened)
-    return _fill(scene, opened, view, structure, draft)
+    return _refill_wood(scene, opened, view, draft)
+
+
+def _begin(scene: bpy.types.Scene, opened: OpenDesign) -> View:
+    """Note which design the scene shows from now on, and return the view in which it does."""
+    settings = scene.grainstack
+    if settings.fingerprint != opened.fingerprint:
+        settings.fingerprint = opened.fingerprint
+    return VIEWS[settings.shown or settings.view]
 
 
 def seen(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> OpenDesign:
@@ -131,11 +152,22 @@ def seen(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> OpenDesign:
     return opened.after_batch(batch)
 
 
-def settle(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) -> None:
-    """The rest of an update, for when the maker's hand rests: findings, words and lifts.
+def settle(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Do the rest of an update, for when the maker's hand rests: findings, words and lifts; within a step of undo."""
+    _tell(scene, opened)
+    lifting.lift(scene, seen(scene, opened, VIEWS["exploded"]))
+    scene.grainstack.checked = opened.fingerprint
 
-    structure: also create what these need, which is safe only within a step of undo.
-    """
+
+def settle_again(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Do the rest of an update as far as that creates nothing."""
+    _tell(scene, opened)
+    lifting.lift_again(scene, seen(scene, opened, VIEWS["exploded"]))
+    scene.grainstack.checked = opened.fingerprint
+
+
+def _tell(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Write down what the sidebar tells of the design."""
     settings = scene.grainstack
     panel = opened.stack.design.panel
     settings.title = opened.title
@@ -144,8 +176,6 @@ def settle(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True
     settings.batch_count = len(opened.stack.batches)
     scenes.number_batches(scene, opened)
     finding_items.write(settings, opened)
-    lifting.lift(scene, seen(scene, opened, VIEWS["exploded"]), structure=structure)
-    settings.checked = opened.fingerprint
 
 
 def _staging(scene: bpy.types.Scene, opened: OpenDesign) -> str:
@@ -153,7 +183,7 @@ def _staging(scene: bpy.types.Scene, opened: OpenDesign) -> str:
     settings = scene.grainstack
     view = VIEWS[settings.shown or settings.view]
     on: list[object] = [settings.picture_width, settings.picture_height]
-    if view.opened or view.mapped or view.numbered or view.lifted:
+    if view.is_marked:
         on.append(opened.fingerprint)
     else:
         on += [_panel_box(opened, view).tolist(), hanging.words_of(opened, view.name) if view.hung else ""]
@@ -169,13 +199,15 @@ def _staging(scene: bpy.types.Scene, opened: OpenDesign) -> str:
 def marks_are_old(scene: bpy.types.Scene) -> bool:
     """Whether the view's light, frame or marks are those of an earlier state of the design."""
     opened = designs.known(scene.grainstack.fingerprint)
-    return bool(opened and scene.grainstack.shown) and scene.grainstack.staged != _staging(scene, opened)
+    if opened is None or not scene.grainstack.shown:
+        return False
+    return bool(scene.grainstack.staged != _staging(scene, opened))
 
 
 def restage(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     """Light, frame and mark the view anew, where it changed; creates objects, so only within a step of undo."""
     if scene.grainstack.shown and scene.grainstack.staged != _staging(scene, opened):
-        _fill(scene, opened, VIEWS[scene.grainstack.shown])
+        _make_wood(scene, opened, VIEWS[scene.grainstack.shown])
         stage(scene, opened)
 
 
@@ -191,7 +223,7 @@ def show(scene: bpy.types.Scene, opened: OpenDesign, view: View, *, anew: bool =
         check_frame(opened.stack.design)
     if view.opened:
         section_plane.aim(scene, opened)
-    _fill(scene, opened, view)
+    _make_wood(scene, opened, view)
     settings = scene.grainstack
     settings.shown = view.name  # before `view`, whose update asks whether there is anything to do
     settings.view = view.name
@@ -207,29 +239,55 @@ def _picture_size(scene: bpy.types.Scene) -> tuple[int, int]:
     return scene.grainstack.picture_width, scene.grainstack.picture_height
 
 
-def _fill(scene: bpy.types.Scene, opened: OpenDesign, view: View, structure: bool = True, draft: bool = False) -> bool:
+def _make_wood(scene: bpy.types.Scene, opened: OpenDesign, view: View) -> None:
     now = seen(scene, opened, view)
-    cut = now.cut_along(section_plane.line_of(scene, opened)) if view.opened else None
+    cut = _cut(scene, opened, now, view)
+    solids = () if view.mapped else now.solids(view.state, cut=cut)
+    scenes.make_objects(scene, now, solids, view.form, _hidden(scene))
+    sheet = scenes.overlap_map(scene)
+    if view.mapped and sheet.mode != "EDIT":
+        overlap_view.make_map(sheet, now)
+    scenes.set_hidden(sheet, not view.mapped)
+    _refill_rest(scene, opened, view)
+
+
+def _refill_wood(scene: bpy.types.Scene, opened: OpenDesign, view: View, draft: bool) -> bool:
+    now = seen(scene, opened, view)
+    cut = _cut(scene, opened, now, view)
     solids = () if view.mapped else now.solids(view.state, cut=cut, draft=draft)
-    hidden = {item.grainstack.id for item in conversion.piece_objects(scene) if item.hide_viewport}
-    done = scenes.fill_objects(scene, now, solids, view.form, hidden, structure=structure)
-    lines = scenes.glue_object(scene)
+    done = scenes.refill_objects(scene, now, solids, _hidden(scene))
+    sheet = scenes.overlap_map(scene)
+    if view.mapped and sheet.mode != "EDIT" and not draft:
+        overlap_view.refill_map(sheet, now)
+    _refill_rest(scene, opened, view, draft=draft)
+    return done
+
+
+def _cut(scene: bpy.types.Scene, opened: OpenDesign, now: OpenDesign, view: View) -> SectionCut | None:
+    """Where the view cuts the panel open, if it does."""
+    return now.cut_along(section_plane.line_of(scene, opened)) if view.opened else None
+
+
+def _hidden(scene: bpy.types.Scene) -> set[str]:
+    """The pieces that the maker has hidden."""
+    return {item.grainstack.id for item in conversion.piece_objects(scene) if item.hide_viewport}
+
+
+def _refill_rest(scene: bpy.types.Scene, opened: OpenDesign, view: View, *, draft: bool = False) -> None:
+    """Fill or hide what lies beside the wood: glue, the section plane, threads."""
+    now = seen(scene, opened, view)
+    lines, plane = scenes.glue_object(scene), section_plane.plane_of(scene)
     if lines is not None:
         if view.state == "finished" and not view.mapped:
             glue.fill_lines(lines, now, draft=draft)
         else:
             scenes.set_hidden(lines, True)
-    sheet, plane = scenes.overlap_map(scene), section_plane.plane_of(scene)
-    if view.mapped and sheet.mode != "EDIT" and not draft:
-        overlap_view.fill_map(sheet, now, structure=structure)
-    if structure:
-        scenes.set_hidden(sheet, not view.mapped)
     if plane is not None:
         scenes.set_hidden_here(plane, not view.opened)
+        cut = _cut(scene, opened, now, view)
         if cut is not None:
             section_plane.draw(plane, opened, cut.line)
     lifting.show_threads(scene, view.lifted)
-    return done
 
 
 def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None) -> None:
@@ -254,16 +312,18 @@ def stage(scene: bpy.types.Scene, opened: OpenDesign, samples: int | None = None
     scene.update_tag()
 
 
-def mark(scene: bpy.types.Scene, opened: OpenDesign, *, structure: bool = True) -> bool:
-    """Write and draw on the view that is shown what it has to tell.
+def mark(scene: bpy.types.Scene, opened: OpenDesign) -> None:
+    """Write and draw on the view that is shown what it has to tell; within a step of undo."""
+    _mark(Sheet(scene), opened)
 
-    structure: also create what that needs, which is safe only within a step of undo; returns whether all is told.
-    """
+
+def _mark(sheet: Sheet, opened: OpenDesign) -> bool:
+    """Draw on a sheet, and on others of its kind; returns whether all is told."""
+    scene = sheet.scene
     view, stamp = VIEWS[scene.grainstack.shown], _staging(scene, opened)
     now = seen(scene, opened, view)
     if view.lifted:
-        return parts_list.mark(scene, now, stamp, structure=structure)
-    sheet = Sheet(scene, structure=structure)
+        return parts_list.mark(sheet, now, stamp)
     if view.opened:
         section_view.mark(sheet, now, now.cut_along(section_plane.line_of(scene, opened)))
     if view.mapped:
@@ -279,10 +339,9 @@ def mark_again(scene: bpy.types.Scene, opened: OpenDesign) -> None:
     """Let the marks follow, as far as that creates nothing; the frame stays, so the sidebar may offer a new one."""
     settings = scene.grainstack
     view, stamp = VIEWS.get(settings.shown), _staging(scene, opened)
-    marked = view is not None and (view.opened or view.mapped or view.numbered or view.lifted)
-    if not marked or settings.shown != settings.view or sheets.stamps(scene) == {stamp}:
+    if view is None or not view.is_marked or settings.shown != settings.view or sheets.stamps(scene) == {stamp}:
         return
-    if mark(scene, opened, structure=False) and (view.mapped or view.numbered):
+    if _mark(RefilledSheet(scene), opened) and (view.mapped or view.numbered):
         settings.staged = stamp  # the panel fills the picture, wherever the pieces are
         studio.mark_staged(scene, stamp)
 

@@ -6,6 +6,8 @@ their tint. Exact pictures are made by `core.pages.reading_sheet`, of finished o
 
 from __future__ import annotations
 
+from typing import Literal
+
 import bpy
 import numpy as np
 
@@ -24,7 +26,10 @@ KINDS = (
 )
 
 
-def look_with(scene: bpy.types.Scene, kind: str) -> None:
+Kind = vision.Eyes | Literal["greyscale"]
+
+
+def look_with(scene: bpy.types.Scene, kind: Kind) -> None:
     """Show all wood of a scene as one of `KINDS` sees it."""
     unit = np.eye(3)
     columns = vision.grey(unit) if kind == "greyscale" else vision.seen_by(unit, kind)

@@ -17,6 +17,7 @@ from collections.abc import Sequence
 
 import bpy
 import numpy as np
+from numpy.typing import NDArray
 
 from ...core.design import OwnWood
 from ...core.woods import finish
@@ -24,9 +25,9 @@ from ...core.woods.species import find_wood
 from .. import versions
 from ..meshes import FIBRE, LOG, TONE
 from . import eyes
-from .figure_nodes import figure
+from .figure_nodes import Masks, figure
 from .node_maths import Value, absolute, arrange, node, separate
-from .species_looks import Look, Tint, look_for
+from .species_looks import Look, look_for
 
 AGE = "grainstack.age"
 """The scene's slider, read by all materials as it is, so that keyframes on it show."""
@@ -189,7 +190,7 @@ def _state_group() -> bpy.types.ShaderNodeTree:
     return tree
 
 
-def _bare(colours: Colours, age: float) -> np.ndarray:
+def _bare(colours: Colours, age: float) -> NDArray[np.float64]:
     fresh, aged, settled = colours
     return finish.at_age(fresh, aged, age, settled)
 
@@ -204,9 +205,9 @@ def _ramp(age: Value, colours: Colours) -> Value:
     return ramp
 
 
-def _colour(base: Value, steepness: Value, masks, tone: Value, along_fibre: Value) -> Value:
+def _colour(base: Value, steepness: Value, masks: Masks, tone: Value, along_fibre: Value) -> Value:
     """Base colour times (1 + contrast of each feature), never below a tenth, darker on end grain."""
-    total: Value | Tint = tuple(-sum(tint[i] * mean for _, tint, mean in masks.values()) for i in range(3))
+    total: Value | Sequence[float] = [-sum(tint[i] * mean for _, tint, mean in masks.values()) for i in range(3)]
     for mask, tint, _ in masks.values():
         if any(tint):
             total = mask.vector("MULTIPLY_ADD", mask, tint, total)

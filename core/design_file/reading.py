@@ -31,6 +31,7 @@ from ..design import (
     Stripe,
     SvgOutline,
     Workshop,
+    radius_at_face,
 )
 from ..errors import UnusableInput
 from ..folders import beside
@@ -407,7 +408,7 @@ def _piece(entry: dict[str, Any], workshop: Workshop, folder: Path, place: str) 
     own = {key: getattr(workshop, key) if entry[key] is None else entry[key] for key in _PER_PIECE}
     thickness = entry["insert_thickness"]
     outline = _source(entry["outline"], folder, place)
-    least = _least_corner(own["cutter_diameter"], own["pocket_depth"], own["taper"])
+    least = radius_at_face(own["cutter_diameter"], own["pocket_depth"], own["taper"])
     piece = Piece(
         **{
             **entry,
@@ -446,15 +447,10 @@ def _source(read: dict[str, Any], folder: Path, place: str) -> OutlineSource:
     return SvgOutline(read["svg"], read["element"])
 
 
-def _least_corner(cutter_diameter: float, depth: float, taper: float) -> float:
-    """The radius that a cutter of this tip diameter and taper cuts at the face."""
-    return cutter_diameter / 2 + depth * math.tan(math.radians(taper))
-
-
 def _check_cutter(cut: Workshop | Piece, place: str, corner_radius: float | None) -> None:
     """What cutter, corners, clearance and floor gap must keep to, in the workshop and in each piece."""
     radius = cut.cutter_diameter / 2
-    least = _least_corner(cut.cutter_diameter, cut.pocket_depth, cut.taper)
+    least = radius_at_face(cut.cutter_diameter, cut.pocket_depth, cut.taper)
     if corner_radius is not None and corner_radius < least - 1e-9:
         raise refuse(
             f"{place}.corner_radius",

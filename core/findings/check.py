@@ -11,8 +11,6 @@ import shapely
 
 from ..cutter.sizes import diameter_text, suggest_for
 from ..cutter.taper import edge_shift, stands_proud
-from ..design_file.reading import read_design
-from ..errors import UnusableInput
 from ..measures.all_measures import Measures
 from ..measures.blanks import Blank, blanks, leaves
 from ..measures.cautions import ALL_DUST, UsedWood, woods_used
@@ -21,25 +19,12 @@ from ..measures.movement import panel_movement
 from ..measures.skins_and_floors import thinnest_floor
 from ..solids.volumes import Volumes
 from ..stack.batch_reasons import BatchReason, batch_reasons
-from ..stack.stack import PlacedPiece, Stack, build_stack
+from ..stack.loading import load_stack
+from ..stack.stack import PlacedPiece, Stack
 from .all_findings import LEVELS, Finding, Step, find_all
 
 FORMAT = "grainstack-check/1"
 _WHY = {"overlap": "cuts into", "after": "is wished after"}
-
-
-def load_stack(path: Path | str) -> Stack:
-    """The stack of a design file.
-
-    Raises:
-        UnusableInput: the file, artwork that it names, or the order that it asks for cannot be used.
-    """
-    try:
-        return build_stack(read_design(path))
-    except UnusableInput as refused:
-        if refused.file:
-            raise
-        raise UnusableInput(str(path), refused.place, refused.problem, refused.remedy) from None
 
 
 def check_design(path: Path | str) -> dict[str, Any]:

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from typing import cast
 
 from ..cutter.sizes import diameter_text, suggest_for
-from ..cutter.taper import lean
 from ..measures.all_measures import SHORT_GRAIN, Loss, Measures, Place
 from ..measures.blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
 from ..stack.stack import PlacedPiece, grain_direction
@@ -76,9 +75,8 @@ def _finer_cutter(m: Measures, place: Place) -> Step | None:
     A tip stays a tip with any cutter, and a part nearer to the wall than the detail that is kept may stay lost.
     """
     piece, detail = place.placed.piece, m.workshop.detail
-    least_corner = piece.cutter_radius + lean(piece.taper, piece.pocket_depth)
     nearby = place.loss is Loss.PART and place.reach <= detail
-    if place.loss is Loss.TIP or nearby or below(least_corner, piece.corner_radius):
+    if place.loss is Loss.TIP or nearby or below(piece.radius_at_face, piece.corner_radius):
         return None
     cutter = suggest_for(place.placed.outline, piece, detail)
     if cutter is None or not piece.side_clearance < cutter.diameter / 2 < piece.cutter_radius:

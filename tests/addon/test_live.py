@@ -41,7 +41,7 @@ def test_only_meshes_that_changed_are_filled_again(leaf, monkeypatch):
     filled = []
     monkeypatch.setattr(objects, "fill", lambda mesh, figure: filled.append(mesh.name))
     piece("disc").location.x = 0.035
-    live.catch_up(rest=False, structure=False)
+    live.catch_up(rest=False, idle=False)
     assert sorted(filled) == ["background-1-1", "disc insert"]
     filled.clear()
     rest()  # softens the edges of what was moved, and nothing else
@@ -353,13 +353,13 @@ def test_nothing_is_written_while_a_picture_is_rendered(leaf, tmp_path):
 
 def test_an_update_never_starts_within_another(leaf, monkeypatch):
     calls = []
-    update = views.update
+    refill = views.refill
 
     def again(*args, **kwargs):
         calls.append(live.catch_up())
-        return update(*args, **kwargs)
+        return refill(*args, **kwargs)
 
-    monkeypatch.setattr(views, "update", again)
+    monkeypatch.setattr(views, "refill", again)
     rest()
     assert calls == [False]
 
@@ -392,7 +392,7 @@ def test_an_outline_that_crosses_itself_is_a_finding_and_has_no_wood(leaf):
 def test_findings_are_checked_again_when_the_hand_rests(leaf):
     assert not [f for f in scene().grainstack.findings if f.level == "error"]
     leaf.location.x = 0.29
-    live.catch_up(rest=False, structure=False)
+    live.catch_up(rest=False, idle=False)
     assert not [f for f in scene().grainstack.findings if f.level == "error"]
     rest()
     assert scene().grainstack.findings[0].level == "error"
@@ -531,7 +531,7 @@ def test_twenty_steps_undone_and_redone_give_the_same_design_and_wood(leaf):
 
 def test_disabling_leaves_no_timer_and_no_handler(bench):
     piece_count = len(bpy.data.objects)
-    live.mark()
+    live.schedule()
     grainstack.unregister()
     try:
         assert not bpy.app.timers.is_registered(live._tick)

@@ -104,7 +104,7 @@ def test_a_dragged_plane_cuts_elsewhere_and_keeps_the_half_that_its_arrows_point
     assert section_plane.is_automatic(item)
     item.location.x, item.location.y, item.rotation_euler.z = 0.06, 0.03, math.radians(90)
     bpy.context.view_layer.update()
-    live.catch_up(rest=False, structure=False)
+    live.catch_up(rest=False, idle=False)
     assert box_mm([o for o in ours(opened).values() if not o.hide_render])[:, 0] == pytest.approx((0, 60), abs=0.01)
     assert not section_plane.is_automatic(item)
     tips = np.array([item.matrix_world @ vertex.co for vertex in item.data.vertices])[4:, 0] * 1000

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from core.findings.all_findings import Finding, find_all
-from core.findings.check import load_stack
+from core.stack.loading import load_stack
 
 POND = Path(__file__).parents[2] / "assets" / "koi-pond"
 PLANTED = {

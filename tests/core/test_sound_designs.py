@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from core.findings.all_findings import find_all
-from core.findings.check import load_stack
+from core.stack.loading import load_stack
 from core.stack.stack import build_stack
 from tests.core.sound_designs import SOUND
 

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from core.cutter.taper import closing_depth, edge_shift, lean, stands_proud
+from core.design import radius_at_face
 
 
 def test_a_narrow_pocket_closes_at_half_its_width_by_the_tangent():
@@ -26,3 +27,10 @@ def test_an_oversized_insert_stands_proud_until_it_is_pressed_home():
     assert lean(3.0, stands_proud(0.1, 3.0)) == pytest.approx(0.1)
     assert stands_proud(0.0, 3.0) == stands_proud(-0.1, 3.0) == stands_proud(0.0, 0.0) == 0
     assert stands_proud(0.1, 0.0) == math.inf
+
+
+def test_a_tapered_cutter_cuts_a_larger_radius_at_the_face() -> None:
+    """Plane geometry: at 45° the wall runs out as far as it goes down, and by any taper as far as the wall leans."""
+    assert radius_at_face(3.0, 6.0, 0.0) == 1.5
+    assert radius_at_face(3.0, 6.0, 45.0) == pytest.approx(7.5)
+    assert radius_at_face(3.0, 6.0, 3.0) == pytest.approx(1.5 + lean(3.0, 6.0))
