@@ -33,18 +33,31 @@ def common_points(one: Shapes, other: Shapes, room: float, beside: Sequence[Sequ
     Returns:
         (n, 2) mm; nan where none was found, which does not mean that there is none.
     """
+    if len(one) > _MOST and not beside:
+        return inside_both(one, other, room)
     aside = beside or [()] * len(one)
     subjects = [(a, b, room, *others) for a, b, others in zip(one, other, aside, strict=True)]
     found = _POINTS.of(subjects, lambda new: _points(one[new], other[new], room, [aside[i] for i in new]))
     return np.array(found).reshape(-1, 2)
 
 
-_POINTS: Kept[Array] = Kept(16384)
+_MOST = 16384
+_AT_ONCE = 20_000
+_POINTS: Kept[Array] = Kept(_MOST)
+
+
+def inside_both(one: Shapes, other: Shapes, room: float) -> Array:
+    """The same, looked for each time: for pairs so many that keeping what was found would cost more than it saves."""
+    found = [
+        _points(one[k : k + _AT_ONCE], other[k : k + _AT_ONCE], room, [()] * len(one[k : k + _AT_ONCE]))
+        for k in range(0, len(one), _AT_ONCE)
+    ]
+    return np.array([point for some in found for point in some]).reshape(-1, 2)
 
 
 def _points(one: Shapes, other: Shapes, room: float, beside: Sequence[Sequence[BaseGeometry]]) -> list[Array]:
     points = np.full((len(one), 2), np.nan)
-    edges, more_edges = shapely.boundary(one), shapely.boundary(other)
+    edges, more_edges = _edges(one), _edges(other)
     kept_off = np.array([shape for shapes in beside for shape in shapes], dtype=object)
     pair = np.repeat(np.arange(len(beside)), [len(shapes) for shapes in beside]).astype(np.int64)
     shapely.prepare(kept_off)
@@ -63,6 +76,14 @@ def _points(one: Shapes, other: Shapes, room: float, beside: Sequence[Sequence[B
         points[good] = tried[good]
         left = np.setdiff1d(left, good)
     return list(points)
+
+
+def _edges(shapes: Shapes) -> Shapes:
+    """The boundary of each, made once for those that are the same object."""
+    _, first, which = np.unique([id(shape) for shape in shapes], return_index=True, return_inverse=True)
+    edges = shapely.boundary(shapes[first])
+    shapely.prepare(edges)
+    return np.asarray(edges)[which]
 
 
 def lines_of(shape: BaseGeometry) -> BaseGeometry:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import bpy
@@ -62,9 +63,26 @@ class GRAINSTACK_OT_frame_finding(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         settings = context.scene.grainstack
-        if not finding_places.frame(context, *settings.findings[finding_items.chosen(settings)].at):
+        if not finding_places.frame(context, *finding_items.place(settings)[:2]):
             self.report({"ERROR"}, "This window shows no 3D viewport. Open one")
             return {"CANCELLED"}
+        return {"FINISHED"}
+
+
+class GRAINSTACK_OT_next_place(bpy.types.Operator):
+    """Go to the next place of the chosen finding"""
+
+    bl_idname = "grainstack.next_place"
+    bl_label = "Next Place"
+    bl_options = {"INTERNAL"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return bool(GRAINSTACK_OT_frame_finding.poll(context))
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        settings = context.scene.grainstack
+        settings.active_finding = settings.active_finding  # chosen again
         return {"FINISHED"}
 
 
@@ -74,7 +92,7 @@ def _still_told(opened: OpenDesign, identity: str, told: str) -> Step:
     Raises:
         UnusableInput: there is none, or not the one that was told.
     """
-    found = next((finding for name, finding in finding_items.identified(opened.findings) if name == identity), None)
+    found = next((group.curable for name, group in finding_items.identified(opened.findings) if name == identity), None)
     if not told or found is None or found.step is None or finding_items.step_text(found.step) != told:
         problem = "the design has changed since this was found"
         raise UnusableInput("", "", problem, "Look at the findings again, and choose anew")
@@ -91,14 +109,16 @@ def take(scene: bpy.types.Scene, step: Step) -> None:
     item = dict(zip(conversion.ids_of(items), items, strict=True))[step.piece]
     if item.library is not None or item.override_library is not None:
         raise _refusal(step, "it is linked from another file", "Change it there")
-    before = item.grainstack.entry, item.location.copy()
+    before = item.grainstack.entry, item.location.copy(), item.scale.copy()
     try:
         fields.set_entry(item, **{step.key: _value(step)})
         if step.key == "at":
             _move(item, step)
+        if step.key == "scale":
+            _grow(item, step)
         live.bring_up_to_date(scene)
     except UnusableInput:
-        item.grainstack.entry, item.location = before
+        item.grainstack.entry, item.location, item.scale = before
         raise
 
 
@@ -111,14 +131,27 @@ def _value(step: Step) -> Any:
 
 def _move(item: bpy.types.Object, step: Step) -> None:
     """The outline itself, since what Blender says of its place counts."""
-    if item.parent is not None or item.constraints or any(item.delta_location):
-        raise _refusal(step, "a parent or a constraint holds it", "Move it by hand, or clear what holds it")
+    _refuse_if_held(item, step, "Move")
     assert isinstance(step.value, tuple)
     item.location.x, item.location.y = (float(value) * METRES for value in step.value)
+
+
+def _grow(item: bpy.types.Object, step: Step) -> None:
+    """The outline itself, mirrored or not as it was."""
+    _refuse_if_held(item, step, "Scale")
+    assert isinstance(step.value, float)
+    scale = step.value
+    item.scale = (math.copysign(scale, item.scale.x), scale, scale)
+
+
+def _refuse_if_held(item: bpy.types.Object, step: Step, verb: str) -> None:
+    deltas = any(item.delta_location) or tuple(item.delta_scale) != (1, 1, 1)
+    if item.parent is not None or item.constraints or deltas:
+        raise _refusal(step, "a parent or a constraint holds it", f"{verb} it by hand, or clear what holds it")
 
 
 def _refusal(step: Step, problem: str, remedy: str) -> UnusableInput:
     return UnusableInput("", f'piece "{step.piece}"', problem, remedy)
 
 
-CLASSES = (GRAINSTACK_OT_take_remedy, GRAINSTACK_OT_frame_finding)
+CLASSES = (GRAINSTACK_OT_take_remedy, GRAINSTACK_OT_frame_finding, GRAINSTACK_OT_next_place)

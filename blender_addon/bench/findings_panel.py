@@ -90,6 +90,11 @@ def _finding(layout: bpy.types.UILayout, context: bpy.types.Context, item: bpy.t
     """All of a finding in words, and the button that cures it."""
     text_lines(layout.column(align=True), context, item.text, LEVEL_ICONS[item.level])
     text_lines(layout.column(align=True), context, item.remedy, "FORWARD")
+    count = len(finding_items.places(item))
+    if count > 1:
+        row = layout.row()
+        row.label(text=f"Place {context.scene.grainstack.chosen_place % count + 1} of {count}", translate=False)
+        row.operator("grainstack.next_place", icon="TRIA_RIGHT")
     if item.step:
         button = layout.operator("grainstack.take_remedy", text=item.step_words, icon="CHECKMARK", translate=False)
         button.finding = item.identity

@@ -133,13 +133,15 @@ def _select_piece(self: SceneSettings, index: int) -> None:
 
 
 def _choose_finding(self: SceneSettings, index: int) -> None:
-    """Its place is brought into sight, its piece is selected."""
-    item = self.findings[index]
-    self.chosen_finding = item.identity
+    """Its worst place is brought into sight, and its piece is selected; chosen again, its next place."""
+    again = index == finding_items.chosen(self)
+    self.chosen_place = self.chosen_place + 1 if again else 0
+    self.chosen_finding = self.findings[index].identity
+    x, y, name = finding_items.place(self)
     pieces = {piece.grainstack.id: piece for piece in conversion.piece_objects(self.id_data)}
-    if item.piece in pieces and bpy.context.scene == self.id_data:
-        _select_piece(self, self.id_data.objects.find(pieces[item.piece].name))
-    finding_places.frame(bpy.context, *item.at)
+    if name in pieces and bpy.context.scene == self.id_data:
+        _select_piece(self, self.id_data.objects.find(pieces[name].name))
+    finding_places.frame(bpy.context, x, y)
 
 
 class SceneSettings(bpy.types.PropertyGroup):
@@ -168,9 +170,13 @@ class SceneSettings(bpy.types.PropertyGroup):
     batch_count: IntProperty(options={"HIDDEN"})
     findings: CollectionProperty(type=finding_items.FindingItem, options={"HIDDEN"})
     chosen_finding: StringProperty(options={"HIDDEN"})
+    chosen_place: IntProperty(options={"HIDDEN"})
     active_finding: IntProperty(
         name="Finding",
-        description="The finding that is chosen: its place is brought into sight, its piece is selected",
+        description=(
+            "The finding that is chosen: its place is brought into sight, its piece is selected. "
+            "Click again for its next place"
+        ),
         get=finding_items.chosen,
         set=_choose_finding,
         options={"HIDDEN"},

@@ -10,14 +10,15 @@ from dataclasses import replace
 import bpy
 from bpy.props import FloatVectorProperty, StringProperty
 
+from ...core.findings.causes import Group, grouped
 from ...core.findings.finding import LEVELS, Finding, Step
 from ...core.findings.remedy_buttons import step_words
 from ..designs import OpenDesign
-from .findings_picture import heading
+from .findings_picture import group_heading, heading, places_words
 
 
 class FindingItem(bpy.types.PropertyGroup):
-    """One finding, as sidebar and marks show it."""
+    """All findings of one cause, as sidebar and marks show them; words and place are those of the worst."""
 
     identity: StringProperty()
     level: StringProperty()
@@ -31,35 +32,56 @@ class FindingItem(bpy.types.PropertyGroup):
     step: StringProperty()
     step_words: StringProperty()
     at: FloatVectorProperty(size=2)
+    places: StringProperty()
+    pieces: StringProperty()
 
 
 def write(settings: bpy.types.PropertyGroup, opened: OpenDesign) -> None:
     """Let the scene's settings hold the findings of the design, the gravest first."""
     pieces = {placed.piece.id: placed.piece for placed in (opened.whole or opened).stack.pieces}
     settings.findings.clear()
-    for identity, finding in identified(opened.findings):
-        item = settings.findings.add()
+    for identity, group in identified(opened.findings):
+        item, finding, curable = settings.findings.add(), group.worst, group.curable
         item.identity, item.level, item.code = identity, finding.level, finding.code
         item.piece, item.other = finding.piece or "", finding.other or ""
-        item.title, item.heading = _title(finding), heading(finding)
-        item.text, item.remedy = finding.text, finding.remedy
+        item.title, item.heading = _title(group), group_heading(group)
+        more = group.more()
+        item.text, item.remedy = finding.text + (f" ({more})" if more else ""), finding.remedy
         item.at = finding.at
-        item.step = step_text(finding.step)
-        item.step_words = step_words(finding.step, pieces[finding.step.piece]) if finding.step else ""
+        item.places = json.dumps([(*place.at, place.piece or "") for place in group.places])
+        item.pieces = json.dumps(sorted(group.pieces))
+        step = curable.step if curable else None
+        item.step = step_text(step)
+        item.step_words = step_words(step, pieces[step.piece]) if step else ""
 
 
-def _title(finding: Finding) -> str:
+def _title(group: Group) -> str:
     """For a line of a list: of a pair only the piece that the finding is about."""
-    return heading(replace(finding, other=None))
+    return heading(replace(group.worst, other=None)) + places_words(group)
 
 
-def identified(findings: Iterable[Finding]) -> Iterator[tuple[str, Finding]]:
-    """Each with a name that it keeps while its piece is moved or changed and it is not cured."""
+def identified(findings: Iterable[Finding]) -> Iterator[tuple[str, Group]]:
+    """Each cause with a name that it keeps while its pieces are moved or changed and it is not cured."""
     seen: Counter[tuple[str, str | None, str | None]] = Counter()
-    for finding in findings:
+    for group in grouped(findings):
+        finding = group.worst
+        if finding.cause is not None:
+            yield f"{finding.code}: {finding.cause}", group
+            continue
         kind = (finding.code, finding.piece, finding.other)
-        yield f"{finding.code} {finding.piece or ''} {finding.other or ''} {seen[kind]}", finding
+        yield f"{finding.code} {finding.piece or ''} {finding.other or ''} {seen[kind]}", group
         seen[kind] += 1
+
+
+def places(item: bpy.types.PropertyGroup) -> list[tuple[float, float, str]]:
+    """Where it is, the worst place first: x, y and the piece."""
+    return [(x, y, piece) for x, y, piece in json.loads(item.places)]
+
+
+def place(settings: bpy.types.PropertyGroup) -> tuple[float, float, str]:
+    """The place of the chosen finding that is looked at."""
+    every = places(settings.findings[chosen(settings)])
+    return every[settings.chosen_place % len(every)]
 
 
 def step_text(step: Step | None) -> str:
@@ -80,7 +102,7 @@ def listed(settings: bpy.types.PropertyGroup, active: bpy.types.Object | None) -
     if not settings.only_active_piece:
         return [item.level in levels for item in settings.findings]
     name = active.grainstack.id if active is not None and active.grainstack.kind == "outline" else None
-    return [item.level in levels and name in (item.piece, item.other) for item in settings.findings]
+    return [item.level in levels and name in json.loads(item.pieces) for item in settings.findings]
 
 
 def counts(settings: bpy.types.PropertyGroup) -> dict[str, int]:

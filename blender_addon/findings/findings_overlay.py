@@ -51,10 +51,17 @@ def marks_of(settings: bpy.types.PropertyGroup, active: bpy.types.Object | None)
     if index >= 0:
         shown[index] = True
     kept = [place for place in reversed(range(len(shown))) if shown[place]]
-    items = [settings.findings[place] for place in kept]
-    places = np.array([(*item.at, 0.0) for item in items]).reshape(-1, 3) * METRES
+    at: list[tuple[float, float]] = []
+    levels: list[str] = []
+    marked = -1
+    for item in (settings.findings[place] for place in kept):
+        every = finding_items.places(item)
+        if index >= 0 and item == settings.findings[index]:
+            marked = len(at) + settings.chosen_place % len(every)
+        at += [(x, y, 0.0) for x, y, _ in every]
+        levels += [item.level] * len(every)
     words = settings.findings[index].heading if index >= 0 else ""
-    return Marks(places, tuple(item.level for item in items), kept.index(index) if index >= 0 else -1, words)
+    return Marks(np.array(at).reshape(-1, 3) * METRES, tuple(levels), marked, words)
 
 
 def to_pixels(places: Floats, matrix: Floats, size: tuple[int, int]) -> tuple[Floats, NDArray[np.bool_]]:
@@ -137,7 +144,8 @@ def wanted(context: bpy.types.Context) -> Marks | None:
     name = active.grainstack.id if active is not None and active.grainstack.kind == "outline" else ""
     switches = tuple(getattr(settings, f"show_{level}s") for level in LEVELS)
     only = name if settings.only_active_piece else None
-    state = (scene.name, settings.checked, len(settings.findings), settings.chosen_finding, switches, only)
+    chosen = (settings.chosen_finding, settings.chosen_place)
+    state = (scene.name, settings.checked, len(settings.findings), chosen, switches, only)
     if _Kept.state != state or _Kept.marks is None:
         _Kept.state, _Kept.marks = state, marks_of(settings, active)
     return _Kept.marks

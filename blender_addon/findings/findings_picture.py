@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...core.findings.all_findings import LEVELS, Finding
+from ...core.findings.causes import Group, grouped
 from ...core.stack.stack import Stack
 from ...core.views.label_places import place_plates
 from ..studio import studio
@@ -50,10 +51,12 @@ STEPS = ((1.25, 9, 9), (1.12, 9, 9), (1.12, 3, 2), (1.12, 2, 1), (1.0, 2, 1), (1
 """Size of the key's letters, most lines of words and of the remedy for each finding: the first that has room."""
 
 
-def shown(findings: Sequence[Finding]) -> list[Finding]:
-    """What the picture numbers: errors and warnings by their gravity, or the notes where there is nothing else."""
-    grave = [finding for finding in findings if finding.level != "note"]
-    return sorted(grave or findings, key=lambda finding: LEVELS.index(finding.level))  # stable: design order stays
+def shown(findings: Sequence[Finding]) -> list[Group]:
+    """What the picture numbers, one number for each cause: errors and warnings by their gravity, or the notes where
+    there is nothing else."""
+    groups = grouped(findings)
+    grave = [group for group in groups if group.level != "note"]
+    return sorted(grave or groups, key=lambda group: LEVELS.index(group.level))  # stable: design order stays
 
 
 def mark(sheet: Sheet, stack: Stack, findings: Sequence[Finding]) -> None:
@@ -73,18 +76,21 @@ def _raw_edge(sheet: Sheet, stack: Stack) -> None:
         sheet.line([sheet.project(corner) for corner in corners], RAW_EDGE, 1.0, lift=0)
 
 
-def _marks(sheet: Sheet, told: Sequence[Finding], stack: Stack, right: float) -> None:
+def _marks(sheet: Sheet, told: Sequence[Group], stack: Stack, right: float) -> None:
+    """A ring round each place, and beside the worst of each cause its number."""
     face = -stack.design.panel.face_trim
-    places = [sheet.project((*finding.at, face)) for finding in told]
+    places = [sheet.project((*group.worst.at, face)) for group in told]
     ring, plate = RING * sheet.unit, PLATE * sheet.unit
-    widest = max((LOOKS[finding.level].size for finding in told), default=1.0)
+    widest = max((LOOKS[group.level].size for group in told), default=1.0)
     plates = place_plates(places, ring, widest * plate, (0.0, 0.0), (right, sheet.height))
-    for number, (finding, place, middle) in enumerate(zip(told, places, plates.tolist(), strict=True), 1):
-        look = LOOKS[finding.level]
+    for number, (group, place, middle) in enumerate(zip(told, places, plates.tolist(), strict=True), 1):
+        look = LOOKS[group.level]
         radius = ring * look.size
+        others = [sheet.project((*finding.at, face)) for finding in group.places[1:]]
         for ink, width, lift in ((INK, 5.6, 2), (PAPER, 2.6, 3)):
             sheet.line([_towards(place, middle, radius), middle], ink, width, lift)
-            sheet.ring(place, radius, ink, width, look.sides, look.first, lift)
+            for each in (place, *others):
+                sheet.ring(each, radius, ink, width, look.sides, look.first, lift)
         _plate(sheet, look, middle, plate, str(number), sheet.unit, lift=5)
 
 
@@ -108,9 +114,9 @@ def _plate(
 
 @dataclass(frozen=True)
 class Entry:
-    """One finding in the key."""
+    """One cause in the key."""
 
-    finding: Finding
+    group: Group
     heading: list[str]
     words: list[str]
     remedy: list[str]
@@ -125,7 +131,7 @@ class Entry:
 class Key:
     """The column of words at the right, as large and as full as there is room for."""
 
-    def __init__(self, sheet: Sheet, left: float, told: Sequence[Finding]) -> None:
+    def __init__(self, sheet: Sheet, left: float, told: Sequence[Group]) -> None:
         self.sheet, self.left = sheet, left
         self.room = 0.95 * sheet.height
         self.told = told
@@ -133,7 +139,7 @@ class Key:
             self.text = scale * sheet.unit
             self.step = 1.28 * self.text
             self.gap = 0.48 * self.step
-            self.entries = [self._entry(finding, words, remedy) for finding in told]
+            self.entries = [self._entry(group, words, remedy) for group in told]
             if self.height <= self.room:
                 return
         kept = int((self.room - HEAD * self.text) / (self.step + self.gap)) - 1
@@ -151,7 +157,7 @@ class Key:
         self._counts(findings, y - 1.9 * text)
         y -= (HEAD - 1) * text
         for number, entry in enumerate(self.entries, 1):
-            look = LOOKS[entry.finding.level]
+            look = LOOKS[entry.group.level]
             _plate(sheet, look, (self.left + 0.9 * text, y + 0.3 * text), PLATE * text, str(number), text)
             for words, ink, bold in entry.lines():
                 sheet.text(words, (self.left + INDENT * text, y), text, ink, bold=bold)
@@ -163,7 +169,7 @@ class Key:
     def _counts(self, findings: Sequence[Finding], y: float) -> None:
         """One line of how many findings of a level there are, behind its shape; a sound design says so."""
         sheet, text = self.sheet, self.text
-        count = {level: sum(finding.level == level for finding in findings) for level in LEVELS}
+        count = {level: sum(group.level == level for group in grouped(findings)) for level in LEVELS}
         if not count["error"] and not count["warning"]:
             sheet.text("Sound: no errors, no warnings", (self.left, y), text, INK)
             return
@@ -174,12 +180,12 @@ class Key:
             sheet.text(words, (x + text, y), text, INK)
             x += sheet.text_width(words, text) + 2.4 * text
 
-    def _entry(self, finding: Finding, most_words: int, most_remedy: int) -> Entry:
+    def _entry(self, group: Group, most_words: int, most_remedy: int) -> Entry:
         return Entry(
-            finding,
-            self._wrapped(heading(finding), 1),
-            self._wrapped(words_of(finding), most_words),
-            self._wrapped(finding.remedy, most_remedy),
+            group,
+            self._wrapped(group_heading(group), 1),
+            self._wrapped(words_of(group.worst), most_words),
+            self._wrapped(group.worst.remedy, most_remedy),
         )
 
     def _wrapped(self, words: str, most: int) -> list[str]:
@@ -206,6 +212,17 @@ def heading(finding: Finding) -> str:
     """The code's plain name and the piece, such as "Short grain: koi-tail"."""
     pieces = " and ".join(piece for piece in (finding.other, finding.piece) if piece)
     return f"{_name(finding)}: {pieces}" if pieces else _name(finding)
+
+
+def group_heading(group: Group) -> str:
+    """The heading of the worst, and at how many places it is so."""
+    return heading(group.worst) + places_words(group)
+
+
+def places_words(group: Group) -> str:
+    """The number of places, where there is more than one."""
+    count = len(group.places)
+    return f" ({count} places)" if count > 1 else ""
 
 
 def words_of(finding: Finding) -> str:

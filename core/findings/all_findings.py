@@ -6,7 +6,7 @@ docs/findings.md tells where each threshold comes from.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 
 from ..design import Point
 from ..errors import UnusableInput
@@ -32,6 +32,7 @@ from .movement import moisture_play, movement
 from .sound import unsound
 from .strength import fragile_island, loose_remnant, meeting_edges, short_grain, thin_neck, thin_skin, thin_wall
 from .touching_woods import colour_bleed, low_contrast
+from .trials import with_bites
 
 __all__ = ["FINDINGS", "LEVELS", "UNBUILDABLE", "Finding", "Level", "Step", "find_all", "refuse_if_unusable"]
 
@@ -72,6 +73,7 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "moisture-play": moisture_play,
 }
 """Every finding by its code."""
+_ONLY_NOTES = ("corners-rounded", "low-contrast", "colour-bleed", "movement", "moisture-play")
 
 
 def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, ...]:
@@ -81,6 +83,7 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
     """
     measures = Measures(stack) if measures is None else measures
     found = [finding for find in FINDINGS.values() for finding in find(measures)]
+    found = with_bites(measures, found, _grave)
     order = {placed.piece.id: placed.index for placed in stack.pieces}
 
     def rank(finding: Finding) -> tuple[int, int, str, Point]:
@@ -88,6 +91,13 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
         return LEVELS.index(finding.level), piece, finding.code, finding.at
 
     return tuple(sorted(found, key=rank))
+
+
+def _grave(measures: Measures) -> Iterator[Finding]:
+    """All that may be an error or a warning, steps not tried."""
+    for code, find in FINDINGS.items():
+        if code not in _ONLY_NOTES:
+            yield from find(measures)
 
 
 def refuse_if_unusable(stack: Stack, findings: Iterable[Finding]) -> None:

@@ -22,6 +22,7 @@ from ..stack.batch_reasons import BatchReason, batch_reasons
 from ..stack.loading import load_stack
 from ..stack.stack import PlacedPiece, Stack
 from .all_findings import LEVELS, Finding, Step, find_all
+from .causes import Group, grouped
 
 FORMAT = "grainstack-check/1"
 _WHY = {"overlap": "cuts into", "after": "is wished after"}
@@ -182,6 +183,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "text": finding.text,
         "remedy": finding.remedy,
         "step": _step(finding.step),
+        "value": finding.value,
+        "cause": finding.cause,
     }
 
 
@@ -295,13 +298,20 @@ def _table(rows: Sequence[Sequence[str]], sides: str) -> list[str]:
 
 
 def _finding_lines(check: dict[str, Any]) -> list[str]:
-    findings = check["findings"]
-    lines = ["", count_words(findings)]
-    for finding in findings:
-        end = "?" if finding["remedy"].endswith("?") else "."
-        what_next = finding["remedy"].rstrip("?.") + end
-        lines += _wrapped(f"{finding['level']} {finding['code']}: {finding['text']}. {what_next}")
+    """How many there are, and one entry for each cause."""
+    lines = ["", count_words(check["findings"])]
+    for group in _groups(check["findings"]):
+        worst, more = group.worst, group.more()
+        end = "?" if worst.remedy.endswith("?") else "."
+        words = f"{worst.text}{f' ({more})' if more else ''}. {worst.remedy.rstrip('?.')}{end}"
+        lines += _wrapped(f"{worst.level} {worst.code}: {words}")
     return lines
+
+
+def _groups(findings: Sequence[dict[str, Any]]) -> list[Group]:
+    keys = ("level", "code", "piece", "other", "at", "text", "remedy", "value", "cause")
+    facts: list[dict[str, Any]] = [{key: finding.get(key) for key in keys} for finding in findings]
+    return grouped(Finding(**known) for known in facts)
 
 
 def _wrapped(text: str) -> list[str]:
@@ -309,7 +319,12 @@ def _wrapped(text: str) -> list[str]:
 
 
 def count_words(findings: Sequence[dict[str, Any]]) -> str:
-    """How many findings of each level, such as "no errors, 1 warning, 2 notes"."""
-    counts = {level: sum(finding["level"] == level for finding in findings) for level in LEVELS}
-    words = [f"{count or 'no'} {level}{'' if count == 1 else 's'}" for level, count in counts.items()]
+    """How many of each level there are, those of one cause counted once: "no errors, 9 warnings (18 in all)"."""
+    words = []
+    groups = _groups(findings)
+    for level in LEVELS:
+        count = sum(group.level == level for group in groups)
+        places = sum(finding["level"] == level for finding in findings)
+        more = f" ({places} in all)" if places > count else ""
+        words.append(f"{count or 'no'} {level}{'' if count == 1 else 's'}{more}")
     return ", ".join(words)

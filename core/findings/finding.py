@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..design import Point
-from ..measures.walls import ROUNDING
+from ..stack.pocket_pairs import ROUNDING
 from ..stack.stack import PlacedPiece
 from ..witness import inside
 
@@ -40,6 +40,10 @@ class Finding:
     text: str
     remedy: str
     step: Step | None = None
+    value: float | None = None
+    """How bad it is, larger is worse, among the places of one cause; None where that is not measured."""
+    cause: str | None = None
+    """The same for all findings that one cause makes; None for one that stands alone."""
 
 
 def of(
@@ -52,10 +56,13 @@ def of(
     step: Step | None = None,
     *,
     other: PlacedPiece | None = None,
+    value: float | None = None,
+    cause: str | None = None,
 ) -> Finding:
     """A finding of one piece, or of a pair; its text begins with the piece and the place."""
     earlier = None if other is None else other.piece.id
-    return Finding(level, code, placed.piece.id, earlier, at, f"{placed.piece.id} at {xy(at)}: {words}", remedy, step)
+    text = f"{placed.piece.id} at {xy(at)}: {words}"
+    return Finding(level, code, placed.piece.id, earlier, at, text, remedy, step, value, cause)
 
 
 def xy(at: Point) -> str:

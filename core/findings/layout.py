@@ -163,6 +163,10 @@ def _trimmed_away(m: Measures, placed: PlacedPiece) -> bool:
     return not below(m.panel.face_trim, placed.depth)
 
 
+NAMED = 6
+"""So many pieces are named that hide another; the others are counted."""
+
+
 def hidden_piece(m: Measures) -> Iterator[Finding]:
     """Nothing of a piece is seen, though it stands high enough."""
     for placed in m.sound:
@@ -172,8 +176,9 @@ def hidden_piece(m: Measures) -> Iterator[Finding]:
         if not placed.insert.intersects(m.stack.finished_box):
             words, remedy = "nothing of it is seen: it lies in the trimmed edge", "Move it inward, or leave it out"
         elif placed.under:
-            covers = " and ".join(m.stack.pieces[j].piece.id for j in placed.under)
-            words = f"nothing of it is seen: cut away by {covers}"
+            covers = [m.stack.pieces[j].piece.id for j in placed.under]
+            most = covers if len(covers) <= NAMED else [*covers[:NAMED], f"{len(covers) - NAMED} more"]
+            words = f"nothing of it is seen: cut away by {' and '.join(most)}"
             remedy = "Leave it out, move it, or list it later"
         else:
             words, remedy = "nothing of it is seen", "Leave it out, or move it inward"

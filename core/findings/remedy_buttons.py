@@ -29,6 +29,10 @@ def _wood(step: Step, piece: Piece) -> str:
     return f"Change the wood to {step.value}"
 
 
+def _scale(step: Step, piece: Piece) -> str:
+    return f"Scale {piece.id} by {cast(float, step.value) / piece.scale:.4g}"
+
+
 def _cutter(step: Step, piece: Piece) -> str:
     return f"Set cutter diameter to {diameter_text(cast(float, step.value))}"
 
@@ -59,6 +63,7 @@ def _leaves(step: Step, piece: Piece) -> str:
 _WORDS: dict[str, Callable[[Step, Piece], str]] = {
     "grain": _grain,
     "wood": _wood,
+    "scale": _scale,
     "cutter_diameter": _cutter,
     "fit": _fit,
     "after": _after,

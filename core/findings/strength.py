@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import permutations
 
 import shapely
@@ -10,13 +11,17 @@ import shapely
 from ..measures.all_measures import SHORT_GRAIN, Measures, NarrowPlace
 from ..measures.blanks import board_needed
 from ..measures.skins_and_floors import skin_thickness
-from ..measures.walls import FLUSH, HAIR, Wall
-from ..stack.batch_reasons import batches_if
+from ..measures.walls import HAIR, SharedEdge, Wall
+from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece
+from .causes import at_one_place, sharing_a_piece
 from .finding import Finding, Step, below, of
 
 BITE = 0.75
 """How deep a later pocket should cut into an earlier piece that it meets, mm: 0.5 to 1 (common practice)."""
+LEAST_BITE = 0.55
+"""The least bite that is tried, mm: one of 0.5 is a hair still, and where four tiles meet that are rounded by the usual
+cutter, more than 0.57 of each leaves but a hair between two of them (geometry)."""
 DEEPER = 0.2
 """A pocket cut through the insert below goes so much deeper than it, mm (common practice)."""
 SHALLOWER = 1.0
@@ -26,19 +31,64 @@ SHALLOWER = 1.0
 
 
 def meeting_edges(m: Measures) -> Iterator[Finding]:
-    """Two pockets with 0 < gap < 0.5 mm, or an overlap nowhere wider than 0.5 mm."""
-    for wall in m.walls:
-        if below(wall.gap, HAIR):
-            earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
-            words = f"only {wall.gap:.2f} mm is left between it and {earlier.piece.id}: a hair that crumbles"
-            remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
-            step = _bite(earlier, later)
-            yield of("warning", "meeting-edges", later, wall.at, words, remedy, step, other=earlier)
+    """Two pockets with 0.01 < gap < 0.5 mm, or an overlap nowhere wider than 0.5 mm; a note for a shared edge."""
+    hairs = [wall for wall in m.walls if below(wall.gap, HAIR)]
+    belong = sharing_a_piece([(w.earlier, w.later) for w in hairs], [w.gap for w in hairs], FLUSH)
+    for wall, cause in zip(hairs, _causes("a gap", m, hairs, belong), strict=True):
+        earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
+        words = f"only {wall.gap:.2f} mm is left between it and {earlier.piece.id}: a hair that crumbles"
+        remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
+        step = _bite(earlier, later)
+        yield of(
+            "warning", "meeting-edges", later, wall.at, words, remedy, step, other=earlier, value=-wall.gap, cause=cause
+        )
     for bite in m.bites:
         earlier, later = m.stack.pieces[bite.earlier], m.stack.pieces[bite.later]
         words = f"it bites only {bite.width:.2f} mm into {earlier.piece.id}: a slip of the cutter shows as a gap"
         remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
-        yield of("warning", "meeting-edges", later, bite.at, words, remedy, other=earlier)
+        yield of("warning", "meeting-edges", later, bite.at, words, remedy, other=earlier, value=-bite.width)
+    yield from _shared_edges(m)
+
+
+def _shared_edges(m: Measures) -> Iterator[Finding]:
+    """One note for each edge that two pockets of one batch share; those of one tiled region have one cause."""
+    edges = m.shared_edges
+    belong = sharing_a_piece([(edge.earlier, edge.later) for edge in edges], [0.0] * len(edges), 0.0)
+    regions: dict[int, list[SharedEdge]] = {}
+    for edge, first in zip(edges, belong, strict=True):
+        regions.setdefault(first, []).append(edge)
+    days = {first: m.order.days_if((edge.earlier, edge.later) for edge in some) for first, some in regions.items()}
+    for edge, first, cause in zip(edges, belong, _causes("an edge", m, edges, belong), strict=True):
+        earlier, later = m.stack.pieces[edge.earlier], m.stack.pieces[edge.later]
+        glue = max(0.0, earlier.piece.side_clearance) + max(0.0, later.piece.side_clearance)
+        words = (
+            f"it shares an edge of {edge.length:.2f} mm with {earlier.piece.id} and is cut on the same day: no wood is "
+            f"left between them, and the glue line there is {glue:.2f} mm wide, the clearance of both"
+        )
+        remedy = _bite_remedy(m, earlier, regions[first], days[first])
+        yield of("note", "meeting-edges", later, edge.at, words, remedy, other=earlier, value=edge.length, cause=cause)
+
+
+def _bite_remedy(m: Measures, earlier: PlacedPiece, region: Sequence[SharedEdge], after: int) -> str:
+    """How a shared edge is cured, with all others of its region, and what that costs."""
+    days = days_words(len(m.stack.batches), after)
+    if len(region) == 1:
+        return f"Let it bite {LEAST_BITE:.2f} to 1.00 mm into {earlier.piece.id}: {days}"
+    count = len({piece for edge in region for piece in (edge.earlier, edge.later)})
+    return f"Let each later one of these {count} pieces bite {LEAST_BITE:.2f} mm into those that it meets: {days}"
+
+
+def days_words(before: int, after: int) -> str:
+    """What it costs in days of glueing: one for each batch."""
+    count = f"{after} glue {'day' if after == 1 else 'days'}"
+    return f"{count} then, now {before}" if after != before else f"it stays at {count}"
+
+
+def _causes(what: str, m: Measures, pairs: Sequence[Wall | SharedEdge], belong: Sequence[int]) -> list[str | None]:
+    """The name of each pair's cause, from the first pair that belongs to it; none where it stands alone."""
+    count = Counter(belong)
+    names = [f"{what} of {m.stack.pieces[p.earlier].piece.id} and {m.stack.pieces[p.later].piece.id}" for p in pairs]
+    return [names[first] if count[first] > 1 else None for first in belong]
 
 
 def _bite(earlier: PlacedPiece, later: PlacedPiece) -> Step | None:
@@ -61,28 +111,40 @@ def _surrounds(one: PlacedPiece, other: PlacedPiece) -> bool:
 
 
 def thin_wall(m: Measures) -> Iterator[Finding]:
-    """A wall from 0.5 mm to `min_wall` between pockets of one batch."""
+    """A wall from 0.5 mm to `min_wall` between pockets of one batch; walls that meet at one place have one cause."""
     least = m.workshop.min_wall
+    thin = [w for w in m.walls if w.one_batch and not below(w.gap, HAIR) and below(w.gap, least)]
+    belong = at_one_place([wall.at for wall in thin], [wall.gap for wall in thin])
+    by_piece: dict[int, list[Wall]] = {}
     for wall in m.walls:
-        if wall.one_batch and not below(wall.gap, HAIR) and below(wall.gap, least):
-            earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
-            words = (
-                f"the wall between it and {earlier.piece.id} is {wall.gap:.2f} mm thin and {wall.height:.2f} mm high, "
-                f"less than {least:.2f} mm, and both pockets are open at once"
-            )
-            step = _one_after_the_other(m, wall)
-            remedy = f"Move them {least:.2f} mm apart, or let the later one bite into the earlier"
-            if step is not None:
-                first = earlier if step.piece == later.piece.id else later
-                remedy = f"Cut {step.piece} after {first.piece.id} is glued in, or move them {least:.2f} mm apart"
-            yield of("warning", "thin-wall", later, wall.at, words, remedy, step, other=earlier)
+        by_piece.setdefault(wall.earlier, []).append(wall)
+        by_piece.setdefault(wall.later, []).append(wall)
+    for wall, cause in zip(thin, _causes("a wall", m, thin, belong), strict=True):
+        earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
+        words = (
+            f"the wall between it and {earlier.piece.id} is {wall.gap:.2f} mm thin and {wall.height:.2f} mm high, "
+            f"less than {least:.2f} mm, and both pockets are open at once"
+        )
+        step = _one_after_the_other(m, wall, by_piece)
+        remedy = f"Move them {least:.2f} mm apart, or let the later one bite into the earlier"
+        if step is not None:
+            first = earlier if step.piece == later.piece.id else later
+            remedy = f"Cut {step.piece} after {first.piece.id} is glued in, or move them {least:.2f} mm apart"
+        yield of(
+            "warning", "thin-wall", later, wall.at, words, remedy, step, other=earlier, value=-wall.gap, cause=cause
+        )
 
 
-def _one_after_the_other(m: Measures, wall: Wall) -> Step | None:
+def _one_after_the_other(m: Measures, wall: Wall, by_piece: Mapping[int, Sequence[Wall]]) -> Step | None:
     """One of the pair after the other, if that opens no other thin wall's two pockets at once."""
     for first, then in permutations((wall.earlier, wall.later)):
-        batch = batches_if(m.stack, then, first)
-        if all(w.one_batch or batch[w.earlier] != batch[w.later] for w in m.walls):
+        moved = m.order.moved_if(then, first)
+
+        def batch(piece: int, moved: Mapping[int, int] = moved) -> int:
+            return moved.get(piece, m.stack.pieces[piece].batch)
+
+        near = (w for piece in moved for w in by_piece.get(piece, ()))
+        if all(w.one_batch or batch(w.earlier) != batch(w.later) for w in near):
             piece = m.stack.pieces[then].piece
             return Step(piece.id, "after", (*piece.after, m.stack.pieces[first].piece.id))
     return None

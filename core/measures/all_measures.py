@@ -19,12 +19,14 @@ from ..kept import Kept
 from ..solids.panel_solids import Solid, build_solids
 from ..solids.proof import Fault, faults
 from ..solids.volumes import Volumes, measure_volumes
+from ..stack.batch_reasons import WorkOrder
+from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece, Stack
 from .grain_strength import WeakPlace, suggest_grain, weakest_place
 from .islands_and_remnants import Island, RemnantPart, fragile_islands, loose_remnants
 from .necks import Neck, find_all_necks
 from .skins_and_floors import Skin, thin_skins
-from .walls import HAIR, Bite, Wall, shallow_bites, walls
+from .walls import HAIR, Bite, SharedEdge, Wall, shallow_bites, shared_edges, walls
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -149,6 +151,16 @@ class Measures:
         return walls(self.stack, max(self.workshop.min_wall, HAIR))
 
     @cached_property
+    def shared_edges(self) -> list[SharedEdge]:
+        """Edges that two pockets of one batch share."""
+        return shared_edges(self.stack)
+
+    @cached_property
+    def order(self) -> WorkOrder:
+        """Who waits for whom."""
+        return WorkOrder(self.stack)
+
+    @cached_property
     def bites(self) -> list[Bite]:
         """Overlaps nowhere wider than a hair."""
         return shallow_bites(self.stack)
@@ -180,6 +192,7 @@ class Measures:
         box, told = self.stack.finished_box, self.narrow
         cut = [p for p in self.sound if not p.piece.is_groove and (p.under or not box.covers(p.insert))]
         found = _necks(cut, [self.stack.remnants[p.index] for p in cut], self.workshop.min_neck_glued)
+        found = [new for new in found if new.neck.width > FLUSH]  # narrower than a cutter's runout it is dust
         return [new for new in found if not any(n.placed is new.placed and _same_place(n.neck, new.neck) for n in told)]
 
     @cached_property

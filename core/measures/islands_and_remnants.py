@@ -17,9 +17,10 @@ from shapely.geometry.base import BaseGeometry
 
 from ..areas import without_noise
 from ..design import Point
+from ..stack.pocket_pairs import ROUNDING
 from ..stack.stack import PlacedPiece, Stack
 from ..witness import anywhere_wider, widest_place
-from .walls import HAIR, ROUNDING
+from .walls import HAIR
 
 LEAST_AREA = 25.0
 """A part of a remnant smaller than this, mm², holds by too little glue (common practice)."""
@@ -131,7 +132,7 @@ class RemnantPart(_Patch):
 def loose_remnants(stack: Stack, least_area: float = LEAST_AREA) -> list[RemnantPart]:
     """Parts of remnants smaller than `least_area` mm², by design order; small pieces left whole are none."""
     parts, owner = shapely.get_parts(np.array(stack.remnants, dtype=object), return_index=True)
-    tiny = shapely.area(parts) < least_area - ROUNDING
+    tiny = (shapely.area(parts) < least_area - ROUNDING) & ~shapely.is_empty(parts)  # a hidden piece has no part
     small = [_part(stack, stack.pieces[i], part) for part, i in zip(parts[tiny], owner[tiny].tolist(), strict=True)]
     return [part for part in small if part.is_remnant]
 

@@ -13,9 +13,10 @@ from ..areas import EMPTY, NOISE_AREA, without_noise
 from ..cutter.taper import section_at
 from ..design import Point
 from ..kept import Kept
+from ..stack.pocket_pairs import ROUNDING
 from ..stack.stack import PlacedPiece, Stack
 from ..witness import common_points, inside
-from .walls import HAIR, ROUNDING
+from .walls import HAIR
 
 Shapes = npt.NDArray[np.object_]
 

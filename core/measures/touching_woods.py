@@ -20,9 +20,9 @@ from shapely.geometry.base import BaseGeometry
 
 from ..design import Panel, Point
 from ..kept import Kept
+from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import BackgroundPiece, PlacedPiece, Stack, background_pieces
 from ..witness import lines_of
-from .walls import FLUSH
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

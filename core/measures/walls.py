@@ -2,7 +2,7 @@
 
 A wall counts only where it still stands when all is cut: a third pocket that is cut in the same batch or later
 takes it away or hides it, and so does the edge trim. A patch inside a body is an overlap and makes no wall; what
-it leaves of the body is a remnant. Flush pockets, which share an edge within 1e-6 mm, have no wood between them.
+it leaves of the body is a remnant. Flush pockets, which share an edge within 0.01 mm, have no wood between them.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from ..areas import NOISE_AREA, without_noise
 from ..design import Point
 from ..kept import Kept
+from ..stack.pocket_pairs import FLUSH, ROUNDING
 from ..stack.stack import PlacedPiece, Stack
 from ..witness import anywhere_wider, common_points, widest_place
 
@@ -26,9 +27,6 @@ Shapes = npt.NDArray[np.object_]
 
 HAIR = 0.5
 """Wood thinner than this, mm, is no wall but a hair that crumbles (common practice)."""
-FLUSH = 1e-6
-"""Pockets nearer than this, mm, share an edge."""
-ROUNDING = 1e-9
 _NOTHING = shapely.LineString()
 
 
@@ -46,6 +44,18 @@ class Wall:
     """Middle of the shortest connection."""
     one_batch: bool
     """Both pockets are open at the same time."""
+
+
+@dataclass(frozen=True)
+class SharedEdge:
+    """An edge that two pockets of one batch share: each is cut away by the other's cutter, so no wood parts them."""
+
+    earlier: int
+    later: int
+    length: float
+    """Of all that they share, mm."""
+    at: Point
+    """Middle of its longest stretch."""
 
 
 @dataclass(frozen=True)
@@ -73,9 +83,9 @@ def walls(stack: Stack, below: float) -> list[Wall]:
     for i, j, line, in_the_way in zip(first, second, lines, _meeting(tree, lines), strict=True):
         pair = (pieces[i], pieces[j])
         others = [pieces[k].pocket for k in in_the_way if k not in (i, j) and _counts(pieces[k], *pair)]
-        if line.length > FLUSH and (others or not stack.finished_box.covers(line)):
+        if line.length > FLUSH + ROUNDING and (others or not stack.finished_box.covers(line)):
             line = _standing_connection(stack, tree, pieces, (int(i), int(j)), below)
-        if FLUSH < line.length < below - ROUNDING:
+        if FLUSH + ROUNDING < line.length < below - ROUNDING:
             found.append(_wall(*pair, line))
     return sorted(found, key=lambda wall: (wall.later, wall.earlier))
 
@@ -88,11 +98,9 @@ def _near_and_apart(
     low, high = np.split(shapely.bounds(pockets), 2, axis=1)
     around = shapely.box(*(low - below).T, *(high + below).T)
     first, second = tree.query(around)
-    overlap = np.zeros((len(stack.pieces),) * 2, dtype=bool)
-    for placed in pieces:
-        overlap[placed.index, list(placed.under)] = True
+    first, second = first[first < second], second[first < second]
     index = np.array([p.index for p in pieces])
-    apart = (first < second) & ~overlap[index[first], index[second]]
+    apart = ~np.isin(_pair_numbers(stack, index[first], index[second]), _overlaps(stack, pieces))
     first, second = first[apart], second[apart]
     near = _NEAR.of(
         [(pockets[i], pockets[j], below) for i, j in zip(first, second, strict=True)],
@@ -100,6 +108,17 @@ def _near_and_apart(
     )
     kept = np.array(near, dtype=bool)
     return first[kept], second[kept]
+
+
+def _pair_numbers(stack: Stack, earlier: Ints, later: Ints) -> Ints:
+    """One number for each pair of pieces."""
+    return earlier * len(stack.pieces) + later
+
+
+def _overlaps(stack: Stack, pieces: Sequence[PlacedPiece]) -> Ints:
+    """The numbers of all pairs that overlap."""
+    earlier = np.repeat([p.index for p in pieces], [len(p.under) for p in pieces])
+    return _pair_numbers(stack, earlier, np.array([j for p in pieces for j in p.under], dtype=np.int64))
 
 
 def _connections(one: Shapes, other: Shapes) -> Shapes:
@@ -162,6 +181,84 @@ def _standing_connection(
     return line
 
 
+# --- Shared edges ---------------------------------------------------------------------------------------------------
+
+_BESIDE = 0.001
+"""How much farther than `FLUSH` an edge may run and still be shared, mm: so much are curves flattened."""
+
+
+def shared_edges(stack: Stack) -> list[SharedEdge]:
+    """Edges that pockets of one batch share within 0.01 mm, as far as they are seen; one per pair, by design order."""
+    pieces = [placed for placed in stack.pieces if placed.sound]
+    if len(pieces) < 2:
+        return []
+    pockets = np.array([p.pocket for p in pieces], dtype=object)
+    shapely.prepare(pockets)
+    first, second = _near_and_apart(stack, pieces, shapely.STRtree(pockets), FLUSH + ROUNDING)
+    batch = np.array([p.batch for p in pieces])
+    at_once = batch[first] == batch[second]
+    first, second = first[at_once], second[at_once]
+    kept = _SHARED.of(
+        [(pockets[i], pockets[j]) for i, j in zip(first, second, strict=True)],
+        lambda new: list(_shared_lines(pockets[first[new]], pockets[second[new]])),
+    )
+    lines = _seen(stack, [(pieces[i], pieces[j]) for i, j in zip(first, second, strict=True)], kept)
+    stretches, owner = shapely.get_parts(shapely.line_merge(lines), return_index=True)
+    if not len(stretches):
+        return []
+    lengths = shapely.length(stretches)
+    whole = np.bincount(owner, lengths, len(lines))
+    longest = np.full(len(lines), -1)
+    order = np.argsort(lengths, kind="stable")
+    longest[owner[order]] = order
+    middles = shapely.get_coordinates(shapely.line_interpolate_point(stretches[longest], 0.5, normalized=True)).tolist()
+    found = [
+        SharedEdge(pieces[i].index, pieces[j].index, length, (x, y))
+        for i, j, length, (x, y) in zip(first, second, whole.tolist(), middles, strict=True)
+        if length > ROUNDING
+    ]
+    return sorted(found, key=lambda edge: (edge.later, edge.earlier))
+
+
+_SHARED: Kept[BaseGeometry] = Kept(16384)
+
+
+def _shared_lines(earlier: Shapes, later: Shapes) -> Shapes:
+    """Where the later pocket's edge runs along the earlier one."""
+    room = FLUSH + _BESIDE
+    low = np.maximum(shapely.bounds(earlier)[:, :2], shapely.bounds(later)[:, :2]) - 2 * room
+    high = np.minimum(shapely.bounds(earlier)[:, 2:], shapely.bounds(later)[:, 2:]) + 2 * room
+    windows = shapely.box(*low.T, *high.T)
+    edges = shapely.intersection(shapely.boundary(later), windows)
+    along = shapely.buffer(shapely.intersection(shapely.boundary(earlier), windows), room, quad_segs=4)
+    return _lines(shapely.intersection(edges, along))
+
+
+def _lines(shapes: Shapes) -> Shapes:
+    """The lines of each shape, without points."""
+    parts, owner = shapely.get_parts(shapes, return_index=True)
+    straight = (shapely.get_dimensions(parts) == 1) & ~shapely.is_empty(parts)
+    parts, owner = parts[straight], owner[straight]
+    lines = np.full(len(shapes), _NOTHING, dtype=object)
+    if len(parts):
+        owners = np.unique(owner)
+        lines[owners] = shapely.multilinestrings(parts, indices=np.searchsorted(owners, owner))
+    return lines
+
+
+def _seen(stack: Stack, pairs: Sequence[tuple[PlacedPiece, PlacedPiece]], lines: Sequence[BaseGeometry]) -> Shapes:
+    """Of each pair's shared edge what lies inside the edge trim and no later pocket takes away."""
+    seen = np.array([*lines, None], dtype=object)[:-1]
+    box = stack.finished_box
+    shapely.prepare(box)
+    outside = ~shapely.covers(box, seen)
+    seen[outside] = _lines(shapely.intersection(seen[outside], box))
+    for n, (earlier, later) in enumerate(pairs):
+        for k in sorted({*earlier.cut_by, *later.cut_by} - {later.index}):
+            seen[n] = shapely.difference(seen[n], stack.pieces[k].pocket)
+    return _lines(seen)
+
+
 # --- Overlaps -------------------------------------------------------------------------------------------------------
 
 
@@ -179,7 +276,7 @@ def shallow_bites(stack: Stack) -> list[Bite]:
     thin = ~anywhere_wider(shared, HAIR + ROUNDING)
     found = []
     for i, j, overlap in zip(earlier[thin].tolist(), later[thin].tolist(), shared[thin], strict=True):
-        seen = _seen(stack, i, j, overlap)
+        seen = _seen_overlap(stack, i, j, overlap)
         if seen.area > NOISE_AREA:
             width, at = widest_place(overlap)
             cut_down = overlap.area - seen.area > NOISE_AREA
@@ -187,7 +284,7 @@ def shallow_bites(stack: Stack) -> list[Bite]:
     return sorted(found, key=lambda bite: (bite.later, bite.earlier))
 
 
-def _seen(stack: Stack, i: int, j: int, overlap: BaseGeometry) -> BaseGeometry:
+def _seen_overlap(stack: Stack, i: int, j: int, overlap: BaseGeometry) -> BaseGeometry:
     """The overlap inside the edge trim, without what other pockets take of the earlier piece there."""
     others = [stack.pieces[k].pocket for k in stack.pieces[i].under if k != j]
     seen = without_noise(shapely.intersection(overlap, stack.finished_box))

@@ -157,7 +157,7 @@ def panel_blocks(stack: Stack, state: State = "raw") -> list[Block]:
         )
     for placed in stack.pieces:
         if placed.sound:
-            cutters = tuple(stack.pieces[j] for j in placed.under)
+            cutters = tuple(stack.pieces[j] for j in placed.cut_by)
             footprint = seated(placed.insert, placed.pocket, placed.piece)
             top = min(placed.top, face)
             blocks.append(Block(placed.piece.id, footprint, placed.bottom, top, cutters, placed, None))

@@ -108,7 +108,7 @@ def _gap_volume(stack: Stack) -> float:
     Else is where walls lean, and where very many pockets cut one.
     """
     pieces = [p for p in stack.pieces if p.sound]
-    later = [tuple(stack.pieces[j] for j in p.under) for p in pieces]
+    later = [tuple(stack.pieces[j] for j in p.cut_by) for p in pieces]
     leans = [
         len(cut) > FEW or any(p.piece.taper for p in (placed, *cut)) for placed, cut in zip(pieces, later, strict=True)
     ]
@@ -168,7 +168,7 @@ def _insert(placed: PlacedPiece, depth: float, pocket: BaseGeometry) -> BaseGeom
 def _later(stack: Stack, pieces: Sequence[PlacedPiece], depths: Sequence[float], pockets: Shapes) -> Shapes:
     """Of each pocket, what the later pockets that reach its depth take."""
     deep = [
-        [later for later in map(stack.pieces.__getitem__, placed.under) if later.depth > depth]
+        [later for later in map(stack.pieces.__getitem__, placed.cut_by) if later.depth > depth]
         for placed, depth in zip(pieces, depths, strict=True)
     ]
     rows = np.repeat(np.arange(len(pieces)), [len(later) for later in deep])

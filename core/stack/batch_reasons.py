@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from heapq import heappop, heappush
 
 from .stack import Stack, longest_chains
 
@@ -29,15 +31,42 @@ def batch_reasons(stack: Stack) -> list[BatchReason]:
     return reasons
 
 
-def batches_if(stack: Stack, piece: int, after: int) -> dict[int, int]:
-    """The batch of each sound piece if one of them also came after another.
+class WorkOrder:
+    """Who waits for whom, kept to be asked again and again what another wish would do."""
 
-    Raises:
-        graphlib.CycleError: that one waits for it already.
-    """
-    waits = _waits(stack)
-    waits[piece].add(after)
-    return longest_chains(waits)
+    def __init__(self, stack: Stack) -> None:
+        self._waits = _waits(stack)
+        self._batch = {placed.index: placed.batch for placed in stack.pieces if placed.sound}
+        self._followers: dict[int, list[int]] = {piece: [] for piece in self._waits}
+        for piece, before in self._waits.items():
+            for first in before:
+                self._followers[first].append(piece)
+
+    def moved_if(self, piece: int, after: int) -> dict[int, int]:
+        """The new batches of all pieces that move where one also comes after another of its own batch.
+
+        Pieces of one batch never wait for each other, so this makes no ring.
+        """
+        moved: dict[int, int] = {}
+        todo = [(self._batch[piece], piece, -self._batch[after] - 1)]
+        while todo:  # in the old order, so that each is looked at when all before it are settled
+            _, each, batch = heappop(todo)
+            if -batch > moved.get(each, self._batch[each]):
+                moved[each] = -batch
+                for follower in self._followers[each]:
+                    heappush(todo, (self._batch[follower], follower, batch - 1))
+        return moved
+
+    def days_if(self, pairs: Iterable[tuple[int, int]]) -> int:
+        """How many batches there are where of each pair the second one also waits for the first.
+
+        Raises:
+            graphlib.CycleError: they wait for each other in a ring.
+        """
+        waits = {piece: set(before) for piece, before in self._waits.items()}
+        for first, then in pairs:
+            waits[then].add(first)
+        return max(longest_chains(waits).values(), default=0)
 
 
 def _waits(stack: Stack) -> dict[int, set[int]]:

@@ -7,7 +7,7 @@ change are the same objects in the next stack, which is how `solids` knows what 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from graphlib import CycleError, TopologicalSorter
@@ -25,8 +25,9 @@ from ..design import Cut, Design, Panel, Piece
 from ..errors import UnusableInput
 from ..kept import Kept
 from ..outlines.piece_shape import Outline, load_outline
-from ..witness import inside
+from ..witness import anywhere_wider, inside
 from .placing import place, place_points
+from .pocket_pairs import FLUSH, PocketPairs, pocket_pairs
 
 Array = npt.NDArray[np.float64]
 
@@ -68,9 +69,11 @@ class PlacedPiece:
     notes: tuple[str, ...]
     batch: int = 0
     over: tuple[int, ...] = ()
-    """Earlier pieces that its pocket cuts into."""
+    """Earlier pieces that its pocket overlaps; one with which it only shares an edge, within 0.01 mm, is none."""
     under: tuple[int, ...] = ()
-    """Later pieces whose pockets cut into it."""
+    """Later pieces whose pockets overlap it."""
+    cut_by: tuple[int, ...] = ()
+    """Later pieces whose pockets take any of it: all that overlap it, and those that go a hair beyond a shared edge."""
 
     @property
     def sound(self) -> bool:
@@ -96,8 +99,12 @@ class Stack:
     pieces: tuple[PlacedPiece, ...]
     batches: tuple[tuple[int, ...], ...]
     background: tuple[BackgroundPiece, ...]
-    overlaps: frozenset[tuple[str, str]]
-    """Ids of the pairs whose pockets overlap at the face, earlier one first."""
+
+    @cached_property
+    def overlaps(self) -> frozenset[tuple[str, str]]:
+        """Ids of the pairs whose pockets overlap at the face, earlier one first."""
+        names = [placed.piece.id for placed in self.pieces]
+        return frozenset((names[p.index], names[j]) for p in self.pieces for j in p.under)
 
     @property
     def box(self) -> Polygon:
@@ -120,21 +127,17 @@ class Stack:
     def _seen_subject(self, placed: PlacedPiece) -> list[object]:
         """All that the remnant of a piece depends on."""
         panel, subject = self.design.panel, _section_subject(placed)
-        for j in placed.under:
-            subject += _section_subject(self.pieces[j])
+        for later in map(self.pieces.__getitem__, placed.cut_by):
+            subject += (later.pocket, later.depth, later.piece.taper)
         return [*subject, panel.width, panel.height, panel.face_trim, *panel.edge_trim]
 
     def _remnants_of(self, indices: list[int]) -> list[BaseGeometry]:
         trim, frame = self.design.panel.face_trim, self.finished_box
         pieces = [self.pieces[i] for i in indices]
         seen = np.array([placed.insert_at(trim) for placed in pieces], dtype=object)
-        later = [[self.pieces[j].pocket_at(trim) for j in placed.under] for placed in pieces]
-        cut = np.array([bool(pockets) for pockets in later])
-        if cut.any():
-            rows = np.full((len(pieces), max(map(len, later))), None, dtype=object)
-            for row, pockets in zip(rows, later, strict=True):
-                row[: len(pockets)] = pockets
-            seen[cut] = shapely.difference(seen[cut], shapely.union_all(rows[cut], axis=1))
+        cutters = {j: self.pieces[j].pocket_at(trim) for j in sorted({j for p in pieces for j in p.cut_by})}
+        later = [[cutters[j] for j in p.cut_by] for p in pieces]
+        _cut_away(seen, later)
         shapely.prepare(frame)
         over = ~shapely.covers(frame, shapely.envelope(seen)) & ~shapely.is_empty(seen)
         seen[over] = shapely.intersection(seen[over], frame)
@@ -142,6 +145,25 @@ class Stack:
 
 
 _REMNANTS: Kept[BaseGeometry] = Kept()
+_MANY = 16
+"""Where more pockets than this cut a piece, most likely a single one of the last takes all of it."""
+
+
+def _cut_away(seen: npt.NDArray[np.object_], later: Sequence[Sequence[BaseGeometry]]) -> None:
+    """Take from each shape the pockets that are cut into it later."""
+    count = np.array([len(pockets) for pockets in later], dtype=int)
+    for back in range(1, _MANY + 1):
+        some = np.flatnonzero((count > _MANY) & ~shapely.is_empty(seen))
+        last = np.array([later[i][-back] for i in some], dtype=object)
+        shapely.prepare(last)
+        seen[some[shapely.covers(last, seen[some])]] = EMPTY
+    cut = np.flatnonzero((count > 0) & ~shapely.is_empty(seen))
+    for few in (cut[count[cut] <= _MANY], *cut[count[cut] > _MANY, None]):
+        if len(few):
+            rows = np.full((len(few), count[few].max()), None, dtype=object)
+            for row, i in zip(rows, few.tolist(), strict=True):
+                row[: count[i]] = later[i]
+            seen[few] = shapely.difference(seen[few], shapely.union_all(rows, axis=1))
 
 
 def _section_subject(placed: PlacedPiece) -> list[object]:
@@ -152,9 +174,13 @@ def _section_subject(placed: PlacedPiece) -> list[object]:
 
 
 def _without_crumbs(shapes: npt.NDArray[np.object_]) -> list[BaseGeometry]:
-    """Of each shape the polygons that are no noise, as one multipolygon; the empty polygon where there is none."""
+    """Of each shape the polygons that are no dust, as one multipolygon; the empty polygon where there is none.
+
+    Dust is noise, and what is nowhere wider than 0.01 mm: a sliver that two cuts along one line leave.
+    """
     parts, owner = shapely.get_parts(shapes, return_index=True)
     kept = (shapely.get_dimensions(parts) == 2) & (shapely.area(parts) > NOISE_AREA)
+    kept[kept] = anywhere_wider(parts[kept], FLUSH)
     whole = np.full(len(shapes), EMPTY, dtype=object)
     if kept.any():
         owners = np.unique(owner[kept])
@@ -190,23 +216,18 @@ def build_stack(design: Design, previous: Stack | None = None) -> Stack:
         if piece.id not in kept
     }
     placed = [_having(kept.get(p.id) or made[p.id], index=i) for i, p in enumerate(design.pieces)]
-    pairs = _overlapping_pairs(placed, set(made), previous)
-    batches = _batches(design, placed, pairs)
-    over: list[list[int]] = [[] for _ in placed]
-    under: list[list[int]] = [[] for _ in placed]
-    for earlier, later in sorted(pairs):
-        over[later].append(earlier)
-        under[earlier].append(later)
+    pairs = _pairs(placed, set(made), previous)
+    over, (under, cut_by) = pairs.earlier_than(len(placed)), pairs.later_than(len(placed))
+    batches = _batches(design, placed, over)
     pieces = tuple(
-        _having(p, batch=batches[i], over=tuple(over[i]), under=tuple(under[i])) for i, p in enumerate(placed)
+        _having(p, batch=batches[i], over=over[i], under=under[i], cut_by=cut_by[i]) for i, p in enumerate(placed)
     )
-    last = max(batches, default=0)
+    batch_of = np.array(batches, dtype=int)
     return Stack(
         design=design,
         pieces=pieces,
-        batches=tuple(tuple(i for i, b in enumerate(batches) if b == n) for n in range(1, last + 1)),
+        batches=tuple(tuple(np.flatnonzero(batch_of == n).tolist()) for n in range(1, max(batches, default=0) + 1)),
         background=_background(design.panel, previous),
-        overlaps=frozenset((placed[i].piece.id, placed[j].piece.id) for i, j in pairs),
     )
 
 
@@ -310,35 +331,32 @@ def _fill(widths: Iterable[float], whole: float) -> list[float]:
     return [*sums[:-1], whole]
 
 
-def _overlapping_pairs(placed: list[PlacedPiece], made: set[str], previous: Stack | None) -> set[tuple[int, int]]:
-    """Pairs (earlier, later) whose pockets share more than noise at the face; shared edges are no overlap."""
-    index = {p.piece.id: p.index for p in placed}
-    pairs = set()
-    if previous is not None:
-        for one, other in previous.overlaps:
-            if one in index and other in index and one not in made and other not in made:
-                i, j = sorted((index[one], index[other]))
-                pairs.add((i, j))
-    changed = np.array([p.index for p in placed if p.sound and p.piece.id in made], dtype=int)
-    if not len(changed):
-        return pairs
+def _pairs(placed: list[PlacedPiece], made: set[str], previous: Stack | None) -> PocketPairs:
+    """The pairs whose pockets share area at the face; known ones of an earlier stack are taken over."""
     pockets = np.array([p.pocket if p.sound else EMPTY for p in placed], dtype=object)
-    query, found = shapely.STRtree(pockets).query(pockets[changed], predicate="intersects")
-    couples = np.sort(np.stack([changed[query], found], axis=1), axis=1)
-    couples = np.unique(couples[couples[:, 0] < couples[:, 1]], axis=0)
-    shared = shapely.area(shapely.intersection(pockets[couples[:, 0]], pockets[couples[:, 1]]))
-    pairs.update((int(i), int(j)) for i, j in couples[shared > NOISE_AREA])
-    return pairs
+    changed = np.array([p.index for p in placed if p.sound and p.piece.id in made], dtype=np.int64)
+    found = pocket_pairs(pockets, changed)
+    return found if previous is None else found.joined(_known_pairs(placed, made, previous))
 
 
-def _batches(design: Design, placed: list[PlacedPiece], pairs: set[tuple[int, int]]) -> list[int]:
+def _known_pairs(placed: list[PlacedPiece], made: set[str], previous: Stack) -> PocketPairs:
+    """Pairs of an earlier stack of which neither piece was made anew, by where they stand in the order now."""
+    now = {p.piece.id: p.index for p in placed if p.piece.id not in made}
+    index = np.array([now.get(p.piece.id, -1) for p in previous.pieces], dtype=np.int64)
+    first = np.repeat(np.arange(len(index)), [len(p.cut_by) for p in previous.pieces])
+    second = np.array([j for p in previous.pieces for j in p.cut_by], dtype=np.int64)
+    overlap = np.array([j in under for p in previous.pieces for under in [set(p.under)] for j in p.cut_by], dtype=bool)
+    pairs = np.sort(np.stack([index[first], index[second]], axis=1), axis=1)
+    kept = pairs[:, 0] >= 0
+    return PocketPairs(pairs[kept], overlap[kept])
+
+
+def _batches(design: Design, placed: list[PlacedPiece], over: Sequence[tuple[int, ...]]) -> list[int]:
     """Each piece's batch, from 1: the longest chain of overlaps and `after` that ends in it; 0 if absent."""
     index = {p.piece.id: p.index for p in placed}
-    before: dict[int, set[int]] = {p.index: set() for p in placed if p.sound}
-    for earlier, later in pairs:
-        before[later].add(earlier)
+    before = {p.index: set(over[p.index]) for p in placed if p.sound}
     for p in placed:
-        if p.sound:
+        if p.sound and p.piece.after:
             before[p.index].update(index[i] for i in p.piece.after if placed[index[i]].sound)
     try:
         batch = longest_chains(before)

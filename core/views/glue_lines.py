@@ -15,7 +15,7 @@ def glue_lines(stack: Stack) -> BaseGeometry:
     trim = stack.design.panel.face_trim
     pockets = np.array([placed.pocket_at(trim) for placed in stack.pieces], dtype=object)
     inserts = np.array([placed.insert_at(trim) for placed in stack.pieces], dtype=object)
-    later = [shapely.union_all(pockets[list(placed.under)]) if placed.under else EMPTY for placed in stack.pieces]
+    later = [shapely.union_all(pockets[list(placed.cut_by)]) if placed.cut_by else EMPTY for placed in stack.pieces]
     gaps = shapely.difference(shapely.difference(pockets, inserts), np.array(later, dtype=object))
     parts = shapely.get_parts(shapely.intersection(gaps, stack.finished_box))
     kept = (shapely.get_dimensions(parts) == 2) & (shapely.area(parts) > NOISE_AREA)

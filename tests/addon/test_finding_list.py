@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import bpy
 import pytest
 from grainstack.blender_addon.bench import findings_panel
-from grainstack.blender_addon.findings import finding_items, finding_places
+from grainstack.blender_addon.findings import finding_items, finding_places, findings_overlay
 from grainstack.blender_addon.views import live, views
 from mathutils import Quaternion
 
@@ -154,6 +154,75 @@ def test_framing_asks_for_a_choice_first(deep):
     assert not OPS.frame_finding.poll()
     choose("floor-too-thin")
     assert OPS.frame_finding.poll()
+
+
+# Several places of one cause
+
+
+@pytest.fixture
+def row(addon, coaster, save):
+    """Three squares side by side, opened."""
+    square = {"polygon": [[-10, -10], [10, -10], [10, 10], [-10, 10]]}
+    at = {"left": [30, 40], "right": [70, 40], "middle": [50, 40]}
+    coaster["pieces"] = [{"id": name, "wood": "holly", "outline": square, "at": place} for name, place in at.items()]
+    bpy.ops.ed.undo_push(message="start")
+    OPS.open_design("EXEC_DEFAULT", True, filepath=str(save(coaster)))
+    settings().show_notes = True
+    rest()
+    return scene()
+
+
+def test_what_has_one_cause_is_one_line_and_clicked_again_goes_to_its_next_place(row):
+    _, space = view_3d()
+    assert codes("note").count("meeting-edges") == 1
+    item = choose("meeting-edges")
+    assert item.heading.endswith(" (2 places)")
+    assert item.title == "Meeting edges: middle (2 places)"
+    assert "2 such places, also at (" in item.text
+    seen = []
+    for _ in range(3):
+        seen.append(round(space.region_3d.view_location.x * 1000))
+        assert tuple(finding_items.place(settings())[:2]) == pytest.approx((seen[-1], 40), abs=0.5)
+        choose("meeting-edges")
+    assert sorted(seen[:2]) == [40, 60]
+    assert seen[2] == seen[0]
+    assert OPS.next_place() == {"FINISHED"}
+    assert settings().chosen_place == 4
+    choose("corners-rounded")
+    assert settings().chosen_place == 0
+
+
+def test_each_place_of_a_cause_is_marked_and_the_one_that_is_looked_at_is_ringed(row):
+    choose("meeting-edges")
+    for number in (0, 1):
+        marks = findings_overlay.marks_of(settings(), None)
+        assert len(marks.places) == len(settings().findings) + 1
+        x, y, _ = finding_items.place(settings())
+        assert tuple(marks.places[marks.chosen][:2]) == pytest.approx((x / 1000, y / 1000))
+        assert settings().chosen_place == number
+        choose("meeting-edges")
+
+
+def test_only_the_active_piece_shows_a_cause_at_any_of_its_places(row):
+    settings().only_active_piece = True
+    for name in ("left", "right", "middle"):
+        select(name)
+        told = zip(settings().findings, finding_items.listed(settings(), bpy.context.active_object), strict=True)
+        assert "meeting-edges" in [item.code for item, on in told if on]
+
+
+def test_the_remedy_of_a_shared_edge_makes_the_piece_larger(row):
+    item = choose("meeting-edges")
+    assert item.step_words == "Scale middle by 1.055"
+    OPS.take_remedy("EXEC_DEFAULT", True, finding=item.identity)
+    rest()
+    assert entry("middle")["scale"] == 1.055
+    assert tuple(piece("middle").scale) == pytest.approx((1.055, 1.055, 1.055))
+    assert "meeting-edges" not in codes("warning", "note")
+    bpy.ops.ed.undo()
+    rest()
+    assert tuple(piece("middle").scale) == (1, 1, 1)
+    assert "meeting-edges" in codes("note")
 
 
 # Remedies

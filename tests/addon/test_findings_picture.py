@@ -7,6 +7,7 @@ from grainstack.blender_addon.findings import findings_picture
 from grainstack.blender_addon.studio import sheet
 from grainstack.blender_addon.studio.sheet import PAPER
 from grainstack.blender_addon.views import views
+from grainstack.core.findings.causes import Group
 from grainstack.core.woods import colour
 
 WIDTH, HEIGHT = 800, 500
@@ -59,7 +60,7 @@ def ring_at(pixels, place, radius) -> float:
 def test_a_warning_is_ringed_at_its_place_and_its_plate_stands_aside(coaster, save, tmp_path):
     coaster["pieces"][1]["pocket_depth"] = 15  # of 19 mm
     scene = show(coaster, save)
-    (finding,) = findings_picture.shown(views.design_of(scene).findings)
+    ((finding,),) = (group.findings for group in findings_picture.shown(views.design_of(scene).findings))
     assert (finding.code, finding.level) == ("floor-too-thin", "warning")
     pixels, place = rendered(scene, tmp_path), pixel_of(finding.at)
 
@@ -84,7 +85,7 @@ def test_an_error_comes_first_and_in_a_shape_of_its_own(coaster, save, tmp_path)
     coaster["pieces"][0]["pocket_depth"] = 15
     coaster["pieces"][1]["pocket_depth"] = 30
     scene = show(coaster, save)
-    levels = [finding.level for finding in findings_picture.shown(views.design_of(scene).findings)]
+    levels = [group.level for group in findings_picture.shown(views.design_of(scene).findings)]
     assert levels[0] == "error"
     assert "warning" in levels
     words = words_of(scene)
@@ -126,7 +127,7 @@ def test_the_key_holds_what_there_is_room_for_and_counts_the_rest(opened, count)
     finding = next(f for f in views.design_of(opened).findings)
     opened.grainstack.view = "findings"
     sheet = findings_picture.Sheet(opened)
-    key = findings_picture.Key(sheet, 0.65 * sheet.width, [finding] * count)
+    key = findings_picture.Key(sheet, 0.65 * sheet.width, [Group((finding,))] * count)
     assert key.height <= key.room
     assert len(key.entries) == count or len(key.entries) > 15
     assert all(entry.heading for entry in key.entries)

@@ -26,6 +26,7 @@ PIECE = make_piece("koi", rectangle(20, 10), at=(30.0, 40.0), after=("reed",))
         ("at", (31.084, 40.0), "Move koi 1.08 mm right"),
         ("at", (29.0, 42.5), "Move koi 1.00 mm left and 2.50 mm up"),
         ("at", (30.0, 39.998), "Move koi 0.002 mm"),
+        ("scale", 1.06, "Scale koi by 1.06"),
         ("leaves", 2, "Book-match it from 2 leaves"),
         ("leaves", 3, "Glue it up from 3 leaves"),
     ],
