@@ -427,6 +427,11 @@ def benchmark(name: str, arguments: list[str]) -> int:
     return run(python, "-m", name, *arguments)
 
 
+def fuzz(name: str, arguments: list[str]) -> int:
+    """Random designs that are hard on the geometry, judged; docs/reliability.md tells what is promised."""
+    return run(environment(VENV, PYTHONS, ["core"]), "-m", name, *arguments)
+
+
 class Command(NamedTuple):
     """What one word on the command line does."""
 
@@ -445,6 +450,10 @@ COMMANDS = {
     "page": Command(pictures, "DESIGN --out DIR [--paper a4|letter]: all views on one page"),
     "solids": Command(geometry, "DESIGN --out DIR: every solid as a PLY file"),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
+    "fuzz": Command(
+        fuzz,
+        "[--minutes N] [--family NAME] [--seed N] [--count N]: random designs that are hard on the geometry, judged",
+    ),
     "manual": Command(
         manual,
         "[PART ...] [--blender PROGRAM]: the manual's pictures anew, to assets/pictures; some minutes",

@@ -1,0 +1,121 @@
+"""Processes that judge designs, so that one that hangs or eats all memory ends alone."""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import signal
+from collections.abc import Iterator
+from multiprocessing.connection import Connection, wait
+from time import monotonic
+from typing import Any, TypeVar
+
+from .judge import MOST_MEGABYTES, Fault, Verdict, judge
+
+Document = dict[str, Any]
+Label = TypeVar("Label")
+PATIENCE = 30.0
+"""Seconds after which a worker is ended; it has failed long before."""
+CEILING = 6 * 2**30
+"""Bytes of address space that a worker may ask for, so that the machine stays usable."""
+
+
+def _serve(end: Connection) -> None:
+    """Judge what comes until nothing more comes. Ctrl C is the parent's business."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with contextlib.suppress(ImportError, ValueError, OSError):
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (CEILING, CEILING))
+    while True:
+        try:
+            document = end.recv()
+        except EOFError:
+            return
+        end.send(judge(document))
+
+
+class Worker:
+    """One process that judges one design at a time."""
+
+    def __init__(self) -> None:
+        self._start()
+
+    def _start(self) -> None:
+        context = multiprocessing.get_context("spawn")
+        self.end, theirs = context.Pipe()
+        self.process = context.Process(target=_serve, args=(theirs,), daemon=True)
+        self.process.start()
+        theirs.close()
+        self.began = monotonic()
+
+    def give(self, document: Document) -> None:
+        """Begin to judge a design."""
+        self.began = monotonic()
+        self.end.send(document)
+
+    def take(self) -> Verdict:
+        """The verdict that is ready; a worker that died, or that has grown, is replaced."""
+        try:
+            verdict: Verdict = self.end.recv()
+        except (EOFError, OSError):
+            seconds = monotonic() - self.began
+            verdict = Verdict([Fault("exception", "the process ended without a word")], seconds=seconds)
+            self._replace()
+        else:
+            if verdict.megabytes > MOST_MEGABYTES:
+                self._replace()
+        return verdict
+
+    @property
+    def stuck(self) -> bool:
+        """Whether it has had longer than anything may take."""
+        return monotonic() - self.began > PATIENCE
+
+    def give_up(self) -> Verdict:
+        """End the process in its work."""
+        self._replace()
+        return Verdict([Fault("slow", f"ended after {PATIENCE:.0f} s", PATIENCE)], seconds=PATIENCE)
+
+    def _replace(self) -> None:
+        self.stop()
+        self._start()
+
+    def stop(self) -> None:
+        """End the process."""
+        self.process.kill()
+        self.process.join()
+        self.end.close()
+
+    def judge(self, document: Document) -> Verdict:
+        """Judge one design and wait for it."""
+        self.give(document)
+        return self.take() if self.end.poll(PATIENCE) else self.give_up()
+
+
+def judge_all(
+    workers: list[Worker], designs: Iterator[tuple[Label, Document]]
+) -> Iterator[tuple[Label, Document, Verdict]]:
+    """Judge designs on all workers at once, in whatever order they are done."""
+    busy: dict[Connection, tuple[Worker, Label, Document]] = {}
+    idle = list(workers)
+    more = True
+    while more or busy:
+        while more and idle:
+            following = next(designs, None)
+            if following is None:
+                more = False
+            else:
+                worker = idle.pop()
+                worker.give(following[1])
+                busy[worker.end] = (worker, *following)
+        for end in wait(list(busy), timeout=1.0):
+            worker, label, document = busy.pop(end)  # type: ignore[arg-type]
+            verdict = worker.take()
+            idle.append(worker)
+            yield label, document, verdict
+        for end in [end for end, (worker, *_) in busy.items() if worker.stuck]:
+            worker, label, document = busy.pop(end)
+            verdict = worker.give_up()
+            idle.append(worker)
+            yield label, document, verdict
