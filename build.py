@@ -16,6 +16,7 @@ import hashlib
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -429,7 +430,9 @@ def benchmark(name: str, arguments: list[str]) -> int:
 
 def fuzz(name: str, arguments: list[str]) -> int:
     """Random designs that are hard on the geometry, judged; docs/reliability.md tells what is promised."""
-    return run(environment(VENV, PYTHONS, ["core"]), "-m", name, *arguments)
+    python = environment(VENV, PYTHONS, ["core"])
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl C goes to the fuzzer, which tells what was done so far
+    return run(python, "-m", name, *arguments)
 
 
 class Command(NamedTuple):

@@ -83,12 +83,15 @@ def main(arguments: Sequence[str]) -> int:
     options = _parser().parse_args(arguments)
     families = options.family or list(FAMILIES)
     results = Results({family: Row() for family in families})
-    workers = [Worker() for _ in range(PROCESSES)]
+    workers: list[Worker] = []
     try:
+        workers += [Worker() for _ in range(PROCESSES)]
         whole = _run(workers, families, options, results)
         print(text({name: row for name, row in results.rows.items() if row.designs}, options.markdown))
         if results.failures:
             _report(results.failures, options.out, workers[0] if whole and not options.no_shrink else None)
+    except KeyboardInterrupt:  # before the first design, or while the last words are written
+        return 130
     finally:
         for worker in workers:
             worker.stop()

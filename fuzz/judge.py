@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import resource
 import sys
 import time
 import traceback
@@ -22,6 +21,9 @@ from core.measures import Measures
 from core.solids import Solid, build_solids
 from core.stack import Stack, build_stack
 from core.volumes import measure_volumes
+
+if sys.platform != "win32":
+    import resource
 
 from .meshes import enclosed, faulty_edges
 
@@ -55,6 +57,7 @@ class Verdict:
     sum_off: float = 0.0
     """How far the volumes are from the panel, as a part of it."""
     seconds: float = 0.0
+    """Of work, so that a busy machine changes nothing."""
     megabytes: float = 0.0
     """The most memory that this process has held so far."""
     solids: int = 0
@@ -74,7 +77,7 @@ def judge(document: dict[str, Any], whole: bool = True) -> Verdict:
             them on the solids that are there.
     """
     verdict = Verdict()
-    start = time.perf_counter()
+    start = time.process_time()
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         try:
@@ -86,7 +89,7 @@ def judge(document: dict[str, Any], whole: bool = True) -> Verdict:
         else:
             _judge_stack(stack, verdict, whole)
     verdict.faults += [Fault("warning", f"{each.category.__name__}: {each.message}") for each in said[:1]]
-    verdict.seconds, verdict.megabytes = time.perf_counter() - start, _memory()
+    verdict.seconds, verdict.megabytes = time.process_time() - start, _memory()
     if verdict.seconds > MOST_SECONDS:
         verdict.faults.append(Fault("slow", f"{verdict.seconds:.1f} s", verdict.seconds))
     if verdict.megabytes > MOST_MEGABYTES:
@@ -166,5 +169,7 @@ def _outside(stack: Stack, solids: Sequence[Solid], state: str) -> list[Fault]:
 
 
 def _memory() -> float:
+    if sys.platform == "win32":  # where this is not told
+        return 0.0
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return peak / (2**20 if sys.platform == "darwin" else 2**10)

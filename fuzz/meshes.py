@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
-Triangles = npt.NDArray[np.integer]
+Triangles = npt.NDArray[np.int32] | npt.NDArray[np.int64]
 
 
 def faulty_edges(triangles: Triangles) -> int:

@@ -5,10 +5,14 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import signal
+import sys
 from collections.abc import Iterator
 from multiprocessing.connection import Connection, wait
 from time import monotonic
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
+
+if sys.platform != "win32":
+    import resource
 
 from .judge import MOST_MEGABYTES, Fault, Verdict, judge
 
@@ -21,12 +25,11 @@ CEILING = 6 * 2**30
 
 
 def _serve(end: Connection) -> None:
-    """Judge what comes until nothing more comes. Ctrl C is the parent's business."""
+    """Judge what comes until nothing more comes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    with contextlib.suppress(ImportError, ValueError, OSError):
-        import resource
-
-        resource.setrlimit(resource.RLIMIT_AS, (CEILING, CEILING))
+    if sys.platform != "win32":
+        with contextlib.suppress(ValueError, OSError):
+            resource.setrlimit(resource.RLIMIT_AS, (CEILING, CEILING))
     while True:
         try:
             document = end.recv()
@@ -45,7 +48,9 @@ class Worker:
         context = multiprocessing.get_context("spawn")
         self.end, theirs = context.Pipe()
         self.process = context.Process(target=_serve, args=(theirs,), daemon=True)
+        heard = signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl C is our business, from its first moment on
         self.process.start()
+        signal.signal(signal.SIGINT, heard)
         theirs.close()
         self.began = monotonic()
 
@@ -110,7 +115,7 @@ def judge_all(
                 worker.give(following[1])
                 busy[worker.end] = (worker, *following)
         for end in wait(list(busy), timeout=1.0):
-            worker, label, document = busy.pop(end)  # type: ignore[arg-type]
+            worker, label, document = busy.pop(cast(Connection, end))
             verdict = worker.take()
             idle.append(worker)
             yield label, document, verdict
