@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import multiprocessing
 import signal
 import sys
 from collections.abc import Iterator
 from multiprocessing.connection import Connection, wait
-from time import monotonic
+from time import monotonic, process_time
 from typing import Any, TypeVar, cast
 
 if sys.platform != "win32":
@@ -18,8 +19,10 @@ from .judge import MOST_MEGABYTES, Fault, Verdict, judge
 
 Document = dict[str, Any]
 Label = TypeVar("Label")
-PATIENCE = 30.0
-"""Seconds after which a worker is ended; it has failed long before."""
+MOST_WORK = 30
+"""Seconds of work after which a worker is ended; it has failed long before."""
+PATIENCE = 300.0
+"""Seconds by the clock after which it is ended, where the system does not count its work or it sleeps."""
 CEILING = 6 * 2**30
 """Bytes of address space that a worker may ask for, so that the machine stays usable."""
 
@@ -35,7 +38,16 @@ def _serve(end: Connection) -> None:
             document = end.recv()
         except EOFError:
             return
+        _allow_more_work()
         end.send(judge(document))
+
+
+def _allow_more_work() -> None:
+    """Have the system end this process when its next design has had its share of work."""
+    if sys.platform != "win32":
+        with contextlib.suppress(ValueError, OSError):
+            hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
+            resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(process_time()) + MOST_WORK, hard))
 
 
 class Worker:
@@ -64,13 +76,20 @@ class Worker:
         try:
             verdict: Verdict = self.end.recv()
         except (EOFError, OSError):
-            seconds = monotonic() - self.began
-            verdict = Verdict([Fault("exception", "the process ended without a word")], seconds=seconds)
+            verdict = self._last_words()
             self._replace()
         else:
             if verdict.megabytes > MOST_MEGABYTES:
                 self._replace()
         return verdict
+
+    def _last_words(self) -> Verdict:
+        """What can be said of a process that has ended."""
+        self.process.join(5.0)
+        if sys.platform != "win32" and self.process.exitcode == -signal.SIGXCPU:
+            return Verdict([Fault("slow", f"ended after {MOST_WORK} s of work", MOST_WORK)], seconds=MOST_WORK)
+        ended = f"the process ended with status {self.process.exitcode}"
+        return Verdict([Fault("exception", ended)], seconds=monotonic() - self.began)
 
     @property
     def stuck(self) -> bool:

@@ -122,3 +122,25 @@ def test_a_worker_that_hangs_or_dies_is_replaced(monkeypatch: pytest.MonkeyPatch
         assert worker.judge(design("flush", 0)).solids
     finally:
         worker.stop()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="work is not counted there")
+def test_a_worker_that_works_too_long_is_ended_by_the_system() -> None:
+    worker = workers.Worker()
+    try:
+        worker.stop()
+        context = workers.multiprocessing.get_context("spawn")
+        worker.end, theirs = context.Pipe()
+        worker.process = context.Process(target=work_for_ever, args=(theirs,), daemon=True)
+        worker.process.start()
+        theirs.close()
+        assert worker.take().kinds == {"slow"}
+    finally:
+        worker.stop()
+
+
+def work_for_ever(end: object) -> None:
+    workers.MOST_WORK = 1
+    workers._allow_more_work()
+    while True:
+        pass
