@@ -16,6 +16,7 @@ import hashlib
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -394,7 +395,8 @@ def is_clean(python: Path) -> bool:
     mypy = ["mypy"]
     if not ROOT.name.isidentifier():  # to mypy the checkout is a package, which must have a name of Python's
         mypy += ["--explicit-package-bases", str(stage()), "build.py"]
-    for tool in (["ruff", "check"], ["ruff", "format", "--check", "--output-format=concise"], mypy):
+    by_root = ["mypy", "--explicit-package-bases", "fuzz"]  # it imports core from the root, as no package's part
+    for tool in (["ruff", "check"], ["ruff", "format", "--check", "--output-format=concise"], mypy, by_root):
         say(" ".join(tool[:2]))
         if run(python, "-m", *tool, output=2):
             say("stopped before the tests: mend the above first")
@@ -459,6 +461,13 @@ def benchmark(name: str, arguments: list[str]) -> int:
     return run(python, "-m", name, *arguments)
 
 
+def fuzz(name: str, arguments: list[str]) -> int:
+    """Random designs that are hard on the geometry, judged; docs/reliability.md tells what is promised."""
+    python = environment(VENV, PYTHONS, ["core"])
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl C goes to the fuzzer, which tells what was done so far
+    return run(python, "-m", name, *arguments)
+
+
 class Command(NamedTuple):
     """What one word on the command line does."""
 
@@ -477,6 +486,10 @@ COMMANDS = {
     "page": Command(pictures, "DESIGN --out DIR [--paper a4|letter]: all views on one page"),
     "solids": Command(geometry, "DESIGN --out DIR: every solid as a PLY file"),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
+    "fuzz": Command(
+        fuzz,
+        "[--minutes N] [--family NAME] [--seed N] [--count N]: random designs that are hard on the geometry, judged",
+    ),
     "manual": Command(
         manual,
         "[PART ...] [--blender PROGRAM]: the manual's pictures anew, to assets/pictures; some minutes",

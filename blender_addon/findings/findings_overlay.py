@@ -51,7 +51,7 @@ def marks_of(settings: bpy.types.PropertyGroup, active: bpy.types.Object | None)
     if index >= 0:
         shown[index] = True
     kept = [place for place in reversed(range(len(shown))) if shown[place]]
-    at: list[tuple[float, float]] = []
+    at: list[tuple[float, float, float]] = []
     levels: list[str] = []
     marked = -1
     for item in (settings.findings[place] for place in kept):
