@@ -21,7 +21,7 @@ ARC_TOLERANCE = 0.0002
 """Arcs of round joins and ends keep within this many mm."""
 EMPTY = Polygon()
 
-_PAIRS_AT_ONCE = 4_000_000
+_PAIRS_AT_ONCE = 1_000_000
 
 
 def quadrant_segments(radius: float, tolerance: float = ARC_TOLERANCE) -> int:
@@ -29,6 +29,23 @@ def quadrant_segments(radius: float, tolerance: float = ARC_TOLERANCE) -> int:
     if radius <= tolerance:
         return 1
     return max(2, math.ceil(math.pi / 4 / math.acos(1 - tolerance / radius)))
+
+
+def arc_points(points: Array, segments: int) -> float:
+    """How many points round joins at the corners of a line (n, 2) have, with so many segments to the quarter circle.
+
+    A corner that turns by an angle gets an arc of that angle on its outer side.
+    """
+    return float(np.ceil(turns(points) / (math.pi / 2) * segments).sum())
+
+
+def turns(points: Array) -> Array:
+    """By what angle (n - 2,) a line (n, 2) turns at each of its inner points, 0 to pi."""
+    step = np.diff(points, axis=0)
+    before, after = step[:-1], step[1:]
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    turned: Array = np.abs(np.arctan2(cross, np.sum(before * after, axis=1)))
+    return turned
 
 
 def without_noise(shape: BaseGeometry) -> Polygon | MultiPolygon:
@@ -72,13 +89,35 @@ def winding_numbers(points: Array, rings: Sequence[Array]) -> NDArray[np.int64]:
     """
     starts = np.vstack(rings)
     ends = np.vstack([np.roll(ring, -1, axis=0) for ring in rings])
-    step = ends - starts
+    if len(points) * len(starts) > _PAIRS_AT_ONCE:
+        return _winding_by_rays(points, starts, ends)
+    which, edge = np.divmod(np.arange(len(points) * len(starts)), len(starts))
+    return _winding(points, starts, ends, which, edge)
+
+
+def _winding_by_rays(points: Array, starts: Array, ends: Array) -> NDArray[np.int64]:
+    """Looks only at edges that the ray to the right of each point may meet."""
+    tree = shapely.STRtree(shapely.linestrings(np.stack([starts, ends], axis=1)))
+    right = max(float(starts[:, 0].max()), float(points[:, 0].max())) + 1.0
     winding = np.zeros(len(points), np.int64)
-    at_once = max(1, _PAIRS_AT_ONCE // len(starts))
-    for first in range(0, len(points), at_once):
-        x, y = points[first : first + at_once, :, None].transpose(1, 0, 2)
-        left = step[:, 0] * (y - starts[:, 1]) - step[:, 1] * (x - starts[:, 0])
-        upward = (starts[:, 1] <= y) & (ends[:, 1] > y) & (left > 0)
-        downward = (starts[:, 1] > y) & (ends[:, 1] <= y) & (left < 0)
-        winding[first : first + at_once] = upward.sum(axis=1) - downward.sum(axis=1)
+    first, count = 0, 16
+    while first < len(points):
+        some = points[first : first + count]
+        rays = np.stack([some, np.column_stack([np.full(len(some), right), some[:, 1]])], axis=1)
+        which, edge = tree.query(shapely.linestrings(rays))
+        winding[first : first + count] = _winding(some, starts, ends, which, edge)
+        first += count
+        count = max(1, min(2 * count, _PAIRS_AT_ONCE * count // max(1, len(which))))
     return winding
+
+
+def _winding(
+    points: Array, starts: Array, ends: Array, which: NDArray[np.int64], edge: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """The winding numbers, from pairs of a point and an edge."""
+    (x, y), (x0, y0), (x1, y1) = points[which].T, starts[edge].T, ends[edge].T
+    left = (x1 - x0) * (y - y0) - (y1 - y0) * (x - x0)
+    upward = (y0 <= y) & (y1 > y) & (left > 0)
+    downward = (y0 > y) & (y1 <= y) & (left < 0)
+    turns_up = upward.astype(np.float64) - downward
+    return np.bincount(which, turns_up, minlength=len(points)).astype(np.int64)

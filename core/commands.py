@@ -10,11 +10,12 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NoReturn, get_args
 
 from .errors import UnusableInput
+from .faults import during, told
 from .findings.all_findings import Finding, find_all, refuse_if_unusable
 from .findings.check import check_stack, check_text
 from .measures.all_measures import Measures
@@ -35,17 +36,35 @@ class Parser(argparse.ArgumentParser):
 
 
 def main(argv: Sequence[str]) -> int:
-    """Run one command; returns the exit status, raises nothing that a maker can cause."""
-    try:
+    """Run one command; returns the exit status, raises nothing."""
+
+    def run() -> int:
         options = _parser().parse_args(argv)
         output, status = options.run(options)
+        _print(output)
+        return int(status)
+
+    return at_the_door(run, f"grainstack {' '.join(argv)}")
+
+
+def at_the_door(run: Callable[[], int], doing: str) -> int:
+    """The exit status of a command; what it raises instead becomes one line on stderr.
+
+    Args:
+        run: the command.
+        doing: what it does, as a fault of ours will say.
+    """
+    try:
+        return run()
     except UnusableInput as refused:
         print(refused, file=sys.stderr)
-        return UNUSABLE
     except SystemExit as end:  # --help, which argparse has printed
         return int(end.code or 0)
-    _print(output)
-    return int(status)
+    except KeyboardInterrupt:
+        print("Stopped. Nothing more was written.", file=sys.stderr)
+    except Exception as fault:  # ours, whatever it is: a maker is not shown a traceback
+        print(told(fault, doing), file=sys.stderr)
+    return UNUSABLE
 
 
 def check(options: argparse.Namespace) -> tuple[str, int]:
@@ -53,7 +72,8 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     stack = load_stack(options.design)
     measures = Measures(stack)
     findings = find_all(stack, measures)
-    found = check_stack(stack, findings, measures, suggest_cutters=options.suggest_cutters)
+    with during("measuring"):
+        found = check_stack(stack, findings, measures, suggest_cutters=options.suggest_cutters)
     return json.dumps(found, indent=1) if options.json else check_text(stack, found), status_of(findings)
 
 
@@ -62,7 +82,8 @@ def solids(options: argparse.Namespace) -> tuple[str, int]:
     stack = load_stack(options.design)
     findings = find_all(stack)
     refuse_if_unusable(stack, findings)
-    made = build_solids(stack, options.state)
+    with during("making the solids"):
+        made = build_solids(stack, options.state)
     refuse_if_open(stack, made)
     contents = write_solids(stack, made, options.state, options.out)
     print(f"{len(made)} solids written", file=sys.stderr)

@@ -21,7 +21,7 @@ if __name__ == "__main__":
 
 import bpy
 
-from ...core.commands import UNUSABLE, Parser, status_of
+from ...core.commands import Parser, at_the_door, status_of
 from ...core.errors import UnusableInput
 from ...core.pages.pdf import PAPERS
 from .. import designs
@@ -46,7 +46,8 @@ SIZE, FILM_SIZE = (1600, 1000), (960, 600)
 
 def main(argv: list[str], results: TextIO | None = None) -> int:
     """Render pictures as the arguments say, write their paths to `results` (stdout); returns the exit status."""
-    try:
+
+    def run() -> int:
         arguments = _parser().parse_args(argv)
         if arguments.run is _render_all and not arguments.view and not arguments.film:
             raise UnusableInput("grainstack render", "", "what to render is missing", "Give --view or --film")
@@ -56,14 +57,11 @@ def main(argv: list[str], results: TextIO | None = None) -> int:
         devices.keep_compiled()
         with properties.registered():
             paths = arguments.run(opened, arguments)
-    except UnusableInput as refused:
-        print(refused, file=sys.stderr)
-        return UNUSABLE
-    except SystemExit as end:  # --help, which argparse has printed
-        return int(end.code or 0)
-    for path in paths:
-        print(path, file=results, flush=True)
-    return status_of(opened.findings)
+        for path in paths:
+            print(path, file=results, flush=True)
+        return status_of(opened.findings)
+
+    return at_the_door(run, f"grainstack {' '.join(argv)}")
 
 
 def _parser() -> Parser:

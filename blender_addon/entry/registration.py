@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from .. import memory
+from .. import guards, memory
 from ..bench import (
     design_operators,
     design_panels,
@@ -49,6 +49,8 @@ def register() -> None:
     """Tell Blender of the add-on."""
     properties.register()
     for cls in CLASSES:
+        if issubclass(cls, bpy.types.Operator):
+            guards.guard(cls)
         bpy.utils.register_class(cls)
     for menu, draw in MENUS:
         getattr(bpy.types, menu).append(draw)

@@ -10,6 +10,7 @@ from typing import ClassVar
 import bpy
 from mathutils import Quaternion, Vector
 
+from .. import guards
 from ..units import METRES
 
 REACH = 40.0
@@ -101,6 +102,7 @@ def _fly(area: bpy.types.Area, start: Sight, end: Sight, seconds: float) -> None
     begin, pointer = time.monotonic(), area.as_pointer()
     _Flight.newest = begin
 
+    @guards.timer("flying to a finding")
     def go_on() -> float | None:
         windows = bpy.context.window_manager.windows
         here = (a for window in windows for a in window.screen.areas if a.as_pointer() == pointer)

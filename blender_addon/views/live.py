@@ -10,6 +10,7 @@ it within theirs. Nothing is kept here that Blender owns.
 from __future__ import annotations
 
 import contextlib
+import sys
 import time
 from collections.abc import Iterator
 from typing import ClassVar
@@ -17,7 +18,8 @@ from typing import ClassVar
 import bpy
 
 from ...core.errors import UnusableInput
-from .. import designs
+from ...core.faults import told
+from .. import designs, guards
 from ..scene import conversion
 from ..scene import objects as scenes
 from ..studio import letters
@@ -80,6 +82,13 @@ def follow(scene: bpy.types.Scene) -> None:
         bring_up_to_date(scene)
     except UnusableInput as error:
         scene.grainstack.trouble = str(error)
+    except Exception as fault:  # ours; the field keeps what was typed
+        scene.grainstack.trouble = told(fault, _doing(scene))
+
+
+def _doing(scene: bpy.types.Scene) -> str:
+    """What a fault is told to have stopped; always the same words, so that the same fault is told once."""
+    return f"bringing {scene.grainstack.design_path or scene.grainstack.title or 'the panel'} up to date"
 
 
 def catch_up(*, rest: bool = True, idle: bool = True) -> bool:
@@ -92,11 +101,23 @@ def catch_up(*, rest: bool = True, idle: bool = True) -> bool:
         return False
     _State.working, _State.dirty = True, False
     try:
-        done = min([_catch_up(scene, rest, idle) for scene in own_scenes()], default=True)
+        done = min([_followed(scene, rest, idle) for scene in own_scenes()], default=True)
         _State.travelled = False
         return done
     finally:
         _State.working = False
+
+
+def _followed(scene: bpy.types.Scene, rest: bool, idle: bool) -> bool:
+    """The same for one scene. After a fault of ours it rests until something changes: the timer never dies of it."""
+    try:
+        return _catch_up(scene, rest, idle)
+    except Exception as fault:
+        line = told(fault, _doing(scene))
+        if scene.grainstack.trouble != line:
+            print(line, file=sys.stderr)
+            scene.grainstack.trouble = line
+        return True
 
 
 def _catch_up(scene: bpy.types.Scene, rest: bool, idle: bool) -> bool:
@@ -190,6 +211,7 @@ def schedule() -> None:
         bpy.app.timers.register(_tick, first_interval=SOON, persistent=True)
 
 
+@guards.timer("following the design")
 def _tick() -> float | None:
     """The one timer; it sleeps when there is nothing to do."""
     if _State.rendering or bpy.app.is_job_running("RENDER"):

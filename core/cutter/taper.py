@@ -66,10 +66,13 @@ def settled(shape: BaseGeometry, inwards: float, outwards: float) -> BaseGeometr
     calm = [_settled_ring(ring, inwards, outwards) for ring in rings]
     if any(ring is None for ring in calm):
         return None
+    result: BaseGeometry
     if all(a is b for a, b in zip(rings, calm, strict=True)):
         result = shape
     else:
         result = shapely.build_area(shapely.multilinestrings([shapely.linestrings(ring) for ring in calm]))
+    if result.is_empty:  # what gave way was all that there was
+        return None
     sound = all(_keeps_its_parts(result, distance) for distance in (0.0, inwards, -outwards))
     return result if sound else None
 

@@ -15,10 +15,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from ..errors import UnusableInput
-
-LARGEST = 1e6
-"""No length of a panel needs a kilometre; a number beyond it is a slip of the keyboard."""
-MOST_ENTRIES = 200_000
+from ..limits import LARGEST, MOST_ENTRIES, MOST_POINTS
 
 Reader = Callable[[Any, str], Any]
 """Takes a JSON value and its place in the file, gives the checked value or raises `UnusableInput`."""
@@ -71,8 +68,10 @@ def shown(value: Any) -> str:
     return text if len(text) <= 40 else text[:37] + "..."
 
 
-def number(at_least: float = -LARGEST, above: float = -math.inf, below: float = math.inf) -> Reader:
-    """A finite number with at_least <= value, above < value < below."""
+def number(
+    at_least: float = -LARGEST, above: float = -math.inf, below: float = math.inf, most: float = LARGEST
+) -> Reader:
+    """A finite number with at_least <= value <= most, above < value < below."""
 
     def read(value: Any, place: str) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
@@ -85,8 +84,8 @@ def number(at_least: float = -LARGEST, above: float = -math.inf, below: float = 
             raise refuse(place, f"{value:g} is too small", f"It must be {at_least:g} or more")
         if value >= below:
             raise refuse(place, f"{value:g} is too large", f"It must be less than {below:g}")
-        if value > LARGEST:
-            raise refuse(place, f"{value:g} is too large", f"It must be {LARGEST:g} or less")
+        if value > most:
+            raise refuse(place, f"{value:g} is too large", f"It must be {most:g} or less")
         return float(value)
 
     return read
@@ -177,7 +176,8 @@ def _label(value: Any) -> str:
 
 
 point = listing(any_number, 2, 2, "numbers (x and y)")
-ring = listing(point, 3, what="points")
+points = listing(point, 2, MOST_POINTS, "points")
+ring = listing(point, 3, MOST_POINTS, "points")
 
 
 def table(keys: Mapping[str, Key]) -> Reader:

@@ -34,7 +34,18 @@ from ..design import (
     radius_at_face,
 )
 from ..errors import UnusableInput
-from ..folders import beside
+from ..folders import beside, read_file
+from ..limits import (
+    LARGEST_DEPTH,
+    LARGEST_PANEL,
+    LARGEST_RADIUS,
+    MOST_AFTER,
+    MOST_PIECES,
+    MOST_SEGMENTS,
+    MOST_STRIPS,
+    MOST_WOODS,
+    refuse_beyond,
+)
 from ..outlines.path_data import closed_subpaths
 from .json_values import (
     Key,
@@ -49,6 +60,7 @@ from .json_values import (
     name,
     number,
     point,
+    points,
     refuse,
     ring,
     shown,
@@ -64,9 +76,6 @@ VERSION = 1
 SUM_TOLERANCE = 1e-6
 """Strips must fill the panel, and segments their strip, within this many mm."""
 TAPER_LIMIT = 45.0
-MOST_BYTES = 32_000_000
-MOST_PIECES = 5_000
-MOST_WOODS = 500
 
 # --- The format -------------------------------------------------------------------------------------------
 
@@ -92,6 +101,10 @@ def _edges(value: Any, place: str) -> tuple[float, ...]:
     return (distance(value, place),) * 4
 
 
+_side = number(above=0, most=LARGEST_PANEL)
+_depth = number(above=0, most=LARGEST_DEPTH)
+_height = number(at_least=0, most=LARGEST_DEPTH)
+_round = number(above=0, most=LARGEST_RADIUS)
 _SAWN = {"cut": Key(choice("flat", "rift", "quarter"), None), "board": Key(whole(9999), None)}
 """From which board a piece of wood comes, and how that was sawn from its log."""
 SEGMENT = {"length": Key(size), "wood": Key(name), **_SAWN}
@@ -99,27 +112,27 @@ STRIP = {
     "width": Key(size),
     "wood": Key(name, None),
     **_SAWN,
-    "segments": Key(listing(table(SEGMENT), 1, what="segments"), None),
+    "segments": Key(listing(table(SEGMENT), 1, MOST_STRIPS, "segments"), None),
 }
 PANEL = {
-    "width": Key(size),
-    "height": Key(size),
-    "thickness": Key(size),
-    "face_trim": Key(distance, 0.0),
+    "width": Key(_side),
+    "height": Key(_side),
+    "thickness": Key(_depth),
+    "face_trim": Key(_height, 0.0),
     "edge_trim": Key(_edges, (0.0, 0.0, 0.0, 0.0)),
     "strips_along": Key(choice("x", "y"), "y"),
-    "strips": Key(listing(table(STRIP), 1, what="strips"), None),
+    "strips": Key(listing(table(STRIP), 1, MOST_STRIPS, "strips"), None),
     "wood": Key(name, None),
     "grain": Key(any_number, None),
 }
 _PER_PIECE: dict[str, Reader] = {
-    "pocket_depth": size,
+    "pocket_depth": _depth,
     "side_clearance": any_number,
     "strip_clearance": distance,
     "taper": number(at_least=0, below=TAPER_LIMIT),
-    "floor_gap": distance,
-    "cutter_diameter": size,
-    "corner_radius": size,
+    "floor_gap": _height,
+    "cutter_diameter": _round,
+    "corner_radius": _round,
 }
 """What a piece may say for itself; what it leaves out comes from the workshop."""
 _humidity = number(at_least=1, below=96)
@@ -127,7 +140,7 @@ _humidity = number(at_least=1, below=96)
 _WORKSHOP: dict[str, Reader] = {
     **_PER_PIECE,
     "cutter_length": size,
-    "proud": distance,
+    "proud": _height,
     "board_width": size,
     "min_floor": distance,
     "min_wall": distance,
@@ -156,7 +169,7 @@ FRAME = {each.name: Key(_FRAME[each.name], each.default) for each in fields(Fram
 OUTLINES: dict[str, dict[str, Key]] = {
     "polygon": {"polygon": Key(ring), "holes": Key(listing(ring, what="holes"), ())},
     "path": {"path": Key(name)},
-    "line": {"line": Key(listing(point, 2, what="points")), "width": Key(size), "smooth": Key(flag, False)},
+    "line": {"line": Key(points), "width": Key(size), "smooth": Key(flag, False)},
     "svg": {"svg": Key(name), "element": Key(name, None)},
 }
 """Each kind of outline, told by the first of its keys."""
@@ -186,7 +199,7 @@ PIECE = {
     "mirror": Key(flag, False),
     "fit": Key(choice("rounded", "as-drawn"), "rounded"),
     "after": Key(listing(piece_id, what="ids"), ()),
-    "insert_thickness": Key(size, None),
+    "insert_thickness": Key(_depth, None),
     "leaves": Key(whole(99), 1),
     **_SAWN,
     "board_at": Key(point, None),
@@ -271,7 +284,7 @@ def _naming(path: Path | str) -> Iterator[None]:
 
 def _json(path: Path) -> Any:
     """The file's JSON value."""
-    content = _bytes(path)
+    content = read_file(path, "", "Name the .panel.json file in it")
     try:
         words = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -284,20 +297,6 @@ def _json(path: Path) -> Any:
         where = f"line {error.lineno}, column {error.colno}"
         remedy = "Look for a missing comma, quote or bracket there"
         raise refuse(where, f"this is not JSON: {error.msg}", remedy) from None
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise refuse("", "the file is too large", f"It may have {MOST_BYTES // 1_000_000} MB")
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise refuse("", "there is no such file", "Check its name and folder") from None
-    except IsADirectoryError:
-        raise refuse("", "this is a folder", "Name the .panel.json file in it") from None
-    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        reason = getattr(error, "strerror", None) or str(error)
-        raise refuse("", f"the file cannot be read ({reason})", "Check its name and permissions") from None
 
 
 def _whole(digits: str) -> float:
@@ -386,6 +385,8 @@ def _strips(read: tuple[dict[str, Any], ...], across: float, length: float) -> t
         segments = [Segment(**each) for each in entry["segments"] or single]
         _check_sum([each.length for each in segments], length, f"{place}.segments", "segments", "strip is", "long")
         strips.append(Strip(entry["width"], tuple(segments)))
+    count = sum(len(strip.segments) for strip in strips)
+    refuse_beyond(count, MOST_SEGMENTS, "segments", "Make the panel of fewer, longer ones", "panel.strips")
     if strips:
         _check_sum([each.width for each in strips], across, "panel.strips", "strips", "panel is", "across them")
     return tuple(strips)
@@ -501,6 +502,8 @@ def _check_ids(pieces: tuple[Piece, ...]) -> None:
 def _check_after(pieces: tuple[Piece, ...]) -> None:
     """Every id in `after` is another piece's, and no ring runs through them."""
     known = {piece.id for piece in pieces}
+    links = sum(len(piece.after) for piece in pieces)
+    refuse_beyond(links, MOST_AFTER, "ids in after lists", "Name only the pieces that come just before", "pieces")
     for index, piece in enumerate(pieces):
         place = f'pieces[{index}] "{piece.id}".after'
         for other in piece.after:

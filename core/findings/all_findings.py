@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from ..design import Point
 from ..errors import UnusableInput
+from ..faults import during
 from ..measures.all_measures import Measures
 from ..stack.stack import Stack
 from .boards import board_photo, off_board
@@ -82,8 +83,12 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
     `measures` of the stack save taking them again, where they are there already.
     """
     measures = Measures(stack) if measures is None else measures
-    found = [finding for find in FINDINGS.values() for finding in find(measures)]
-    found = with_bites(measures, found, _grave)
+    found: list[Finding] = []
+    for code, find in FINDINGS.items():
+        with during(f"looking for {code}"):
+            found += find(measures)
+    with during("trying remedies"):
+        found = with_bites(measures, found, _grave)
     order = {placed.piece.id: placed.index for placed in stack.pieces}
 
     def rank(finding: Finding) -> tuple[int, int, str, Point]:

@@ -91,8 +91,9 @@ def circle_radii(points: Array) -> Array:
     before, after, across = points[1:-1] - points[:-2], points[2:] - points[1:-1], points[2:] - points[:-2]
     twice_area = np.abs(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0])
     sides = np.hypot(*before.T) * np.hypot(*after.T) * np.hypot(*across.T)
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.where(twice_area > 1e-12 * sides, sides / (2 * twice_area), np.inf))
+    radii = np.full(len(sides), np.inf)
+    np.divide(sides, 2 * twice_area, out=radii, where=twice_area > 1e-12 * sides)
+    return radii
 
 
 def _corner_radii(points: Array, play: float) -> Array:
@@ -100,8 +101,10 @@ def _corner_radii(points: Array, play: float) -> Array:
     step = np.diff(points, axis=0)
     heading = np.arctan2(step[:, 1], step[:, 0])
     turn = np.abs((np.diff(heading) + math.pi) % (2 * math.pi) - math.pi)
-    with np.errstate(divide="ignore"):
-        return np.asarray(2 * play * np.cos(turn / 2) / (1 - np.cos(turn / 2)))
+    rise = 1 - np.cos(turn / 2)
+    radii = np.full(len(turn), np.inf)
+    np.divide(2 * play * np.cos(turn / 2), rise, out=radii, where=rise > 0)
+    return radii
 
 
 @dataclass(frozen=True)

@@ -69,6 +69,18 @@ def smooth_cubics(points: Array) -> Array:
     return np.stack([p1, leaving, arriving, p2], axis=1)
 
 
+def flattened_size(cubics: Array, scale: float = 1.0, tolerance: float = FLATTENING) -> float:
+    """How many points `flatten` would make of the cubics, scaled; whole, but as large as it may be."""
+    return float(_steps(cubics, tolerance / scale).sum()) + 1
+
+
+def _steps(cubics: Array, tolerance: float) -> Array:
+    """In how many equal steps of its parameter each cubic is cut, whole numbers."""
+    second = np.hypot(*np.moveaxis(np.diff(cubics, 2, axis=1), -1, 0)).max(axis=1)
+    steps: Array = np.maximum(1, np.ceil(np.sqrt(0.75 * second / tolerance)))
+    return steps
+
+
 def flatten(cubics: Array, tolerance: float = FLATTENING) -> Array:
     """Points (n, 2) of a polyline that stays within `tolerance` of the run of cubics (m, 4, 2), m > 0.
 
@@ -76,8 +88,7 @@ def flatten(cubics: Array, tolerance: float = FLATTENING) -> Array:
     curve (the error bound of linear interpolation, in any numerical analysis), and |B''| of a cubic is at most
     6 times the larger second difference of its control points, so k = sqrt(6/8 x second difference / tolerance).
     """
-    second = np.hypot(*np.moveaxis(np.diff(cubics, 2, axis=1), -1, 0)).max(axis=1)
-    steps = np.maximum(1, np.ceil(np.sqrt(0.75 * second / tolerance))).astype(np.int64)
+    steps = _steps(cubics, tolerance).astype(np.int64)
     which = np.repeat(np.arange(len(cubics)), steps)
     step = np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps) + 1
     t = (step / steps[which])[:, None]

@@ -15,6 +15,7 @@ from svgelements import Arc, Close, CubicBezier, Move, QuadraticBezier
 from svgelements import Path as SvgPath
 
 from ..errors import UnusableInput
+from ..limits import MOST_CHARACTERS, count_text
 from .curves import Array, arc_cubics, line_cubics, quadratic_cubic
 
 _NUMBER = r"(?>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)"
@@ -55,7 +56,17 @@ def read_path_data(data: str) -> tuple[Subpath, ...]:
     Raises:
         BadPathData: the data break the grammar, or are too large to be meant.
     """
+    if len(data) > MOST_CHARACTERS:
+        many = f"{count_text(len(data))} characters are too many; at most {count_text(MOST_CHARACTERS)} are read"
+        raise BadPathData(many)
     _check_grammar(data)
+    try:
+        return _runs(data)
+    except (ArithmeticError, LookupError, ValueError):  # such as an arc whose radius is 1e-320
+        raise BadPathData("it has numbers too large or too small to be meant") from None
+
+
+def _runs(data: str) -> tuple[Subpath, ...]:
     runs: list[tuple[list[Array], bool]] = []
     pen_down = False
     for segment in SvgPath(data):

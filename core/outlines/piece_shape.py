@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -13,9 +12,12 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.validation import explain_validity
 
-from ..areas import EMPTY, NOISE_AREA, filled, quadrant_segments, without_noise
+from ..areas import EMPTY, NOISE_AREA, arc_points, filled, quadrant_segments, without_noise
 from ..design import LineOutline, PathOutline, Piece, PolygonOutline, SvgOutline
-from .curves import Array, flatten, smooth_cubics
+from ..errors import UnusableInput
+from ..limits import LARGEST, MOST_POINTS, refuse_beyond
+from .crossings import CROSSES_TOO_OFTEN, cross_too_often
+from .curves import Array, flatten, flattened_size, smooth_cubics
 from .path_data import closed_subpaths
 from .svg_artwork import load_artwork
 
@@ -56,21 +58,32 @@ def load_outline(piece: Piece, folder: Path) -> Outline:
         folder: where the design lies, and its SVG files.
 
     Raises:
-        UnusableInput: path data or an SVG file that cannot be read, or an element that is not there.
+        UnusableInput: path data or an SVG file that cannot be read, an element that is not there, or more than
+            is worked on (`limits`).
             A ring that crosses itself or has no area is no such error but an outline with a `problem`.
     """
     source = piece.outline
     if isinstance(source, PolygonOutline):
-        return _from_polygon(source, piece.scale)
+        return _from_polygon(source, piece)
     if isinstance(source, PathOutline):
         return _from_path(source, piece)
     if isinstance(source, LineOutline):
-        return _from_line(source, piece.scale)
+        return _from_line(source, piece)
     return _from_svg(source, piece, folder)
 
 
-def _from_polygon(source: PolygonOutline, scale: float) -> Outline:
-    rings = [_open_ring(scale * np.array(ring, np.float64)) for ring in (source.points, *source.holes)]
+def _refuse_beyond(piece: Piece, count: float, largest: float) -> None:
+    """Before any work: how many points the outline will have, and its largest coordinate, mm."""
+    place = f'piece "{piece.id}".outline'
+    if not largest <= LARGEST:
+        problem = f"it reaches {largest / 1000:.3g} m from its origin"
+        raise UnusableInput("", place, problem, f"Draw or scale it within {LARGEST / 1000:g} m")
+    refuse_beyond(count, MOST_POINTS, "points", "Draw it with fewer, smoother curves, or smaller", place)
+
+
+def _from_polygon(source: PolygonOutline, piece: Piece) -> Outline:
+    rings = [_open_ring(piece.scale * np.array(ring, np.float64)) for ring in (source.points, *source.holes)]
+    _refuse_beyond(piece, sum(map(len, rings)), max(float(np.abs(ring).max()) for ring in rings))
     return _first_bad(rings) or _sound(Polygon(rings[0], rings[1:]))
 
 
@@ -113,6 +126,8 @@ def _bad(problem: str, at: tuple[float, float]) -> Outline:
 def _from_path(source: PathOutline, piece: Piece) -> Outline:
     """Rings of one path, filled by the nonzero rule, which is SVG's own where nothing else is said."""
     subpaths = closed_subpaths(source.data, f'piece "{piece.id}".outline.path')
+    largest = piece.scale * max(float(np.abs(subpath.cubics).max()) for subpath in subpaths)
+    _refuse_beyond(piece, sum(flattened_size(subpath.cubics, piece.scale) for subpath in subpaths), largest)
     rings = [_open_ring(_without_repeats(flatten(piece.scale * subpath.cubics))) for subpath in subpaths]
     return _first_bad(rings) or _crossing(rings) or Outline(filled(rings, "nonzero"))
 
@@ -120,8 +135,10 @@ def _from_path(source: PathOutline, piece: Piece) -> Outline:
 def _crossing(rings: list[Array]) -> Outline | None:
     """The problem of two sound rings that cross each other."""
     polygons = [Polygon(ring) for ring in rings]
-    for one, other in combinations(polygons, 2):
-        if one.overlaps(other) and min(one.intersection(other).area, one.difference(other).area) > NOISE_AREA:
+    couples = np.sort(shapely.STRtree(polygons).query(polygons, predicate="overlaps"), axis=0).T
+    for i, j in np.unique(couples, axis=0):
+        one, other = polygons[i], polygons[j]
+        if min(one.intersection(other).area, one.difference(other).area) > NOISE_AREA:
             at = shapely.get_coordinates(one.exterior.intersection(other.exterior))[0]
             return _bad("two rings cross each other", (float(at[0]), float(at[1])))
     return None
@@ -134,13 +151,22 @@ def _without_repeats(points: Array) -> Array:
     return kept
 
 
-def _from_line(source: LineOutline, scale: float) -> Outline:
-    points = _without_repeats(scale * np.array(source.points, np.float64))
-    width = scale * source.width
+def _from_line(source: LineOutline, piece: Piece) -> Outline:
+    points = _without_repeats(piece.scale * np.array(source.points, np.float64))
+    width = piece.scale * source.width
+    reach = float(np.abs(points).max()) + width / 2
+    _refuse_beyond(piece, len(points), reach)
     if len(points) < 2:
         return _bad("the line has no length", _middle(points))
-    centre_line = _without_repeats(flatten(smooth_cubics(points))) if source.smooth else points
+    centre_line = points
+    if source.smooth:
+        cubics = smooth_cubics(points)
+        _refuse_beyond(piece, flattened_size(cubics), reach)
+        centre_line = _without_repeats(flatten(cubics))
     segments = quadrant_segments(width / 2)
+    _refuse_beyond(piece, 2 * len(centre_line) + arc_points(centre_line, segments) + 4 * segments, reach)
+    if cross_too_often([centre_line]):
+        raise UnusableInput("", f'piece "{piece.id}".outline', CROSSES_TOO_OFTEN, "Draw it as several lines")
     shape = shapely.buffer(shapely.linestrings(centre_line), width / 2, quad_segs=segments)
     return Outline(without_noise(shape), centre_line, width)
 

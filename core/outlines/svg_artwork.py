@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import NamedTuple
 from xml.etree import ElementTree
@@ -27,24 +27,39 @@ from svgelements import Matrix
 
 from ..areas import FillRule, filled, without_noise
 from ..errors import UnusableInput
-from ..folders import beside
-from .curves import Array, arc_cubics, flatten, line_cubics
+from ..folders import beside, read_file
+from ..limits import (
+    DEEPEST,
+    LARGEST,
+    MOST_CURVES,
+    MOST_ELEMENTS,
+    MOST_POINTS,
+    MOST_XML_ELEMENTS,
+    count_text,
+    refuse_beyond,
+)
+from .crossings import CROSSES_TOO_OFTEN, cross_too_often
+from .curves import FLATTENING, Array, arc_cubics, flatten, flattened_size, line_cubics
 from .path_data import BadPathData, read_path_data
 
 MM_PER_PX = 25.4 / 96
-MOST_BYTES = 32_000_000
-MOST_ELEMENTS = 20_000
-"""Counted as drawn: `use` multiplies them."""
-DEEPEST = 100
+LARGEST_FACTOR = 1e12
+"""Of a transform, its own or all of them together: no product of two overflows."""
 
 _PX = {"": 1.0, "px": 1.0, "in": 96.0, "mm": 96 / 25.4, "cm": 96 / 2.54, "q": 96 / 101.6, "pt": 4 / 3, "pc": 16.0}
-_LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*([a-z]*|%)\s*", re.IGNORECASE)
+# Possessive throughout: a length that is none must not be tried in every other way.
+_LENGTH = re.compile(r"\s*+([+-]?(?:\d++(?:\.\d*+)?+|\.\d++)(?:e[+-]?\d++)?+)\s*+(%|[a-z]*+)\s*+", re.IGNORECASE)
+_SHARE = re.compile(r"\s*+([0-9.]++)\s*+%?+\s*+")
 _SHAPES = {"path", "rect", "circle", "ellipse", "polygon", "polyline", "line"}
 _GROUPS = {"g", "a", "svg", "switch", "use"}
 _DEFINITIONS = {"defs", "symbol"}
 _LEFT_OUT = {"text": "text", "image": "image", "foreignObject": "image"}
 _INHERITED = ("fill", "fill-rule", "fill-opacity", "stroke", "stroke-width", "visibility")
 _UNAPPLIED = ("clip-path", "mask", "filter")
+_STYLED = {*_INHERITED, *_UNAPPLIED, "display", "opacity", "transform"}
+"""What of a style is looked at."""
+_LONGEST_GUESS = 100
+"""Ids longer than this are not compared with others, to guess which was meant."""
 
 
 class BadArtwork(ValueError):
@@ -124,7 +139,22 @@ class Artwork:
         if not shapes:
             remedy = "Give the shape a fill" + (f" ({'; '.join(notes)})" if notes else "")
             raise UnusableInput(self.file, where, f"nothing in it is filled, for {place}", remedy)
+        self._check_size(shapes, scale, where or place)
         return _united(shapes, scale), notes
+
+    def _check_size(self, parts: list[_Part], scale: float, where: str) -> None:
+        """Refuses what would take too long to unite, before its curves become points."""
+        curves = [cubics for part in parts for cubics in part.subpaths]
+        largest = scale * max((float(np.abs(cubics).max()) for cubics in curves), default=0.0)
+        if largest > LARGEST:
+            problem = f"it reaches {largest / 1000:.3g} m from the corner of its page"
+            raise UnusableInput(self.file, where, problem, f"Draw or scale it within {LARGEST / 1000:g} m")
+        points = sum(flattened_size(cubics, scale) for cubics in curves)
+        refuse_beyond(points, MOST_POINTS, "points", "Draw it with fewer, smoother curves", where, self.file)
+        rings = [scale * flatten(cubics, 10 * FLATTENING / scale) for cubics in curves]
+        closed = [np.vstack([ring, ring[:1]]) for ring in rings]
+        if cross_too_often(closed):
+            raise UnusableInput(self.file, where, CROSSES_TOO_OFTEN, "Draw it as simple shapes")
 
     def drawn(self, element: str | None) -> list[Drawn]:
         """The filled shapes of one element (None: all that is drawn), each by itself, in drawing order."""
@@ -133,14 +163,24 @@ class Artwork:
 
     def name_of(self, shape: Drawn) -> str:
         """The id of a shape's own element, or the nearest around it that no other shape has; "" if there is none."""
-        alone = [i for i in shape.owners if sum(i in part.owners for part in self.parts if part.subpaths) == 1]
-        order = list(self.ids)  # as they stand in the file: the innermost comes last
-        return max(alone, key=order.index, default="")
+        alone = [i for i in shape.owners if self._shapes_in[i] == 1]
+        return max(alone, key=self._order.__getitem__, default="")
+
+    @cached_property
+    def _shapes_in(self) -> Mapping[str, int]:
+        """How many shapes each id holds."""
+        return Counter(i for part in self.parts if part.subpaths for i in part.owners)
+
+    @cached_property
+    def _order(self) -> Mapping[str, int]:
+        """The ids as they stand in the file: the innermost comes last."""
+        return {identity: place for place, identity in enumerate(self.ids)}
 
     def _check_element(self, element: str) -> None:
         where = f'element "{element}"'
         if element not in self.ids:
-            near = get_close_matches(element, self.ids, n=1)
+            known = [identity for identity in self.ids if len(identity) <= _LONGEST_GUESS]
+            near = get_close_matches(element[: 2 * _LONGEST_GUESS], known, n=1)
             remedy = f'Did you mean "{near[0]}"?' if near else "Name one of its ids, or leave the key out"
             raise UnusableInput(self.file, where, "the file has no element with this id", remedy)
         if self.ids[element] > 1:
@@ -155,15 +195,9 @@ def load_artwork(folder: Path, file: str, place: str) -> Artwork:
     """
     path = beside(folder, file, place)
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise BadArtwork("the file is too large")
-        return replace(_read(path.read_bytes()), file=file)
-    except FileNotFoundError:
-        problem = f"there is no such file, named by {place}"
-        raise UnusableInput(file, "", problem, "Put it beside the design") from None
-    except OSError as error:
-        reason = f"the file cannot be read ({error.strerror}), named by {place}"
-        raise UnusableInput(file, "", reason, "Check its name and permissions") from None
+        return replace(_read(read_file(path, place)), file=file)
+    except UnusableInput as refused:
+        raise UnusableInput(file, refused.place, refused.problem, refused.remedy) from None
     except BadArtwork as error:
         raise UnusableInput(file, "", str(error), "Save it as plain SVG") from None
 
@@ -184,7 +218,16 @@ def _parse(content: bytes) -> Element:
     def refuse(*_: object) -> None:
         raise BadArtwork("the file declares entities, which are not read for safety's sake")
 
+    count = 0
+
+    def counted(*_: object) -> None:
+        nonlocal count
+        count += 1
+        if count > MOST_XML_ELEMENTS:
+            raise BadArtwork(f"the file has more than {count_text(MOST_XML_ELEMENTS)} elements")
+
     guard.EntityDeclHandler = refuse
+    guard.StartElementHandler = counted
     try:
         guard.Parse(content, True)
         return ElementTree.fromstring(content)
@@ -211,7 +254,8 @@ class _Reader:
         self.root = root
         self.by_id = {element.get("id", ""): element for element in reversed(list(root.iter()))}
         self.sheet = _style_sheet(root)
-        self.count = 0
+        self.styles: dict[Element, dict[str, str]] = {}
+        self.count = self.curves = 0
 
     def parts(self) -> Iterator[_Part]:
         matrix, size = _root_frame(self.root)
@@ -226,20 +270,33 @@ class _Reader:
         transform = _transform(None if element is self.root else own.get("transform"))
         return replace(
             around,
-            matrix=_times(around.matrix, transform),
+            matrix=_within_reason(_times(around.matrix, transform)),
             style=style,
             owners=around.owners | {identity} if identity else around.owners,
             depth=around.depth + 1,
         )
 
     def style(self, element: Element) -> dict[str, str]:
-        """Attributes, then the style sheet, then the style attribute: the later wins."""
-        found = {key: value.strip() for key, value in element.attrib.items()}
+        """What an element is given by itself, by the CSS cascade: the later wins.
+
+        Attributes come first, then the style sheet, then the style attribute; then the same two again with what is
+        marked ``!important`` in them (CSS Cascading and Inheritance Level 4, chapter 6; SVG 2, chapter 6.6 on
+        attributes). Rules of the sheet go by what they select: all, a name, a class, an id.
+        """
+        known = self.styles.get(element)
+        if known is None:
+            known = self.styles[element] = self._cascaded(element)
+        return known
+
+    def _cascaded(self, element: Element) -> dict[str, str]:
         tag, classes = _tag(element), element.get("class", "").split()
         by_class = [f"{start}.{name}" for start in ("", tag) for name in classes]
-        for selector in ("*", tag, *by_class, f"#{element.get('id')}"):
-            found.update(self.sheet.get(selector, {}))
-        found.update(_declarations(element.get("style", "")))
+        selectors = ("*", tag, *by_class, f"#{element.get('id')}")
+        rules = [self.sheet[selector] for selector in selectors if selector in self.sheet]
+        rules.append(_declarations(element.get("style", "")))
+        found = {key: value.strip() for key, value in element.attrib.items() if key in _STYLED}
+        for rule in (*(rule.usual for rule in rules), *(rule.important for rule in rules)):
+            found.update(rule)
         return found
 
     def children(self, element: Element, context: _Context) -> Iterator[_Part]:
@@ -252,7 +309,10 @@ class _Reader:
             return
         self.count += 1
         if self.count > MOST_ELEMENTS or around.depth > DEEPEST:
-            raise BadArtwork("the file draws too many elements, or nests them too deeply")
+            raise BadArtwork(
+                "the file draws too many elements, or nests them too deeply: "
+                f"at most {count_text(MOST_ELEMENTS)} are drawn, {DEEPEST} deep"
+            )
         context = self.entered(element, around)
         style = context.style
         if style.get("display") == "none" or _zero(style.get("opacity")):
@@ -264,7 +324,11 @@ class _Reader:
         if tag in _LEFT_OUT:
             yield _Part(context.owners, context.drawn, _LEFT_OUT[tag])
         elif tag in _SHAPES:
-            yield from _shape_parts(element, tag, context)
+            for part in _shape_parts(element, tag, context):
+                self.curves += sum(map(len, part.subpaths))
+                if self.curves > MOST_CURVES:
+                    raise BadArtwork(f"the file draws more than {count_text(MOST_CURVES)} lines and curves")
+                yield part
         elif tag in _DEFINITIONS:
             yield from self.children(element, replace(context, drawn=False))
         elif tag == "use":
@@ -279,7 +343,7 @@ class _Reader:
         if target is None:
             return
         x, y = (_length(element.get(key), 0.0, whole) for key, whole in zip("xy", context.size, strict=True))
-        moved = replace(context, matrix=_times(context.matrix, _moved(x, y)))
+        moved = replace(context, matrix=_within_reason(_times(context.matrix, _moved(x, y))))
         if _tag(target) == "symbol":
             sized = {key: value for key in ("width", "height") if (value := element.get(key))}
             inner = self.entered(target, moved)
@@ -292,25 +356,54 @@ class _Reader:
 # --- Style ------------------------------------------------------------------------------------------------
 
 
-def _declarations(text: str) -> dict[str, str]:
-    pairs = (entry.partition(":") for entry in text.split(";"))
-    return {key.strip().lower(): value.replace("!important", "").strip() for key, colon, value in pairs if colon}
+class _Rule(NamedTuple):
+    """Declarations, those marked ``!important`` by themselves."""
+
+    usual: dict[str, str]
+    important: dict[str, str]
 
 
-def _style_sheet(root: Element) -> dict[str, dict[str, str]]:
+def _declarations(text: str) -> _Rule:
+    """Those that are looked at."""
+    rule = _Rule({}, {})
+    for entry in text.split(";"):
+        key, _, value = entry.partition(":")
+        name = key.strip().lower()
+        if name in _STYLED:
+            plain, mark, rest = value.rpartition("!")
+            important = bool(mark) and rest.strip().lower() == "important"
+            (rule.important if important else rule.usual)[name] = (plain if important else value).strip()
+    return rule
+
+
+def _style_sheet(root: Element) -> dict[str, _Rule]:
     """Rules by their selector: an element's name, .class, name.class or #id. Others are passed over."""
-    sheet: dict[str, dict[str, str]] = {}
+    sheet: dict[str, _Rule] = {}
     for element in root.iter():
         if _tag(element) == "style":
-            text = re.sub(r"/\*.*?\*/", "", "".join(element.itertext()), flags=re.DOTALL)
-            for selectors, body in re.findall(r"([^{}]+)\{([^{}]*)\}", text):
-                for selector in selectors.split(","):
-                    sheet.setdefault(selector.strip(), {}).update(_declarations(body))
+            blocks = _without_comments("".join(element.itertext())).split("}")
+            for block in blocks[:-1]:
+                around, _, body = block.rpartition("{")
+                rule = _declarations(body)
+                for selector in around.rpartition("{")[2].split(","):
+                    known = sheet.setdefault(selector.strip(), _Rule({}, {}))
+                    known.usual.update(rule.usual)
+                    known.important.update(rule.important)
     return sheet
 
 
+def _without_comments(text: str) -> str:
+    """The style sheet without its comments; one that does not end takes all that follows."""
+    kept, position = [], 0
+    while (start := text.find("/*", position)) >= 0:
+        kept.append(text[position:start])
+        end = text.find("*/", start + 2)
+        position = end + 2 if end >= 0 else len(text)
+    return "".join([*kept, text[position:]])
+
+
 def _zero(value: str | None) -> bool:
-    match = re.fullmatch(r"\s*([0-9.]+)\s*%?\s*", value or "")
+    match = _SHARE.fullmatch(value or "")
     try:
         return match is not None and float(match[1]) == 0
     except ValueError:
@@ -327,12 +420,17 @@ def _length(value: str | None, default: float, whole: float) -> float:
         return default
     number, unit = float(match[1]), match[2].lower()
     if not math.isfinite(number):
-        raise BadArtwork(f'the length "{value}" is too large')
+        raise BadArtwork(f'the length "{_cut(value)}" is too large')
     if unit == "%":
         return number * whole / 100
     if unit not in _PX:
-        raise BadArtwork(f'the length "{value}" has a unit that is not known')
+        raise BadArtwork(f'the length "{_cut(value)}" has a unit that is not known')
     return number * _PX[unit]
+
+
+def _cut(text: str | None) -> str:
+    """Words of a file as a message quotes them, cut short."""
+    return text if text is not None and len(text) <= 40 else f"{(text or '')[:37]}..."
 
 
 def _numbers(text: str | None) -> list[float]:
@@ -373,7 +471,8 @@ def _root_frame(root: Element) -> tuple[Array, _Size]:
     if box is None:
         box = (0.0, 0.0, width, height)
     sx, sy = (scale * MM_PER_PX for scale in _scales(root, _Size(width, height), box))
-    return np.array([[sx, 0.0, -sx * box[0]], [0.0, -sy, sy * (box[1] + box[3])]]), _Size(box[2], box[3])
+    made = np.array([[sx, 0.0, -sx * box[0]], [0.0, -sy, sy * (box[1] + box[3])]])
+    return _within_reason(made), _Size(box[2], box[3])
 
 
 def _viewport(element: Element, context: _Context, sized: Mapping[str, str] | None = None) -> _Context:
@@ -386,13 +485,13 @@ def _viewport(element: Element, context: _Context, sized: Mapping[str, str] | No
     size = _Size(width, height)
     box = _view_box(element)
     if box is None or min(size) <= 0:
-        return replace(context, matrix=_times(context.matrix, _moved(x, y)), size=size)
+        return replace(context, matrix=_within_reason(_times(context.matrix, _moved(x, y))), size=size)
     sx, sy = _scales(element, size, box)
     align = (element.get("preserveAspectRatio") or "xMidYMid").lower()
     x += _aligned(align, "x", size.width - box[2] * sx) - box[0] * sx
     y += _aligned(align, "y", size.height - box[3] * sy) - box[1] * sy
-    inner = _times(context.matrix, np.array([[sx, 0.0, x], [0.0, sy, y]]))
-    return replace(context, matrix=inner, size=_Size(box[2], box[3]))
+    inner = _times(context.matrix, _within_reason(np.array([[sx, 0.0, x], [0.0, sy, y]])))
+    return replace(context, matrix=_within_reason(inner), size=_Size(box[2], box[3]))
 
 
 def _aligned(align: str, axis: str, room: float) -> float:
@@ -404,11 +503,18 @@ def _transform(text: str | None) -> Array:
     try:
         m = Matrix((text or "").replace("deg", ""))
         made = np.array([[m.a, m.c, m.e], [m.b, m.d, m.f]], np.float64)
-    except (TypeError, ValueError):
+    except (ArithmeticError, LookupError, TypeError, ValueError):  # svgelements has no error of its own
         made = np.full((2, 3), np.nan)
     if not np.all(np.abs(made) < 1e9):
-        raise BadArtwork(f'the transform "{text}" cannot be read')
+        raise BadArtwork(f'the transform "{_cut(text)}" cannot be read')
     return made
+
+
+def _within_reason(matrix: Array) -> Array:
+    """The matrix itself, unless it is not finite or so large that others would make it so."""
+    if not np.all(np.abs(matrix) < LARGEST_FACTOR):
+        raise BadArtwork("its sizes, its viewBox or its transforms scale it beyond all measure")
+    return matrix
 
 
 def _moved(x: float, y: float) -> Array:
@@ -447,6 +553,8 @@ def _shape_parts(element: Element, tag: str, context: _Context) -> Iterator[_Par
 
 
 def _mapped(matrix: Array, cubics: Array) -> Array:
+    if not np.all(np.abs(cubics) < LARGEST_FACTOR):
+        raise BadPathData("it has numbers too large to be meant")
     mapped: Array = cubics @ matrix[:, :2].T + matrix[:, 2]
     return mapped
 

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..errors import UnusableInput
+from ..file_names import file_stem
 from ..stack.stack import Stack
 from .panel_solids import Solid, State
 
@@ -123,7 +124,7 @@ def _refuse_doubled_names(stack: Stack, solids: Sequence[Solid]) -> None:
 
 
 def _file(solid: Solid) -> str:
-    return f"{solid.name}.ply"
+    return f"{file_stem(solid.name)}.ply"
 
 
 def _contents(stack: Stack, solids: Sequence[Solid], state: State) -> str:

@@ -55,17 +55,11 @@ def _by_first(pairs: Ints, count: int) -> list[tuple[int, ...]]:
     return [tuple(some.tolist()) for some in np.split(pairs[:, 1], ends)] if count else []
 
 
-def pocket_pairs(pockets: Shapes, changed: Ints) -> PocketPairs:
-    """The pairs of pockets (n,), by design order, of which at least one is among those that `changed`."""
-    none = PocketPairs(np.empty((0, 2), np.int64), np.empty(0, bool))
-    if not len(changed):
-        return none
-    shapely.prepare(pockets)
-    query, found = shapely.STRtree(pockets).query(pockets[changed], predicate="intersects")
-    couples = np.sort(np.stack([changed[query], found], axis=1), axis=1)
-    couples = np.unique(couples[couples[:, 0] < couples[:, 1]], axis=0)
+def pocket_pairs(pockets: Shapes, couples: Ints) -> PocketPairs:
+    """Those couples (n, 2) of pockets, by design order, that share area; they meet, and rise."""
     if not len(couples):
-        return none
+        return PocketPairs(np.empty((0, 2), np.int64), np.empty(0, bool))
+    shapely.prepare(pockets)
     parts = [_cutting(pockets, couples[k : k + _AT_ONCE]) for k in range(0, len(couples), _AT_ONCE)]
     return PocketPairs(np.vstack([p.pairs for p in parts]), np.concatenate([p.overlap for p in parts]))
 

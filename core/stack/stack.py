@@ -23,13 +23,20 @@ from ..cutter.fit import Fit, fit_piece, stands_at
 from ..cutter.taper import section_at
 from ..design import Cut, Design, Panel, Piece
 from ..errors import UnusableInput
+from ..faults import during
 from ..kept import Kept
 from ..outlines.piece_shape import Outline, load_outline
 from ..witness import anywhere_wider, inside
 from .placing import place, place_points
 from .pocket_pairs import FLUSH, PocketPairs, pocket_pairs
+from .workload import near_couples, refuse_tangles, refuse_too_rough
 
 Array = npt.NDArray[np.float64]
+
+WITNESS = 0.003
+"""Side of the square that shows an overlap, mm: nine times the area that is noise."""
+MANY = 16
+"""Later pockets that are cut from an insert all at once; more are cut one after the other, until nothing is left."""
 
 
 @dataclass(frozen=True)
@@ -209,12 +216,7 @@ def build_stack(design: Design, previous: Stack | None = None) -> Stack:
         UnusableInput: artwork cannot be read, or `after` and the overlaps make a ring.
     """
     kept = _reusable(design, previous)
-    proudest = _proudest(design)
-    made = {
-        piece.id: _place_piece(piece, load_outline(piece, design.folder), design.panel, proudest)
-        for piece in design.pieces
-        if piece.id not in kept
-    }
+    made = _place_pieces(design, [piece for piece in design.pieces if piece.id not in kept])
     placed = [_having(kept.get(p.id) or made[p.id], index=i) for i, p in enumerate(design.pieces)]
     pairs = _pairs(placed, set(made), previous)
     over, (under, cut_by) = pairs.earlier_than(len(placed)), pairs.later_than(len(placed))
@@ -250,6 +252,20 @@ def _reusable(design: Design, previous: Stack | None) -> Mapping[str, PlacedPiec
 def _proudest(design: Design) -> float:
     """How far the proudest insert stands above the face, mm: so high do leaning walls of later pockets reach."""
     return max((stands_at(piece, design.panel.thickness) for piece in design.pieces), default=0.0)
+
+
+def _place_pieces(design: Design, pieces: Sequence[Piece]) -> dict[str, PlacedPiece]:
+    """By id; nothing is rounded before all of it is known to be bearable."""
+    outlines = []
+    for piece in pieces:
+        with during(f'piece "{piece.id}", its outline'):
+            outlines.append((piece, load_outline(piece, design.folder)))
+    refuse_too_rough(outlines)
+    proudest, made = _proudest(design), {}
+    for piece, outline in outlines:
+        with during(f'piece "{piece.id}", its pocket and insert'):
+            made[piece.id] = _place_piece(piece, outline, design.panel, proudest)
+    return made
 
 
 def _place_piece(piece: Piece, outline: Outline, panel: Panel, proudest: float) -> PlacedPiece:
@@ -335,7 +351,9 @@ def _pairs(placed: list[PlacedPiece], made: set[str], previous: Stack | None) ->
     """The pairs whose pockets share area at the face; known ones of an earlier stack are taken over."""
     pockets = np.array([p.pocket if p.sound else EMPTY for p in placed], dtype=object)
     changed = np.array([p.index for p in placed if p.sound and p.piece.id in made], dtype=np.int64)
-    found = pocket_pairs(pockets, changed)
+    couples = near_couples(pockets, changed)
+    refuse_tangles([p.piece for p in placed], pockets, couples)
+    found = pocket_pairs(pockets, couples)
     return found if previous is None else found.joined(_known_pairs(placed, made, previous))
 
 

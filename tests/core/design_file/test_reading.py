@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from core import limits
 from core.design import Design, LineOutline, PathOutline, PolygonOutline, Segment, SvgOutline, Workshop
-from core.design_file import reading
 from core.design_file.own_woods import COLOURS, MEASURED, PHOTO, WOOD
 from core.design_file.reading import (
     BLANK,
@@ -29,7 +29,6 @@ from core.design_file.reading import (
     read_design,
 )
 from core.errors import UnusableInput
-from core.outlines import svg_artwork
 
 DATA = Path(__file__).parents[2] / "data"
 CODE = re.compile("`([^`]+)`")
@@ -415,10 +414,9 @@ def test_the_documentation_names_the_keys_within_keys():
 
 def test_the_documentation_tells_how_much_a_design_may_hold():
     text = DOCS.read_text(encoding="utf-8")
-    assert f"{reading.MOST_PIECES} pieces and {reading.MOST_WOODS} woods" in text
-    assert reading.MOST_BYTES == svg_artwork.MOST_BYTES
-    assert f"{reading.MOST_BYTES // 1_000_000} MB" in text
-    assert f"{svg_artwork.MOST_ELEMENTS:,} elements".replace(",", " ") in text
+    assert f"{limits.MOST_PIECES:,} pieces and {limits.MOST_WOODS} woods".replace(",", " ") in text
+    assert f"{limits.MOST_BYTES // 1_000_000} MB" in text
+    assert f"{limits.MOST_ELEMENTS:,} elements".replace(",", " ") in text
 
 
 def test_the_documentations_example_is_read(read):

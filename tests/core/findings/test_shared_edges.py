@@ -26,6 +26,7 @@ from core.measures.walls import shared_edges
 from core.stack.batch_reasons import WorkOrder
 from core.stack.pocket_pairs import pocket_pairs
 from core.stack.stack import Stack, build_stack, longest_chains
+from core.stack.workload import near_couples
 from tests.core.designs import POINT_CUTTER, disc, fewer, make_design, make_panel, make_piece, rectangle, ring
 
 SHARP = {"cutter_diameter": POINT_CUTTER, "side_clearance": 0.0}
@@ -106,7 +107,7 @@ def test_pairs_agree_with_rectangles_own_arithmetic_whatever_changed(
     corners = np.array([(x * step, y * step, x * step + w, y * step + h) for x, y, w, h in boxes])
     pockets = np.array(shapely.box(*corners.T), dtype=object)
     changed = np.array(sorted(data.draw(st.sets(st.integers(0, len(boxes) - 1), min_size=1))))
-    found = pocket_pairs(pockets, changed)
+    found = pocket_pairs(pockets, near_couples(pockets, changed))
     expected = {}
     for j in range(len(boxes)):
         for i in range(j):

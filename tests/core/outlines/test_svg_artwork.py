@@ -261,3 +261,28 @@ def test_every_drawing_has_its_source_and_licence():
     for file in DRAWN.glob("*.svg"):
         digest = hashlib.sha256(file.read_bytes()).hexdigest()[:16]
         assert re.search(rf"\| {file.name} \|.*{digest}", listed), file.name
+
+
+# CSS Cascading and Inheritance Level 4, chapter 6: presentation attributes, rules of the sheet, the style attribute,
+# and then what is marked important, in the same order.
+CASCADE = [
+    ('<rect id="r" class="c" fill="none" {}/>', "rect{fill:red}", True),
+    ('<rect id="r" class="c" fill="red" {} style="fill:none"/>', "rect{fill:red}", False),
+    ('<rect id="r" class="c" {} style="fill:none"/>', "rect{fill:red !important}", True),
+    ('<rect id="r" class="c" {} style="fill:none!important"/>', "rect{fill:red !important}", False),
+    ('<rect id="r" class="c" {}/>', ".c{fill:none ! IMPORTANT}#r{fill:red}", False),
+    ('<rect id="r" class="c" {}/>', "#r{fill:none!important}.c{fill:red!important}", False),
+    ('<rect id="r" class="c" {}/>', "rect{fill:none!important;fill:red}", False),
+    ('<rect id="r" class="c" fill="none" {}/>', "rect{fill:none}/* .c{fill:none!important} */.c{fill:red}", True),
+    ('<rect id="r" class="c" {}/>', "@media screen{rect{fill:none!important}}", False),
+]
+
+
+@pytest.mark.parametrize(("rect", "sheet", "filled"), CASCADE)
+def test_important_declarations_win_by_the_cascade(draw, rect, sheet, filled):
+    body = f"<style>{sheet}</style>" + rect.format('x="10" y="10" width="20" height="5"')
+    if filled:
+        assert draw(body)[0].area == pytest.approx(100)
+    else:
+        with pytest.raises(UnusableInput, match="nothing in it is filled"):
+            draw(body)

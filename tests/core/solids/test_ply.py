@@ -10,6 +10,7 @@ import pytest
 import trimesh
 
 from core.errors import UnusableInput
+from core.file_names import file_stem
 from core.solids import ply
 from core.solids.panel_solids import Solid, build_solids
 from core.solids.ply import ply_bytes, write_solids
@@ -128,3 +129,21 @@ def test_a_piece_named_like_a_background_piece_is_refused(tmp_path: Path) -> Non
     with pytest.raises(UnusableInput, match=r'pieces\[0\] "Background-1-1"\.id.*another id'):
         write(tmp_path, "Background-1-1")
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["CON", "nul", "Com1", "LPT9", "aux", "prn"])
+def test_ids_that_are_devices_of_windows_become_files_of_another_name(tmp_path: Path, name: str) -> None:
+    contents = json.loads(write(tmp_path, name, "COM0x", "console").read_text(encoding="utf-8"))
+    files = {solid["name"]: solid["file"] for solid in contents["solids"]}
+    assert files[name] == f"{name}_.ply"
+    assert files["COM0x"] == "COM0x.ply"
+    assert files["console"] == "console.ply"
+    assert all((tmp_path / file).is_file() for file in files.values())
+    write(tmp_path, "koi")
+    assert not (tmp_path / f"{name}_.ply").exists()
+
+
+def test_no_two_ids_share_a_file() -> None:
+    ids = [f"{name}{'_' * tail}" for name in ("con", "com1", "koi", "con-1") for tail in range(4)]
+    assert len({file_stem(identity).lower() for identity in ids}) == len(ids)
+    assert file_stem("koi_") == "koi_"

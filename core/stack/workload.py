@@ -1,0 +1,118 @@
+"""What a design asks for, counted before its outlines are rounded and laid over each other; limits are in `limits`."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from ..areas import arc_points, quadrant_segments, turns
+from ..design import Piece
+from ..errors import UnusableInput
+from ..limits import (
+    MOST_ARC_POINTS,
+    MOST_CLOSE_CORNERS,
+    MOST_NEAR_PAIRS,
+    MOST_OVERLAPS,
+    MOST_POINTS_IN_ALL,
+    refuse_beyond,
+)
+from ..outlines.crossings import CROSSES_TOO_OFTEN, cross_too_often
+from ..outlines.piece_shape import Outline
+
+Array = npt.NDArray[np.float64]
+Couples = npt.NDArray[np.int64]
+
+SHARP = math.radians(30)
+"""Corners that turn by more are no part of a flattened curve."""
+
+
+def refuse_too_rough(outlines: Sequence[tuple[Piece, Outline]]) -> None:
+    """Counts what rounding the outlines will make on the way.
+
+    Raises:
+        UnusableInput: they have too many points together, or rounding makes too many.
+    """
+    points = sum(int(shapely.get_num_coordinates(outline.shape)) for _, outline in outlines)
+    refuse_beyond(
+        points, MOST_POINTS_IN_ALL, "points in all outlines", "Draw them with fewer, smoother curves", "pieces"
+    )
+    arcs, close = 0.0, 0.0
+    counted = set()
+    for piece, outline in outlines:
+        radius = piece.cutter_radius if piece.fit == "as-drawn" else piece.corner_radius
+        same = (piece.outline, piece.scale, radius)  # rounded once
+        if piece.is_groove or same in counted:
+            continue
+        counted.add(same)
+        more, closer = _rounding(outline.shape, radius)
+        arcs, close = arcs + more, close + closer
+        place = f'piece "{piece.id}".outline'
+        what = "points of the arcs that round the corners, up to here,"
+        refuse_beyond(arcs, MOST_ARC_POINTS, what, "Draw smoother outlines, or round less", place)
+        what = "pairs of corners nearer to each other than the cutter is wide, up to here,"
+        refuse_beyond(close, MOST_CLOSE_CORNERS, what, "Draw smoother outlines, or use a smaller cutter", place)
+
+
+def _rounding(shape: BaseGeometry, radius: float) -> tuple[float, float]:
+    """Points of the arcs of that radius at all corners, and pairs of sharp corners within about its diameter."""
+    segments = quadrant_segments(radius)
+    arcs, sharp = 0.0, []
+    for ring in shapely.get_rings(shape):
+        points = shapely.get_coordinates(ring)
+        turned = np.vstack([points, points[1:2]])
+        arcs += arc_points(turned, segments)
+        sharp.append(turned[1:-1][turns(turned) > SHARP])
+    corners = np.concatenate(sharp) if sharp else np.empty((0, 2))
+    if not len(corners):
+        return arcs, 0.0
+    _, crowd = np.unique(np.floor(corners / (2 * radius)), axis=0, return_counts=True)
+    return arcs, float(np.sum(crowd * (crowd - 1.0)) / 2)
+
+
+def near_couples(shapes: npt.NDArray[np.object_], changed: npt.NDArray[np.int64]) -> Couples:
+    """Couples (n, 2) of shapes, the lower index first, that meet; one of each couple is among `changed`.
+
+    Raises:
+        UnusableInput: too many may, or do.
+    """
+    tree = shapely.STRtree(shapes)
+    remedy = "Take pieces away, or spread them over several designs"
+    keys = [np.empty(0, np.int64)]
+    near = 0
+    for first in range(0, len(changed), 256):
+        asked = changed[first : first + 256]
+        boxes = tree.query(shapes[asked])
+        near += boxes.shape[1]
+        refuse_beyond(near / 2, MOST_NEAR_PAIRS, "pairs of pieces that may overlap, or more,", remedy, "pieces")
+        couples = np.sort(np.stack([asked[boxes[0]], boxes[1]]), axis=0)
+        couples = couples[:, couples[0] < couples[1]]
+        keys.append(couples[0] * len(shapes) + couples[1])
+    query = np.stack(np.divmod(np.unique(np.concatenate(keys)), len(shapes)))
+    shapely.prepare(shapes)
+    meet = shapely.intersects(shapes[query[0]], shapes[query[1]])
+    found: Couples = query[:, meet].T
+    refuse_beyond(len(found), MOST_OVERLAPS, "pairs of pieces that overlap", remedy, "pieces")
+    return found
+
+
+def refuse_tangles(pieces: Sequence[Piece], shapes: npt.NDArray[np.object_], couples: Couples) -> None:
+    """Counts the crossings of couples of shapes with many points.
+
+    Raises:
+        UnusableInput: two outlines cross each other too often.
+    """
+    count = shapely.get_num_coordinates(shapes).astype(np.int64)
+    for i, j in couples[count[couples[:, 0]] * count[couples[:, 1]] > LONG]:
+        one, other = ([shapely.get_coordinates(r) for r in shapely.get_rings(shapes[k])] for k in (i, j))
+        if cross_too_often(one, other):
+            place = f'pieces[{i}] "{pieces[i].id}" and pieces[{j}] "{pieces[j].id}"'
+            raise UnusableInput("", place, CROSSES_TOO_OFTEN, "Draw them smoother, or let them not overlap")
+
+
+LONG = 4_000_000
+"""Couples with a smaller product of their points than this are quick, however they lie."""
