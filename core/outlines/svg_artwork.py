@@ -31,6 +31,7 @@ from ..folders import beside
 from .curves import Array, arc_cubics, flatten, line_cubics
 from .path_data import BadPathData, read_path_data
 
+# 96 px are an inch of 25.4 mm, 6 pc or 72 pt: CSS Values and Units 3, section 6.2 (from memory).
 MM_PER_PX = 25.4 / 96
 MOST_BYTES = 32_000_000
 MOST_ELEMENTS = 20_000

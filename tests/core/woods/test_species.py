@@ -19,7 +19,7 @@ def test_every_row_of_the_file_is_a_species():
 
 SOURCES = {"colour": "ageing_evidence", "ageing_evidence": "ageing_evidence", "pores": None, "finish": None}
 """Column that says where a figure is from, where it is not called *_source; those of None are recalled or seen in the
-data page that density names."""
+document that density names."""
 
 
 @pytest.mark.parametrize("row", list(csv.DictReader(TABLE.open(encoding="utf-8"))), ids=lambda row: row["common_name"])
@@ -54,7 +54,8 @@ def test_mahogany_asks_for_a_check_of_trade():
 
 
 def test_cautions_are_one_line_and_an_own_wood_has_those_of_its_kind():
-    # Wood toxicity chart of June 1990 (SEEN in a reprint): wenge S at E, S, R; ebony I, S at E, S.
+    # Woods Toxic to Man, chart in American Woodturner, June 1990 (SEEN in a reprint):
+    # wenge S at E, S, R; ebony I, S at E, S.
     assert (
         find_wood("wenge").cautions == "dust sensitizer: eyes, airways; skin sensitizer, splinters fester; trade check"
     )
