@@ -7,6 +7,7 @@ Paths of the pictures go to stdout, progress to stderr.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import re
 import sys
 import time
@@ -47,7 +48,8 @@ SIZE, FILM_SIZE = (1600, 1000), (960, 600)
 def main(argv: list[str], results: TextIO | None = None) -> int:
     """Render pictures as the arguments say, write their paths to `results` (stdout); returns the exit status."""
     try:
-        arguments = _parser().parse_args(argv)
+        with contextlib.redirect_stdout(results or sys.stdout):  # where --help goes
+            arguments = _parser().parse_args(argv)
         if arguments.run is _render_all and not arguments.view and not arguments.film:
             raise UnusableInput("grainstack render", "", "what to render is missing", "Give --view or --film")
         opened = designs.read(arguments.design)
@@ -60,6 +62,7 @@ def main(argv: list[str], results: TextIO | None = None) -> int:
         print(refused, file=sys.stderr)
         return UNUSABLE
     except SystemExit as end:  # --help, which argparse has printed
+        (results or sys.stdout).flush()
         return int(end.code or 0)
     for path in paths:
         print(path, file=results, flush=True)
