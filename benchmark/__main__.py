@@ -21,7 +21,7 @@ class Parser(argparse.ArgumentParser):
 def main(arguments: list[str]) -> int:
     """Run the benchmark and return the exit status."""
     parser = Parser(prog="build.py benchmark", description=__doc__)
-    parser.add_argument("--markdown", action="store_true", help="print the table for the README")
+    parser.add_argument("--markdown", action="store_true", help="print the table for DEVELOPERS.md")
     parser.add_argument("--child", help=argparse.SUPPRESS)
     parser.add_argument("--count", type=int, help=argparse.SUPPRESS)
     options = parser.parse_args(arguments)

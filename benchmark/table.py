@@ -65,7 +65,7 @@ class Claim:
 
 
 def claims(results: Results) -> list[Claim]:
-    """What issue and README promise, with what was measured."""
+    """What was asked for, with what was measured."""
     took = results.seconds
     blender = next((name for name in results.differences if name.startswith("Blender")), None)
     small, large = results.small, results.large
@@ -200,7 +200,7 @@ def text(results: Results) -> str:
 
 
 def markdown(results: Results) -> str:
-    """The table for the README."""
+    """The table for DEVELOPERS.md."""
     lines = ["| | measured | asked | |", "|---|---:|---|---|"]
     lines += [f"| {' | '.join(row)} |" for row in rows(results)]
     lines += ["", "| timed | median |", "|---|---:|"]

@@ -113,6 +113,7 @@ class Workshop:
     floor_gap: float = 0.0
     strip_clearance: float = 0.03
     board_width: float = 150.0
+    # The six least widths and `detail` are common practice, no published source.
     min_floor: float = 5.0
     min_wall: float = 3.0
     min_neck: float = 3.0

@@ -23,6 +23,8 @@ SETTLED = 8.0
 """Seconds for shaders to be compiled and panels to come to rest, before a picture is taken."""
 LOOK = 0.1
 """Seconds between looks whether a picture has been taken."""
+MOST_LOOKS = 20
+"""For the sidebar to have drawn its tabs."""
 TURNS = 40
 """Of the wheel, that bring a sidebar from its top to its end."""
 
@@ -47,10 +49,15 @@ def _sidebar() -> Steps:
     space = _area().spaces.active
     space.show_region_ui = True
     space.shading.type = "MATERIAL"
-    for _ in range(3):  # a tab can be chosen once it has been drawn
+    for _ in range(MOST_LOOKS):  # a tab can be chosen once it has been drawn
         yield DRAWN
         with contextlib.suppress(TypeError):
             _region("UI").active_panel_category = "Grainstack"
+        _area().tag_redraw()
+        yield DRAWN
+        if _region("UI").active_panel_category == "Grainstack":
+            return
+    raise RuntimeError("the tab Grainstack cannot be chosen")
 
 
 def _new_panel() -> Steps:
@@ -71,6 +78,7 @@ def _pieces() -> Steps:
     yield from _picture("pieces")
     with _viewport():
         bpy.ops.object.mode_set(mode="EDIT")
+        bpy.ops.curve.select_all(action="SELECT")  # handles are drawn of chosen points alone
     yield from _picture("outline")
     with _viewport():
         bpy.ops.object.mode_set(mode="OBJECT")
@@ -95,7 +103,7 @@ def _views() -> Steps:
         settings.view = view
         _through_the_camera()
         yield from _picture(f"view-{view}")
-    settings.view = "finished"
+    settings.view, settings.folder = "finished", "//pictures"  # no folder of this computer in the picture
     _through_the_camera()
     yield DRAWN
     with _viewport("UI"):

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-import fnmatch
 import re
-from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 import build
+from core.findings.all_findings import FINDINGS
+from manual import words_drawing
 
 PICTURES = build.ROOT / "assets" / "pictures"
 WINDOW = PICTURES / "window"
 """Pictures of Blender's own window, which need a screen: a copy of the manual may lack them all, but not some."""
 PAGES = [*sorted(build.ROOT.glob("*.md")), *sorted((build.ROOT / "docs").glob("*.md"))]
+
+INDEX_ROW = re.compile(r"^\| \[[^]]+\]\(#([a-z-]+)\) \| ([a-z ]+) \|", re.MULTILINE)
 
 BLENDERS_OWN = {"OK", "File > Import > Grainstack Pieces"}
 """What the manual names of Blender's own dialogs and menus."""
@@ -64,18 +66,37 @@ def test_every_picture_of_the_manual_is_shown_somewhere() -> None:
 def test_the_labels_that_a_page_names_are_those_of_the_sidebar(name: str) -> None:
     text = words_of(build.ROOT / "docs" / name).replace("**", "").replace("\n", " ")
     named = set(re.findall(r"\*([A-Z][^*]+)\*", text))
-    sources = "".join(file.read_text(encoding="utf-8") for file in (build.ROOT / "blender_addon").glob("*.py"))
+    files = (build.ROOT / "blender_addon").rglob("*.py")
+    sources = "".join(file.read_text(encoding="utf-8") for file in files)
     assert len(named) > 10
     assert {label for label in named - BLENDERS_OWN if f'"{label}"' not in sources} == set()
 
 
 @pytest.mark.parametrize("folder", ["core", "blender_addon"])
-def test_the_map_has_every_module_in_one_row(folder: str) -> None:
+def test_the_map_names_every_module_in_the_row_of_its_room_alone(folder: str) -> None:
     text = (build.ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     chapter = text.partition(f"## {folder}/")[2].partition("\n##")[0]
-    rows = [line.split("|")[1] for line in chapter.splitlines() if line.startswith("| `")]
-    patterns = [name for row in rows for name in re.findall(r"`([^`]+)`", row)]
-    modules = [file.name for file in (build.ROOT / folder).glob("*.py") if file.name != "__init__.py"]
-    mapped = Counter(module for module in modules for name in patterns if fnmatch.fnmatch(module, name))
-    assert mapped == Counter(modules)
-    assert [name for name in patterns if not fnmatch.filter(modules, name)] == []
+    rows = {row.split("|")[1].strip(): row.split("|")[2] for row in chapter.splitlines() if row.startswith("| ")}
+    rooms = [room for room in (build.ROOT / folder).iterdir() if (room / "__init__.py").is_file()]
+    assert len(rooms) > 5
+    for room in rooms:
+        modules = {file.stem for file in room.glob("*.py")} - {"__init__"}
+        named = re.findall(r"`([a-z_]+)`", rows[f"`{room.name}/`"])
+        assert sorted(named) == sorted(modules), room.name
+    ground = {file.stem for file in (build.ROOT / folder).glob("*.py")} - {"__init__", "commands"}
+    assert set(re.findall(r"`([a-z_]+)`", rows["the ground, beside the rooms"])) == ground
+
+
+def test_the_drawing_of_the_words_is_the_one_that_its_script_draws() -> None:
+    assert words_drawing.DRAWING.read_text(encoding="utf-8") == words_drawing.drawing()
+
+
+def test_the_index_of_findings_has_every_finding_with_its_levels() -> None:
+    text = (build.ROOT / "docs" / "findings.md").read_text(encoding="utf-8")
+    index = text.partition("## Index")[2].partition("\n## ")[0]
+    listed = {code: set(re.findall("error|warning|note", levels)) for code, levels in INDEX_ROW.findall(index)}
+    told = {code: set() for code in listed}
+    for code, level in re.findall(r"^- `([a-z-]+)`, an? \*\*([a-z]+)\*\*", text, flags=re.MULTILINE):
+        told[code].add(level)
+    assert listed == told
+    assert set(listed) == set(FINDINGS)

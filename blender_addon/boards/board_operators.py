@@ -14,7 +14,8 @@ import bpy
 from bpy.props import FloatProperty, IntVectorProperty, StringProperty
 from bpy_extras.io_utils import ImportHelper
 
-from ...core.boards.place_on_photo import find_photo
+from ...core.boards.place_on_photo import find_photo, lies_on_its_side
+from ...core.boards.upright import upright_copy
 from ...core.design_file.own_woods import renamed
 from ...core.errors import UnusableInput
 from ...core.woods.species import find_wood
@@ -219,11 +220,16 @@ class GRAINSTACK_OT_plain_blank(PieceOperator):
 def beside_design(file: Path, folder: Path) -> str:
     """The file's name as a design in `folder` says it; a file from elsewhere is copied to a folder beside the design.
 
+    Of a photo that is only marked as turned an upright copy is made, and used.
+
     Raises:
         UnusableInput: there is no such file, or it cannot be copied.
     """
     if not file.is_file():
         raise UnusableInput(str(file), "", "there is no such photo", "Choose one")
+    if lies_on_its_side(file):
+        inside = file.resolve().is_relative_to(folder.resolve())
+        file = upright_copy(file, file.parent if inside else folder / FOLDER)
     if file.resolve().is_relative_to(folder.resolve()):
         return file.resolve().relative_to(folder.resolve()).as_posix()
     target = folder / FOLDER / file.name

@@ -22,6 +22,9 @@ def run(argv: list[str]) -> int:
         return headless.main(argv, stdout.for_results_alone())
     if argv[:1] in (["check"], ["solids"]):
         return commands.main(argv)
+    if argv[:1] in (["-h"], ["--help"]):
+        print(f"{USAGE}\nEach command with --help tells its options.")
+        return commands.DONE
     print(f"There is no such command. Write: {USAGE}", file=sys.stderr)
     return commands.UNUSABLE
 

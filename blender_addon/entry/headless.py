@@ -7,6 +7,7 @@ Paths of the pictures go to stdout, progress to stderr.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import re
 import sys
 import time
@@ -48,7 +49,8 @@ def main(argv: list[str], results: TextIO | None = None) -> int:
     """Render pictures as the arguments say, write their paths to `results` (stdout); returns the exit status."""
 
     def run() -> int:
-        arguments = _parser().parse_args(argv)
+        with contextlib.redirect_stdout(results or sys.stdout):  # where --help goes
+            arguments = _parser().parse_args(argv)
         if arguments.run is _render_all and not arguments.view and not arguments.film:
             raise UnusableInput("grainstack render", "", "what to render is missing", "Give --view or --film")
         opened = designs.read(arguments.design)

@@ -127,12 +127,20 @@ def find_photo(wood: OwnWood, folder: Path) -> PhotoBoard:
         raise refuse(f"is no {', '.join(FORMATS)} picture", "Save the photo as one of these") from None
     width, height, turned = head
     if turned:
-        problem = "only says that it is to be shown turned, as cameras held upright do: its pixels lie otherwise"
-        raise refuse(problem, "Turn it a full round in an image program, or export it anew, and save it so")
+        problem = "lies on its side and is only marked as upright, as a phone does that is held upright"
+        raise refuse(
+            problem, "Add the board again with the picture button under Woods: it saves and uses an upright copy"
+        )
     for name, box in (("crop", wood.photo.crop), ("grey card", wood.photo.grey)):
         if box is not None and (box[0] >= width or box[1] >= height or box[2] > width + 4 or box[3] > height + 4):
             raise refuse(f"has {width} x {height} pixels, and its {name} lies beyond them", "Give pixels within it")
     return PhotoBoard(wood.photo, path, width, height, stamp)
+
+
+def lies_on_its_side(photo: Path) -> bool:
+    """Whether a picture's file is only marked as turned; False where it is no picture."""
+    head = _head_of(photo, photo.stat().st_mtime_ns)
+    return head is not None and head[2]
 
 
 @lru_cache(maxsize=256)

@@ -13,7 +13,7 @@ from ..cutter.sizes import diameter_text, suggest_for
 from ..cutter.taper import edge_shift, stands_proud
 from ..measures.all_measures import Measures
 from ..measures.blanks import Blank, blanks, leaves
-from ..measures.cautions import ALL_DUST, UsedWood, woods_used
+from ..measures.cautions import BENCH, UsedWood, woods_used
 from ..measures.grooves import strip_length
 from ..measures.movement import panel_movement
 from ..measures.skins_and_floors import thinnest_floor
@@ -25,7 +25,7 @@ from .all_findings import LEVELS, Finding, Step, find_all
 from .causes import Group, grouped
 
 FORMAT = "grainstack-check/1"
-_WHY = {"overlap": "cuts into", "after": "is wished after"}
+_WHY = {"overlap": "cuts into", "after": "must be cut after"}
 
 
 def check_design(path: Path | str) -> dict[str, Any]:
@@ -282,9 +282,13 @@ def _reason_lines(check: dict[str, Any]) -> list[str]:
 
 
 def _wood_lines(woods: Sequence[dict[str, Any]]) -> list[str]:
-    """Woods of which more is told than of all wood dust."""
-    rows = [(f"  {wood['name']}", wood["cautions"]) for wood in woods if wood["cautions"]]
-    return ["", f"Dust, skin, trade. {ALL_DUST}", *_table(rows, "<<")] if rows else []
+    """What to beware of at the bench, and in each wood."""
+    alike: dict[str, list[str]] = {}
+    for wood in woods:
+        alike.setdefault(wood["cautions"], []).append(wood["name"])
+    rows = [(f"  {', '.join(names)}", cautions) for cautions, names in alike.items()]
+    bench = [line for words in BENCH for line in _wrapped(f"  {words}")]
+    return ["", "Before you cut:", *bench, *(_table(rows, "<<") if rows else [])]
 
 
 def _shown(value: float | None, form: str) -> str:

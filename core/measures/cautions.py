@@ -1,4 +1,4 @@
-"""What to beware of in the woods of a panel: dust, skin, trade."""
+"""What to beware of: at the bench, in the woods of a panel, and with the panel on a wall."""
 
 from __future__ import annotations
 
@@ -9,7 +9,21 @@ from ..design import Frame
 from ..stack.stack import Stack
 from ..woods.species import Species, find_wood, woods_in
 
-ALL_DUST = "The dust of every wood harms the lungs: extraction at the tool and a fitting mask."
+BENCH = (
+    "Cutters and saws: protect eyes and ears, leave guards on, clamp the work, unplug before you change a cutter. "
+    "Hold small parts with tape, tabs or a carrier board, never with your hand.",
+    "Dust: that of every wood harms the lungs. Use extraction at the tool and wear a mask that fits.",
+    "Finishes and glues: read the label and air the room. Rags wet with oil can catch fire by themselves: dry them "
+    "flat outdoors, or keep them under water.",
+    "Your machine's manual, your local rules and qualified people come before anything written here.",
+)
+"""What a maker should know before cutting, one sentence or two for each danger (common practice)."""
+WALL = (
+    "Hang it with fixings made for its weight, in a wall that bears it. If in doubt, ask a qualified person.",
+    "Sanding it makes dust that harms the lungs, and rags wet with oil can catch fire by themselves: follow the label "
+    "of the product and your local rules.",
+)
+"""What an owner should know who hangs or renews a panel (common practice)."""
 
 
 @dataclass(frozen=True)

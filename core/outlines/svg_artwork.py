@@ -42,6 +42,7 @@ from .crossings import CROSSES_TOO_OFTEN, cross_too_often
 from .curves import FLATTENING, Array, arc_cubics, flatten, flattened_size, line_cubics
 from .path_data import BadPathData, read_path_data
 
+# 96 px are an inch of 25.4 mm, 6 pc or 72 pt: CSS Values and Units 3, section 6.2 (from memory).
 MM_PER_PX = 25.4 / 96
 LARGEST_FACTOR = 1e12
 """Of a transform, its own or all of them together: no product of two overflows."""

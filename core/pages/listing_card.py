@@ -6,6 +6,7 @@ from html import escape
 from pathlib import Path
 from urllib.parse import quote
 
+from ..measures.cautions import WALL
 from .listing_facts import CARE, Listing, inches_text, joined, mm_text, weight_text
 from .pdf import FADED, SANS_BOLD, SERIF, Page, Paper, write_html
 from .picture_files import RENDERING
@@ -21,7 +22,7 @@ NOTE = f"{RENDERING}: the wood itself will differ in figure and tone."
 
 
 def facts(listing: Listing) -> list[tuple[str, str]]:
-    """Labels and what is told beside them."""
+    """Labels and the words beside them."""
     count = len(listing.stack.pieces)
     work = f"{count} inlaid {'piece' if count == 1 else 'pieces'}" if count else "without inlay"
     return [
@@ -45,7 +46,7 @@ def write_card(listing: Listing, picture: Path, stem: Path, paper: Paper = "a4")
 def card_html(listing: Listing, picture: str) -> str:
     """The card as a page of its own; the picture is looked for beside it."""
     rows = "\n".join(f"<dt>{escape(label)}</dt><dd>{escape(words)}</dd>" for label, words in facts(listing))
-    care = "\n".join(f"<li>{escape(words)}</li>" for words in CARE)
+    care = "\n".join(f"<li>{escape(words)}</li>" for words in (*CARE, *WALL))
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -94,7 +95,7 @@ ul {{ margin: 0; padding-left: 1.1rem }}
 def _write_pdf(listing: Listing, picture: Path, path: Path, paper: Paper) -> Path:
     page = Page(path, paper, listing.about)
     width = page.width - 2 * SIDE
-    _, high = page.picture(picture, SIDE, TOP, width, min(PICTURE_HEIGHT, page.height - 155))
+    _, high = page.picture(picture, SIDE, TOP, width, min(PICTURE_HEIGHT, page.height - 168))
     y = TOP + high + 15
     page.words(SIDE, y, listing.title, 26 if len(listing.title) < 36 else 17, SERIF)
     y += 6
@@ -106,7 +107,7 @@ def _write_pdf(listing: Listing, picture: Path, path: Path, paper: Paper) -> Pat
     y += 8
     page.words(SIDE, y, "Care", 10, SANS_BOLD)
     y += 2.5
-    for words in CARE:
+    for words in (*CARE, *WALL):
         y = page.paragraph(SIDE, y, width, words, 9.5) + 1.0
     page.paragraph(SIDE, page.height - 18, width, NOTE, 8.5, FADED)
     return page.save()

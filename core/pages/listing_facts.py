@@ -16,6 +16,7 @@ from ..stack.stack import Stack
 from ..woods.species import find_wood, woods_in
 from .picture_files import RENDERING, About
 
+# Exact: international yard and pound agreement, 1959 (NIST Special Publication 811, Appendix B; from memory).
 MM_PER_INCH = 25.4
 LB_PER_KG = 1 / 0.45359237
 

@@ -8,6 +8,7 @@ from html import escape
 from pathlib import Path
 from urllib.parse import quote
 
+from ..measures.cautions import BENCH
 from ..woods.colour import hex_from_srgb, settled, srgb_from_linear
 from ..woods.species import Species, find_wood
 from .listing_facts import Listing, mm_text
@@ -17,6 +18,8 @@ from .picture_files import RENDERING
 SIDE, TOP, GAP = 12.0, 12.0, 5.0
 """Margins and gaps of the PDF, mm."""
 COLUMNS = 3
+BENCH_HEIGHT, SWATCH_HEIGHT = 36.0, 13.0
+"""Kept free below the pictures for the cautions, and for each row of woods, mm."""
 SWATCHES_IN_A_ROW = 8
 
 
@@ -57,6 +60,7 @@ def page_html(listing: Listing, shown: Sequence[Shown]) -> str:
         f'<span style="background:{aged}"></span>{escape(wood)}</li>'
         for wood, (cut, settled, aged) in swatches(listing)
     )
+    bench = "\n".join(f"<p>{escape(words)}</p>" for words in BENCH)
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -75,6 +79,7 @@ figcaption {{ margin-top: 0.35rem; color: #6f675e }}
 ul {{ list-style: none; padding: 0; display: grid; gap: 0.5rem;
       grid-template-columns: repeat(auto-fill, minmax(11rem, 1fr)) }}
 li span {{ display: inline-block; width: 1.3rem; height: 1.6rem; vertical-align: middle }}
+.bench p {{ margin: 0.2rem 0; max-width: 60rem }}
 li span:nth-of-type(3) {{ margin-right: 0.6rem }}
 @media print {{
   body {{ margin: 0; background: none; font-size: 9pt }}
@@ -93,6 +98,10 @@ li span:nth-of-type(3) {{ margin-right: 0.6rem }}
 <ul>
 {woods}
 </ul>
+<h2>Before you cut</h2>
+<div class="bench">
+{bench}
+</div>
 </body>
 </html>
 """
@@ -110,7 +119,9 @@ def _write_pdf(listing: Listing, shown: Sequence[Shown], path: Path, paper: Pape
     page.words(SIDE, TOP + 6, listing.title, 20, SERIF)
     page.words(SIDE, TOP + 11.5, f"{mm_text(listing.size)} framed. {RENDERING}.", 8.5, colour=FADED)
     width = (page.width - 2 * SIDE - (COLUMNS - 1) * GAP) / COLUMNS
-    row_height = (page.height - 2 * TOP - 50) / -(-len(shown) // COLUMNS)
+    woods = swatches(listing)
+    below = BENCH_HEIGHT + SWATCH_HEIGHT * -(-len(woods) // SWATCHES_IN_A_ROW)
+    row_height = (page.height - 2 * TOP - below) / -(-len(shown) // COLUMNS)
     bottom = y = TOP + 16
     for place, each in enumerate(shown):
         row, column = divmod(place, COLUMNS)
@@ -118,7 +129,8 @@ def _write_pdf(listing: Listing, shown: Sequence[Shown], path: Path, paper: Pape
         _, high = page.picture(each.picture, x, y, width, row_height - 7)
         page.words(x, y + high + 4, each.words, 8, colour=FADED)
         bottom = max(bottom, y + row_height)
-    _draw_swatches(page, swatches(listing), bottom + 4)
+    _draw_swatches(page, woods, bottom + 4)
+    page.paragraph(SIDE, page.height - TOP - 13, page.width - 2 * SIDE, " ".join(("Before you cut.", *BENCH)), 7.5)
     return page.save()
 
 
@@ -128,7 +140,7 @@ def _draw_swatches(page: Page, woods: Sequence[tuple[str, tuple[str, str, str]]]
     step = (page.width - 2 * SIDE) / SWATCHES_IN_A_ROW
     for place, (wood, colours) in enumerate(woods):
         row, column = divmod(place, SWATCHES_IN_A_ROW)
-        x, top = SIDE + column * step, y + 2.5 + row * 13
+        x, top = SIDE + column * step, y + 2.5 + row * SWATCH_HEIGHT
         for number, colour in enumerate(colours):
             page.patch(x + number * (step - 4) / 3, top, (step - 4) / 3, 6.5, colour)
         page.words(x, top + 9.5, wood, 7, colour=FADED)

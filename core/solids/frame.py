@@ -21,6 +21,7 @@ from .triangulate import triangulate
 
 Array = npt.NDArray[np.float64]
 
+# Ledge, lap, lip and arris are common practice, no published source.
 LEDGE = 6.0
 """mm of frame below the panel, which rests on it."""
 LAP = 6.0

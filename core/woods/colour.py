@@ -56,7 +56,7 @@ def lab_from_linear(linear: ArrayLike) -> Array:
 
 
 def luminance(linear: ArrayLike) -> Array:
-    """CIE Y of linear light, 1 for white."""
+    """CIE Y of linear light, 1 for white: 0.2126 R + 0.7152 G + 0.0722 B (IEC 61966-2-1)."""
     y: Array = np.asarray(linear, float) @ _XYZ_FROM_RGB[1]
     return y
 

@@ -19,6 +19,8 @@ CHECK = "check"
 """In the column on trade, of woods whose trade may be restricted. The table gives no legal advice."""
 NO_REPORT = "no report found"
 """In the columns of cautions. It does not mean that a wood is harmless."""
+ALL_DUST = "dust harms the lungs, as every wood's does"
+"""The caution of a wood whose dust has no report of its own (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -52,8 +54,10 @@ class Species:
     trade: str = ""
     """"check": trade in it may be restricted, ask before you buy or ship; else "none known"."""
     dust_cautions: str = ""
-    """What its dust is told to do, such as "sensitizer: eyes, airways", or `NO_REPORT`."""
+    """What its dust is said to do, such as "sensitizer: eyes, airways", or `NO_REPORT`."""
     skin_cautions: str = ""
+    recalled: frozenset[str] = frozenset()
+    """Which of "dust", "skin" and "trade" the table has from memory, not from a list that was read."""
     texture: str = ""
     """"fine", "medium" or "coarse"."""
     grain: str = ""
@@ -62,10 +66,17 @@ class Species:
 
     @property
     def cautions(self) -> str:
-        """In one line what to beware of beyond what all wood dust does; empty where nothing is told of it."""
-        told = {"dust": self.dust_cautions, "skin": self.skin_cautions}
-        words = [f"{name} {caution}" for name, caution in told.items() if caution not in ("", NO_REPORT)]
-        return "; ".join([*words, *(["trade check"] if self.trade == CHECK else [])])
+        """One line on what to beware of in this wood. What the table has from memory comes last and says so."""
+        words = {"dust": f"dust {self.dust_cautions}", "skin": f"skin {self.skin_cautions}", "trade": "trade check"}
+        if self.dust_cautions in ("", NO_REPORT):
+            words["dust"] = ALL_DUST
+        if self.skin_cautions in ("", NO_REPORT):
+            del words["skin"]
+        if self.trade != CHECK:
+            del words["trade"]
+        recalled = [said for name, said in words.items() if name in self.recalled and said != ALL_DUST]
+        lines = [said for said in words.values() if said not in recalled]
+        return "; ".join([*lines, *([f"from memory: {', '.join(recalled)}"] if recalled else [])])
 
     @property
     def kind(self) -> str:
@@ -91,6 +102,7 @@ def _species(row: Mapping[str, str]) -> Species:
         trade=row["trade"],
         dust_cautions=row["dust_cautions"],
         skin_cautions=row["skin_cautions"],
+        recalled=frozenset(name for name in ("dust", "skin", "trade") if row[f"{name}_provenance"] == "MEMORY"),
         texture=row["texture"],
         grain=row["grain"],
         figure=row["figure"],

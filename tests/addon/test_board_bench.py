@@ -98,6 +98,21 @@ def test_a_board_is_measured_by_two_points(saved, photo):
         bpy.ops.grainstack.measure_board("EXEC_DEFAULT", True, start=(5, 5), end=(5, 5), length=0.1)
 
 
+@pytest.mark.parametrize("inside", [True, False])
+def test_an_upright_photo_from_a_phone_is_used_as_a_turned_copy(saved, tmp_path, inside):
+    """Its pixels lie on their side; a mark (tag 274 of EXIF 2.3, MEMORY) says that it is shown turned."""
+    photo = (saved if inside else tmp_path) / "phone.jpg"
+    mark = Image.Exif()
+    mark[274] = 6
+    Image.new("RGB", (600, 400), (150, 100, 60)).save(photo, exif=mark)
+    assert add_board(photo, species="pear") == {"FINISHED"}
+    name = document()["woods"][0]["photo"]
+    assert name == ("phone-upright.jpg" if inside else "boards/phone-upright.jpg")
+    with Image.open(saved / name) as copy:
+        assert copy.size == (400, 600)
+    assert scene().grainstack.trouble == ""
+
+
 def test_a_wood_of_its_own_has_colours_and_figures(bench):
     bpy.ops.grainstack.add_wood("EXEC_DEFAULT", True, name="Quince", looks_like="pear")
     wood().colour_cut = (0.5, 0.25, 0.125)

@@ -173,7 +173,15 @@ def test_findings_are_counted_in_the_header_and_told_in_full_once_chosen(bench):
         assert drawn()["GRAINSTACK_PT_findings"]
 
 
-@pytest.mark.parametrize(("wood", "line"), [("wenge", "Dust sensitizer: eyes, airways; skin"), ("basswood", "")])
+@pytest.mark.parametrize(
+    ("wood", "line"),
+    [
+        ("wenge", "Dust sensitizer: eyes, airways; skin"),
+        ("basswood", "Dust harms the lungs, as every wood's does"),
+        ("yellowheart", "From memory: dust irritant: airways"),
+        ("no such wood", ""),
+    ],
+)
 def test_cautions_of_a_wood_are_shown_beside_it(wood, line):
     said = []
     layout = Layout([])

@@ -1,5 +1,6 @@
 """Pictures from the sidebar's button and from the command line."""
 
+import io
 import subprocess
 import sys
 from pathlib import Path
@@ -19,6 +20,11 @@ from mathutils import Vector
 
 DONE = render.Done(Path("picture.png"), 1.0, devices.CPU)
 SMALL = ["--size", "96x60", "--samples", "1"]
+AS_BLENDERS_COMMAND = """
+import sys
+from grainstack.blender_addon.entry import command_line
+sys.exit(command_line.run(sys.argv[1:]))
+"""
 
 
 def size_of(path) -> tuple:
@@ -199,6 +205,30 @@ def test_blenders_command_names_all_of_ours(argv, capfd):
 def test_blenders_command_checks(coaster, save, capfd):
     assert command_line.run(["check", str(save(coaster)), "--json"]) == 0
     assert '"format": "grainstack-check/1"' in capfd.readouterr().out
+
+
+@pytest.mark.parametrize("command", ["render", "card", "page"])
+def test_help_is_printed_where_results_go(command):
+    results = io.StringIO()
+    assert headless.main([command, "--help"], results) == 0
+    said = results.getvalue()
+    assert f"usage: grainstack {command if command == 'render' else 'card|page'} DESIGN" in said
+    assert all(option in said for option in ("--out DIR", "--size", "--quality", "--device"))
+
+
+@pytest.mark.parametrize("how", [["-m", "grainstack.blender_addon.entry.headless"], ["-c", AS_BLENDERS_COMMAND]])
+def test_help_reaches_the_terminal_past_blenders_own_chatter(how):
+    """As `build.py render --help` and as `blender --command grainstack render --help` run it: a process of its own."""
+    stage = Path(grainstack.__file__).parents[1]
+    command = [sys.executable, *how, "render", "--help"]
+    done = subprocess.run(command, cwd=stage, capture_output=True, text=True, timeout=120, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("usage: grainstack render DESIGN --view ")
+
+
+def test_the_command_in_blender_tells_what_it_takes(capsys):
+    assert command_line.run(["--help"]) == 0
+    assert capsys.readouterr().out.startswith(command_line.USAGE)
 
 
 @pytest.mark.usefixtures("empty_file")

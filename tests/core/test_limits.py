@@ -184,7 +184,7 @@ def test_outlines_too_rough_to_round_are_refused(tmp_path: Path) -> None:
 
 
 def test_too_many_points_in_all_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("core.workload.MOST_POINTS_IN_ALL", 1000)
+    monkeypatch.setattr("core.stack.workload.MOST_POINTS_IN_ALL", 1000)
     ring = [[100 * math.cos(t), 100 * math.sin(t)] for t in np.linspace(0, 6, 40).tolist()]
     path = write(tmp_path, *[{"outline": {"polygon": ring}}] * 26)
     assert "1 066 points in all outlines are too many" in refusal(path)
@@ -193,9 +193,9 @@ def test_too_many_points_in_all_are_refused(tmp_path: Path, monkeypatch: pytest.
 def test_too_many_overlaps_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     square = {"outline": {"polygon": [[0, 0], [40, 0], [40, 40], [0, 40]]}, "at": [100, 100]}
     path = write(tmp_path, *[square] * 40)
-    monkeypatch.setattr("core.workload.MOST_OVERLAPS", 700)
+    monkeypatch.setattr("core.stack.workload.MOST_OVERLAPS", 700)
     assert "780 pairs of pieces that overlap are too many; at most 700" in refusal(path)
-    monkeypatch.setattr("core.workload.MOST_NEAR_PAIRS", 700)
+    monkeypatch.setattr("core.stack.workload.MOST_NEAR_PAIRS", 700)
     assert "pairs of pieces that may overlap, or more, are too many" in refusal(path)
 
 
@@ -223,7 +223,7 @@ def test_what_many_later_pockets_leave_is_the_same_whether_cut_at_once_or_by_eac
 ) -> None:
     rows = [make_piece(f"p{i}", blob(i, 14.0), at=(40 + i % 5 * 3.0, 30 + i // 5 * 3.0)) for i in range(24)]
     by_each = build_stack(make_design(rows)).remnants
-    monkeypatch.setattr("core.stack.MANY", 1000)
+    monkeypatch.setattr("core.stack.stack._MANY", 1000)
     at_once = build_stack(make_design(rows)).remnants
     assert any(not shape.is_empty for shape in at_once[:-1])
     for one, other in zip(by_each, at_once, strict=True):

@@ -217,7 +217,7 @@ def test_a_photo_that_is_only_marked_as_turned_is_refused(tmp_path, kind, orient
     if upright:
         assert find_photo(WOOD, tmp_path).size == (16.0, 12.0)
     else:
-        with pytest.raises(UnusableInput, match=r"shown turned.*save it so"):
+        with pytest.raises(UnusableInput, match=r"only marked as upright.*picture button"):
             find_photo(WOOD, tmp_path)
 
 

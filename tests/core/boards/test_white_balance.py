@@ -21,6 +21,7 @@ def test_a_card_under_a_cast_becomes_neutral_and_keeps_its_brightness(cast):
     card = 0.18 * np.array(cast)
     balanced = gains([encoded(card)]) * card
     assert balanced == pytest.approx(np.full(3, balanced[0]), rel=1e-9)
+    # The weights of CIE Y in linear sRGB (IEC 61966-2-1; from memory).
     assert balanced[0] == pytest.approx(card @ (0.2126, 0.7152, 0.0722))
 
 

@@ -1,4 +1,5 @@
-"""What a taper does, against ../shared/reference/worked_designs.md (DERIVED, plane geometry)."""
+"""What a taper does. Expected numbers are DERIVED from plane geometry, no published source: a wall that leans by an
+angle moves inwards by depth × tan(angle)."""
 
 from __future__ import annotations
 
@@ -11,13 +12,14 @@ from core.design import radius_at_face
 
 
 def test_a_narrow_pocket_closes_at_half_its_width_by_the_tangent():
+    # 3.175 / (2 tan 3°) = 30.29
     assert closing_depth(3.175, 3.0) == pytest.approx(30.29, abs=0.005)
     assert closing_depth(3.175, 0.0) == math.inf
     assert 2 * lean(3.0, closing_depth(3.175, 3.0)) == pytest.approx(3.175)
 
 
 def test_trimming_moves_a_visible_edge():
-    """The tapered disc: R = 20, c = 0.1, visible 1240.827850 after a face trim of 0.5 at 3°."""
+    """An insert of radius 20 less a clearance of 0.1, trimmed by 0.5 at 3°: π (19.9 − 0.5 tan 3°)² = 1240.827850."""
     assert math.pi * (20 - 0.1 - edge_shift(3.0, 0.5)) ** 2 == pytest.approx(1240.827850, abs=1e-6)
     assert edge_shift(0.0, 0.5) == 0
 

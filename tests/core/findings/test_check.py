@@ -12,6 +12,7 @@ from hypothesis import given
 
 from core.design import Design, LineOutline, Piece
 from core.findings.check import check_stack, check_text, count_words
+from core.measures.cautions import BENCH
 from core.measures.movement import panel_movement
 from core.stack.stack import build_stack
 from tests.core.designs import (
@@ -96,8 +97,15 @@ def test_cautions_of_each_wood_are_told_once_and_unknown_woods_are_left_out() ->
     assert (wenge["trade"], wenge["dust"]) == ("check", "sensitizer: eyes, airways")
     report = check_text(stack, found)
     assert report.count(wenge["cautions"]) == 1
-    assert "The dust of every wood harms the lungs" in report
-    assert "  basswood" not in report
+    assert report.count("  basswood  dust harms the lungs, as every wood's does") == 1
+
+
+def test_the_report_says_what_to_beware_of_at_the_bench() -> None:
+    stack = build_stack(make_design((), make_panel(wood="zzz")))
+    report = " ".join(check_text(stack, check_stack(stack)).split())
+    assert all(words in report for words in BENCH)
+    for word in ("Cutters", "saws", "Dust", "Finishes", "Rags", "local rules", "qualified people"):
+        assert word in report
 
 
 def test_keys() -> None:

@@ -1,4 +1,8 @@
-"""Islands inside pockets and the parts that later pockets leave of inserts."""
+"""Islands inside pockets and the parts that later pockets leave of inserts.
+
+Islands of 3 mm, as wide as their pocket is deep, and remnants of 25 mm² are common practice, no published source;
+widths and areas are plane geometry (DERIVED).
+"""
 
 from __future__ import annotations
 

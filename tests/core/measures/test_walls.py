@@ -1,4 +1,8 @@
-"""Walls between pockets and edges that nearly meet: closed forms, thresholds, and a raster."""
+"""Walls between pockets and edges that nearly meet: closed forms, thresholds, and a raster.
+
+A wall of 3 mm and a hair of 0.5 mm are common practice, no published source; widths and places are plane geometry
+(DERIVED).
+"""
 
 from __future__ import annotations
 

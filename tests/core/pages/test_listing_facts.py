@@ -1,4 +1,8 @@
-"""What a listing says: sizes and weights by hand from closed forms."""
+"""What a listing says: sizes and weights by hand from closed forms.
+
+An inch is 25.4 mm and a pound 0.45359237 kg, both exactly: international yard and pound agreement, 1959 (NIST Special
+Publication 811, Appendix B; from memory).
+"""
 
 from __future__ import annotations
 

@@ -14,6 +14,7 @@ from PIL import Image
 
 from core.design import Frame
 from core.errors import UnusableInput
+from core.measures.cautions import BENCH, WALL
 from core.pages.listing_card import write_card
 from core.pages.listing_facts import CARE, Listing, weight_text
 from core.pages.picture_files import RENDERING
@@ -78,7 +79,7 @@ def test_the_card_is_one_page_that_says_all(listing: Listing, picture: Path, pap
     for words in ("344 × 244 × 30 mm", "13 1/2 × 9 5/8 × 1 1/8 in", weight_text(listing.weight), "cherry, mitred"):
         assert words in text
         assert words in Reader(html.read_text("utf-8")).words
-    for words in (*CARE, RENDERING, "black walnut and hard maple; 1 inlaid piece"):
+    for words in (*CARE, *WALL, RENDERING, "black walnut and hard maple; 1 inlaid piece"):
         assert words in text
         assert words in Reader(html.read_text("utf-8")).words
     assert "Étang <koï> & ?" in text
@@ -120,7 +121,7 @@ def test_the_views_page_shows_every_picture_and_every_wood_on_one_page(listing: 
     assert page.mediabox.width > page.mediabox.height
     words = Reader(html.read_text("utf-8"))
     assert words.sources == [each.picture.name for each in shown]
-    for each in (*names, "black walnut", "hard maple", "cherry"):
+    for each in (*names, "black walnut", "hard maple", "cherry", *BENCH):
         assert each in text
         assert each in words.words
     assert len(page.images) == 6

@@ -1,4 +1,7 @@
-"""The frame's sides: closed, of the volume that plane geometry gives, meeting at the mitres; and what is refused."""
+"""The frame's sides: closed, of the volume that plane geometry gives, meeting at the mitres; and what is refused.
+
+Ledges of 6 mm and arrises of 1 mm are common practice, no published source; volumes are plane geometry (DERIVED).
+"""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ def test_every_row_of_the_file_is_a_species():
 
 SOURCES = {"colour": "ageing_evidence", "ageing_evidence": "ageing_evidence", "pores": None, "finish": None}
 """Column that says where a figure is from, where it is not called *_source; those of None are recalled or seen in the
-data page that density names."""
+document that density names."""
 
 
 @pytest.mark.parametrize("row", list(csv.DictReader(TABLE.open(encoding="utf-8"))), ids=lambda row: row["common_name"])
@@ -54,13 +54,28 @@ def test_mahogany_asks_for_a_check_of_trade():
 
 
 def test_cautions_are_one_line_and_an_own_wood_has_those_of_its_kind():
-    # Wood toxicity chart of June 1990 (SEEN in a reprint): wenge S at E, S, R; ebony I, S at E, S.
-    assert (
-        find_wood("wenge").cautions == "dust sensitizer: eyes, airways; skin sensitizer, splinters fester; trade check"
-    )
-    assert find_wood("basswood").cautions == ""
+    # Woods Toxic to Man, chart in American Woodturner, June 1990 (SEEN in a reprint):
+    # wenge S at E, S, R; ebony I, S at E, S.
+    seen, recalled = "dust sensitizer: eyes, airways; skin sensitizer, splinters fester", "from memory: trade check"
+    assert find_wood("wenge").cautions == f"{seen}; {recalled}"
     own = OwnWood("bog wood", looks_like="ebony")
     assert find_wood("bog wood", [own]).cautions == find_wood("ebony").cautions != ""
+
+
+@pytest.mark.parametrize("wood", ["holly", "basswood", "hickory", "sycamore", "pear"])
+def test_a_wood_without_a_report_still_has_the_caution_of_all_wood_dust(wood):
+    assert find_wood(wood).cautions == "dust harms the lungs, as every wood's does"
+
+
+def test_cautions_from_memory_say_so():
+    assert find_wood("yellowheart").cautions == "from memory: dust irritant: airways, skin irritant, trade check"
+    rows = {row["common_name"]: row for row in csv.DictReader(TABLE.open(encoding="utf-8"))}
+    for name, species in species_table().items():
+        _, _, recalled = species.cautions.partition("from memory: ")
+        for kind in ("dust", "skin"):
+            caution = f"{kind} {rows[name][f'{kind}_cautions']}"
+            known = rows[name][f"{kind}_cautions"] != "no report found"
+            assert (caution in recalled) == (known and rows[name][f"{kind}_provenance"] == "MEMORY"), name
 
 
 @pytest.mark.parametrize("species", species_table().values(), ids=lambda each: each.common_name)
