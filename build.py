@@ -484,7 +484,12 @@ COMMANDS = {
     ),
     "card": Command(pictures, "DESIGN --out DIR [--paper a4|letter]: the listing picture, and the card that shows it"),
     "page": Command(pictures, "DESIGN --out DIR [--paper a4|letter]: all views on one page"),
-    "solids": Command(geometry, "DESIGN --out DIR: every solid as a PLY file"),
+    "solids": Command(
+        geometry, "DESIGN --out DIR [--state STATE|--batch N]: every solid as a PLY file; --help says which is for what"
+    ),
+    "lines": Command(
+        geometry, "DESIGN --out DIR [--coupon]: the lines to cut along, as SVG, DXF and full-size templates"
+    ),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
     "fuzz": Command(
         fuzz,

@@ -1,4 +1,4 @@
-"""The commands that need no Blender: `python -m core.commands check|solids DESIGN …`.
+"""The commands that need no Blender: `python -m core.commands check|solids|lines DESIGN …`.
 
 Results go to stdout and nothing else does. Exit status: 0 done; 1 done, and there are error findings; 2 unusable
 input or usage, told in one line on stderr. Inside Blender the add-on calls the same `main`.
@@ -12,18 +12,20 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import NoReturn, get_args
+from typing import NoReturn, cast, get_args
 
 from .errors import UnusableInput
 from .faults import during, told
 from .findings.all_findings import Finding, find_all, refuse_if_unusable
 from .findings.check import check_stack, check_text
+from .lines.as_cut import sawn_inserts, write_batch
 from .measures.all_measures import Measures
 from .solids.panel_solids import State, build_solids
 from .solids.ply import write_solids
 from .solids.proof import refuse_if_open
 from .stack.loading import load_stack
 
+AS_SAWN = "as-sawn"
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
 
 
@@ -78,16 +80,47 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
 
 
 def solids(options: argparse.Namespace) -> tuple[str, int]:
-    """Every solid as a file; the result is the path of their table of contents."""
+    """Every solid as a file; the result is the path of their table of contents, or two with --batch."""
+    if options.batch is not None and options.state is not None:
+        remedy = "Leave out one of them: a panel between two batches is as glued, untrimmed"
+        raise UnusableInput("grainstack solids", "--batch", "--batch and --state do not go together", remedy)
     stack = load_stack(options.design)
     findings = find_all(stack)
     refuse_if_unusable(stack, findings)
+    if options.batch is not None:
+        before, after = write_batch(stack, options.batch, options.out)
+        return f"{before}\n{after}", status_of(findings)
+    state = options.state or "raw"
     with during("making the solids"):
-        made = build_solids(stack, options.state)
+        made = sawn_inserts(stack) if state == AS_SAWN else build_solids(stack, cast(State, state))
     refuse_if_open(stack, made)
-    contents = write_solids(stack, made, options.state, options.out)
+    contents = write_solids(stack, made, state, options.out)
     print(f"{len(made)} solids written", file=sys.stderr)
     return str(contents), status_of(findings)
+
+
+def lines(options: argparse.Namespace) -> tuple[str, int]:
+    """The cut lines of all batches and the templates, or those of a coupon; the result is their table of contents."""
+    # Not at the top: what draws pages is slow to load, and the other commands do without it.
+    from .lines.coupon import write_coupon
+    from .lines.write import Choices, write_lines
+
+    formats = tuple(dict.fromkeys(options.format.split(",")))
+    if not set(formats) <= {"svg", "dxf"}:
+        raise UnusableInput(
+            "grainstack lines", "--format", f'"{options.format}" is no format', "Write svg, dxf or svg,dxf"
+        )
+    choices = Choices(formats, options.curves, options.paper)
+    stack = load_stack(options.design)
+    if options.coupon:
+        return str(write_coupon(stack.design, options.out, choices, progress=_tell)), DONE
+    findings = find_all(stack)
+    contents = write_lines(stack, options.out, choices, findings=findings, progress=_tell)
+    return str(contents), status_of(findings)
+
+
+def _tell(step: str) -> None:
+    print(f"lines: {step}", file=sys.stderr, flush=True)
 
 
 def status_of(findings: Sequence[Finding]) -> int:
@@ -108,9 +141,18 @@ def _print(output: str) -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
+_SOLIDS = (
+    "Every solid as a PLY file. To look at a panel: finished. To compare it with a glued-up one: proud. To measure: "
+    "raw. Never cut an insert from a raw, proud or finished solid: these lack what later pockets take. as-sawn gives "
+    "inserts whole; the command lines gives what to cut along."
+)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = Parser(prog="grainstack", usage="grainstack check|solids DESIGN [options]", allow_abbrev=False)
-    commands = parser.add_subparsers(required=True, prog="grainstack", metavar="check|solids", parser_class=Parser)
+    parser = Parser(prog="grainstack", usage="grainstack check|solids|lines DESIGN [options]", allow_abbrev=False)
+    commands = parser.add_subparsers(
+        required=True, prog="grainstack", metavar="check|solids|lines", parser_class=Parser
+    )
     usage = "grainstack check DESIGN [--json] [--suggest-cutters]"
     command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
@@ -119,12 +161,33 @@ def _parser() -> argparse.ArgumentParser:
         "--suggest-cutters", action="store_true", help="per piece the largest common cutter that keeps its detail"
     )
     command.set_defaults(run=check)
-    usage = "grainstack solids DESIGN --out DIR [--state raw|proud|finished]"
-    command = commands.add_parser("solids", usage=usage, help="every solid as a PLY file", allow_abbrev=False)
+    usage = "grainstack solids DESIGN --out DIR [--state raw|proud|finished|as-sawn | --batch N]"
+    command = commands.add_parser(
+        "solids", usage=usage, help="every solid as a PLY file", description=_SOLIDS, allow_abbrev=False
+    )
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
-    command.add_argument("--state", choices=get_args(State), default="raw", help="raw: z <= 0, untrimmed (default)")
+    command.add_argument(
+        "--state",
+        choices=(*get_args(State), AS_SAWN),
+        help="raw: z <= 0, untrimmed (default); proud: as glued; finished: trimmed; as-sawn: each insert whole",
+    )
+    command.add_argument("--batch", type=int, metavar="N", help="the panel before/ and after/ batch N, as glued")
     command.set_defaults(run=solids)
+    usage = "grainstack lines DESIGN --out DIR [--format svg,dxf] [--curves arcs|splines|polylines] [--coupon]"
+    command = commands.add_parser("lines", usage=usage, help="the lines to cut along, as files", allow_abbrev=False)
+    command.add_argument("design", type=Path, metavar="DESIGN")
+    command.add_argument("--out", type=Path, required=True, metavar="DIR")
+    command.add_argument("--format", default="svg,dxf", metavar="svg,dxf", help="of the cut files; both by default")
+    command.add_argument(
+        "--curves",
+        choices=("arcs", "splines", "polylines"),
+        default="arcs",
+        help="in DXF: polylines with bulges (default), splines, or short straight lines, in SVG too",
+    )
+    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the templates")
+    command.add_argument("--coupon", action="store_true", help="a test piece from the workshop's values, to DIR/coupon")
+    command.set_defaults(run=lines)
     return parser
 
 

@@ -112,6 +112,8 @@ class Workshop:
     proud: float = 1.5
     floor_gap: float = 0.0
     strip_clearance: float = 0.03
+    depth_error: float = 0.0
+    """How much deeper pockets come out than they are set, as measured on a coupon; below 0 shallower."""
     board_width: float = 150.0
     # The six least widths and `detail` are common practice, no published source.
     min_floor: float = 5.0

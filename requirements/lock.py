@@ -7,11 +7,16 @@ each layer's lock then takes its versions from there.
 
 from __future__ import annotations
 
+import hashlib
+import re
 import subprocess
 import sys
 import tempfile
+from functools import lru_cache
 from pathlib import Path
 
+PURE = ("ezdxf", "fonttools")
+"""Packages that have compiled wheels too, which are large and bring Grainstack nothing."""
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parent))
 
@@ -28,6 +33,28 @@ def compile_lock(output: Path, sources: list[Path], pythons: list[str], *options
         command += ["--custom-compile-command", "python requirements/lock.py", "--no-annotate"]
         command += [*options, "--output-file", str(output), *map(str, sources)]
         subprocess.run(command, cwd=folder, check=True)
+    keep_pure(output)
+
+
+def keep_pure(output: Path) -> None:
+    """Of the PURE packages keep only the wheel that runs everywhere, so that pip takes no compiled one."""
+    text = output.read_text(encoding="utf-8")
+    for name in PURE:
+        found = re.search(rf"^{name}==(\S+)(?:.|\\\n)*?((?: \\\n    --hash=\S+)+)", text, re.MULTILINE)
+        if found is not None:
+            wheel = f" \\\n    --hash=sha256:{pure_wheel(name, found[1])}"
+            text = text[: found.start(2)] + wheel + text[found.end(2) :]
+    output.write_text(text, encoding="utf-8")
+
+
+@lru_cache
+def pure_wheel(name: str, version: str) -> str:
+    """The hash of a package's wheel of pure Python."""
+    with tempfile.TemporaryDirectory() as folder:
+        fetch = ["download", "--quiet", "--no-deps", "--only-binary=:all:", "--platform", "any", "--dest", folder]
+        subprocess.run([sys.executable, "-m", "pip", *fetch, f"{name}=={version}"], check=True)
+        (wheel,) = Path(folder).glob("*-none-any.whl")
+        return hashlib.sha256(wheel.read_bytes()).hexdigest()
 
 
 def main() -> None:

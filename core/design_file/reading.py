@@ -141,6 +141,7 @@ _WORKSHOP: dict[str, Reader] = {
     **_PER_PIECE,
     "cutter_length": size,
     "proud": _height,
+    "depth_error": number(at_least=-2, below=2),
     "board_width": size,
     "min_floor": distance,
     "min_wall": distance,

@@ -125,25 +125,34 @@ def floor_too_thin(m: Measures) -> Iterator[Finding]:
     least, thickness = m.workshop.min_floor, m.panel.thickness
     for placed in m.sound:
         depth, at = placed.piece.pocket_depth, inside(placed.pocket)
-        floor = thickness - depth
-        good = thickness - least
+        floor = thickness - depth - m.workshop.depth_error
+        good = round(thickness - least - m.workshop.depth_error, 6)
         step = Step(placed.piece.id, "pocket_depth", good) if good > 0 else None
         remedy = f"Cut it {good:.2f} mm deep at most, or take a thicker panel" if step else "Take a thicker panel"
         if not below(0, floor):
-            words = f"a pocket {depth:.2f} mm deep goes through the {thickness:.2f} mm panel"
+            words = f"a pocket {depth:.2f} mm deep{_error(m)} goes through the {thickness:.2f} mm panel"
             yield of("error", "floor-too-thin", placed, at, words, remedy, step)
         elif below(floor, least):
-            words = f"a pocket {depth:.2f} mm deep leaves a floor of {floor:.2f} mm, less than {least:.2f} mm"
+            words = (
+                f"a pocket {depth:.2f} mm deep{_error(m)} leaves a floor of {floor:.2f} mm, less than {least:.2f} mm"
+            )
             yield of("warning", "floor-too-thin", placed, at, words, remedy, step)
+
+
+def _error(m: Measures) -> str:
+    """What the workshop's depth error adds, in words."""
+    error = m.workshop.depth_error
+    return f", which comes out {abs(error):.2f} mm {'deeper' if error > 0 else 'shallower'}," if error else ""
 
 
 def not_proud(m: Measures) -> Iterator[Finding]:
     """An insert's top lies below the finished face; where the face trim takes the whole pocket, that is told."""
     face = -m.panel.face_trim
     for placed in m.sound:
-        if below(placed.top, face) and not _trimmed_away(m, placed):
-            thickness = placed.piece.insert_thickness + face - placed.top + m.workshop.proud
-            words = f"the insert's top lies {face - placed.top:.2f} mm below the finished face"
+        top = _top(m, placed)
+        if below(top, face) and not _trimmed_away(m, placed):
+            thickness = placed.piece.insert_thickness + face - top + m.workshop.proud
+            words = f"the insert's top lies {face - top:.2f} mm below the finished face"
             remedy = f"Saw it {thickness:.2f} mm thick, or cut its pocket shallower"
             step = Step(placed.piece.id, "insert_thickness", thickness)
             yield of("error", "not-proud", placed, inside(placed.insert), words, remedy, step)
@@ -154,13 +163,18 @@ def trimmed_away(m: Measures) -> Iterator[Finding]:
     trim = m.panel.face_trim
     for placed in m.sound:
         if _trimmed_away(m, placed):
-            words = f"a face trim of {trim:.2f} mm takes off all of a pocket {placed.depth:.2f} mm deep"
+            words = f"a face trim of {trim:.2f} mm takes off all of a pocket {placed.depth:.2f} mm deep{_error(m)[:-1]}"
             remedy = f"Cut it deeper than {trim:.2f} mm, or trim the face less"
             yield of("error", "trimmed-away", placed, inside(placed.pocket), words, remedy)
 
 
 def _trimmed_away(m: Measures, placed: PlacedPiece) -> bool:
-    return not below(m.panel.face_trim, placed.depth)
+    return not below(m.panel.face_trim, placed.depth + m.workshop.depth_error)
+
+
+def _top(m: Measures, placed: PlacedPiece) -> float:
+    """z of an insert's top where its pocket comes out deeper or shallower than it is set."""
+    return placed.top - m.workshop.depth_error
 
 
 NAMED = 6
@@ -170,7 +184,7 @@ NAMED = 6
 def hidden_piece(m: Measures) -> Iterator[Finding]:
     """Nothing of a piece is seen, though it stands high enough."""
     for placed in m.sound:
-        low = _trimmed_away(m, placed) or below(placed.top, -m.panel.face_trim)
+        low = _trimmed_away(m, placed) or below(_top(m, placed), -m.panel.face_trim)
         if low or not m.stack.remnants[placed.index].is_empty:
             continue
         if not placed.insert.intersects(m.stack.finished_box):

@@ -152,14 +152,15 @@ def _one_after_the_other(m: Measures, wall: Wall, by_piece: Mapping[int, Sequenc
 
 def thin_skin(m: Measures) -> Iterator[Finding]:
     """A skin of an earlier insert, thinner than `min_skin`, is left under a shallower later pocket."""
+    off = abs(m.workshop.depth_error)
     for skin in m.skins:
         earlier, later = m.stack.pieces[skin.earlier], m.stack.pieces[skin.later]
         words = (
-            f"its pocket leaves a skin of {earlier.piece.id} {skin.thickness:.2f} mm thin, "
+            f"its pocket leaves a skin of {earlier.piece.id} {max(skin.thickness - off, 0.0):.2f} mm thin, "
             f"less than {m.workshop.min_skin:.2f} mm: it peels"
         )
-        through = skin_thickness(earlier, later) + later.piece.pocket_depth + DEEPER
-        above = through - DEEPER - max(SHALLOWER, m.workshop.min_skin)
+        bottom = skin_thickness(earlier, later) + later.piece.pocket_depth
+        through, above = bottom + DEEPER + off, bottom - max(SHALLOWER, m.workshop.min_skin + off)
         good = [round(depth, 6) for depth in (through, above) if _sound_depth(m, later, depth)]
         remedy = f"Move {later.piece.id} off {earlier.piece.id}, or take a thicker panel"
         if good:
@@ -171,16 +172,17 @@ def thin_skin(m: Measures) -> Iterator[Finding]:
 def _sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
     """Whether a pocket may be so deep: floor, cutter, the insert's top, and skins with every piece that it meets."""
     piece = placed.piece
-    floor = m.panel.thickness - depth
+    error = m.workshop.depth_error
+    floor = m.panel.thickness - depth - error
     reach = m.workshop.cutter_length
-    top = placed.top + piece.pocket_depth - depth
-    if depth <= m.panel.face_trim or below(floor, m.workshop.min_floor) or below(top, -m.panel.face_trim):
+    top = placed.top + piece.pocket_depth - depth - error
+    if depth + error <= m.panel.face_trim or below(floor, m.workshop.min_floor) or below(top, -m.panel.face_trim):
         return False
     if reach is not None and below(reach, depth):
         return False
     skins = [-m.stack.pieces[i].bottom - depth for i in placed.over]
     skins += [depth - piece.floor_gap - m.stack.pieces[j].depth for j in placed.under]
-    return not any(below(0, skin) and below(skin, m.workshop.min_skin) for skin in skins)
+    return not any(below(0, skin) and below(skin, m.workshop.min_skin + abs(error)) for skin in skins)
 
 
 # --- Necks ----------------------------------------------------------------------------------------------------------

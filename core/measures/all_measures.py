@@ -167,8 +167,11 @@ class Measures:
 
     @cached_property
     def skins(self) -> list[Skin]:
-        """Skins thinner than `min_skin`."""
-        return thin_skins(self.stack, self.workshop.min_skin)
+        """Skins that may come out thinner than `min_skin`.
+
+        Zero is set anew for each batch, so the later pocket may be off by the depth error while the earlier was not.
+        """
+        return thin_skins(self.stack, self.workshop.min_skin + abs(self.workshop.depth_error))
 
     @cached_property
     def islands(self) -> list[Island]:

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from ..errors import UnusableInput
 from ..file_names import file_stem
 from ..stack.stack import Stack
-from .panel_solids import Solid, State
+from .panel_solids import Solid
 
 FORMAT = "grainstack-solids/1"
 CONTENTS = "solids.json"
@@ -49,7 +49,7 @@ def ply_bytes(vertices: npt.NDArray[np.float64], triangles: npt.NDArray[np.int32
     return header.encode("ascii") + vertices.astype("<f8").tobytes() + faces.tobytes()
 
 
-def write_solids(stack: Stack, solids: Sequence[Solid], state: State, folder: Path) -> Path:
+def write_solids(stack: Stack, solids: Sequence[Solid], state: str, folder: Path) -> Path:
     """Write each solid as NAME.ply, and solids.json, which tells what they are. All of them, or none.
 
     Solids that an earlier call left there, as its solids.json says, go; other files stay.
@@ -127,7 +127,7 @@ def _file(solid: Solid) -> str:
     return f"{file_stem(solid.name)}.ply"
 
 
-def _contents(stack: Stack, solids: Sequence[Solid], state: State) -> str:
+def _contents(stack: Stack, solids: Sequence[Solid], state: str) -> str:
     entries: list[dict[str, Any]] = [
         {
             "name": solid.name,

@@ -1,0 +1,1 @@
+"""The lines that are cut: what the cutter's tip runs along, fitted with curves, written as files and checked."""

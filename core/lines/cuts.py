@@ -1,0 +1,165 @@
+"""What is cut: for each batch the lines of its pockets and of its inserts, in the plane that the cutter's tip runs in.
+
+The cutter runs along one side of each line, which the line's layer names; the clearance is in the lines already. Where
+walls lean, the tip of a tapered cutter cuts less than the cutter further up, so a pocket's line is its section at its
+floor. A leaning insert is sawn face down: its face lies on the table, which is where the tip runs, so its line is its
+section at its top, seen from the back: a mirror image.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from ..cutter.taper import section_at
+from ..stack.stack import PlacedPiece, Stack
+
+Array = npt.NDArray[np.float64]
+Layer = Literal["POCKET_EDGE", "POCKET_ISLAND", "INSERT_HOLE", "INSERT_EDGE", "GROOVE_CENTRE"]
+LAYERS: dict[Layer, str] = {
+    "POCKET_EDGE": "cutter inside the line",
+    "POCKET_ISLAND": "cutter outside the line",
+    "INSERT_HOLE": "cutter inside the line, and before the edge",
+    "INSERT_EDGE": "cutter outside the line",
+    "GROOVE_CENTRE": "cutter's middle on the line, one pass",
+}
+"""Every layer that is cut, in the order of work, and the side on which its cutter runs."""
+NOTES = "NOTES"
+"""The layer of words and marks, which is never cut."""
+
+
+_UPRIGHT, _THERE = np.eye(2), np.zeros(2)
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """One line that is cut: where it lies on the panel, and from there to where it is drawn."""
+
+    layer: Layer
+    source: Array
+    """(n, 2), mm, on the panel, seen from the face; closed (last point first) but for a groove's."""
+    turn: Array = field(default_factory=lambda: _UPRIGHT)
+    """(2, 2), a turn or a mirror image."""
+    shift: Array = field(default_factory=lambda: _THERE)
+    """(2,), mm."""
+
+    @property
+    def points(self) -> Array:
+        """The line as it is drawn, (n, 2)."""
+        return self.source @ self.turn.T + self.shift
+
+
+@dataclass(frozen=True, eq=False)
+class PocketCut:
+    """One pocket, where it lies on the panel."""
+
+    placed: PlacedPiece
+    lines: tuple[Line, ...]
+    shape: BaseGeometry
+    """What its lines bound, in the tip's plane; of a groove the groove."""
+    depth: float
+    """How far the tip goes below the raw face, mm."""
+
+    @property
+    def plane(self) -> str:
+        """Where the lines are the pocket's outline."""
+        return "at the pocket's floor" if self.placed.piece.taper else "at every depth"
+
+
+@dataclass(frozen=True, eq=False)
+class InsertCut:
+    """One part of an insert, where it lies on the panel, seen from the face."""
+
+    placed: PlacedPiece
+    part: int
+    parts: int
+    lines: tuple[Line, ...]
+    shape: BaseGeometry
+    """What its lines bound, in the tip's plane."""
+
+    @property
+    def name(self) -> str:
+        """The piece's id, and which part of it this is, where there are several."""
+        return self.placed.piece.id if self.parts == 1 else f"{self.placed.piece.id} ({self.part + 1} of {self.parts})"
+
+    @property
+    def thickness(self) -> float:
+        """mm; the cut goes through."""
+        return self.placed.piece.insert_thickness
+
+    @property
+    def face_down(self) -> bool:
+        """Whether it is sawn with its face on the table, and so drawn as a mirror image."""
+        return self.placed.piece.taper > 0
+
+    @property
+    def plane(self) -> str:
+        """Where the lines are the insert's outline."""
+        return "at the insert's face, which lies on the table" if self.face_down else "at every height"
+
+
+@dataclass(frozen=True, eq=False)
+class Batch:
+    """All that is cut for one batch."""
+
+    number: int
+    """From 1."""
+    pockets: tuple[PocketCut, ...]
+    inserts: tuple[InsertCut, ...]
+
+    @property
+    def cuts(self) -> tuple[PocketCut | InsertCut, ...]:
+        """Pockets, then inserts."""
+        return (*self.pockets, *self.inserts)
+
+
+def all_cuts(stack: Stack) -> list[Batch]:
+    """What is cut, batch by batch."""
+    return [batch_cuts(stack, number) for number in range(1, len(stack.batches) + 1)]
+
+
+def batch_cuts(stack: Stack, number: int) -> Batch:
+    """What is cut for a batch (from 1)."""
+    return Batch(number, tuple(pocket_cuts(stack, number)), tuple(insert_cuts(stack, number)))
+
+
+def pocket_cuts(stack: Stack, batch: int) -> list[PocketCut]:
+    """The pockets of a batch (from 1), in design order."""
+    return [_pocket(stack.pieces[index]) for index in stack.batches[batch - 1]]
+
+
+def insert_cuts(stack: Stack, batch: int) -> list[InsertCut]:
+    """The inserts of a batch (from 1), part by part; strips for grooves are not sawn along lines and left out."""
+    pieces = [stack.pieces[index] for index in stack.batches[batch - 1]]
+    return [cut for placed in pieces if not placed.piece.is_groove for cut in _inserts(placed)]
+
+
+def _pocket(placed: PlacedPiece) -> PocketCut:
+    piece = placed.piece
+    if piece.is_groove:
+        assert placed.centre_line is not None
+        lines: tuple[Line, ...] = (Line("GROOVE_CENTRE", placed.centre_line),)
+        return PocketCut(placed, lines, placed.pocket, piece.pocket_depth)
+    floor = section_at(placed.pocket, piece.taper, piece.pocket_depth)
+    return PocketCut(placed, tuple(_rings(floor, "POCKET_EDGE", "POCKET_ISLAND")), floor, piece.pocket_depth)
+
+
+def _inserts(placed: PlacedPiece) -> list[InsertCut]:
+    shapes = shapely.get_parts(section_at(placed.insert, placed.piece.taper, -placed.top))
+    return [
+        InsertCut(placed, part, len(shapes), tuple(_rings(shape, "INSERT_EDGE", "INSERT_HOLE")), shape)
+        for part, shape in enumerate(shapes)
+    ]
+
+
+def _rings(shape: BaseGeometry, edge: Layer, hole: Layer) -> Iterator[Line]:
+    """Outer rings counter-clockwise, holes clockwise."""
+    for polygon in shapely.get_parts(shapely.orient_polygons(shape)):
+        yield Line(edge, shapely.get_coordinates(polygon.exterior))
+        yield from (Line(hole, shapely.get_coordinates(ring)) for ring in polygon.interiors)

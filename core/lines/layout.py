@@ -1,0 +1,152 @@
+"""Inserts laid on their blanks, grain along the blank, with marks for tabs; blanks in rows beside each other."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from .cuts import InsertCut, Line
+
+Array = npt.NDArray[np.float64]
+
+SAW = 1.5
+"""Left on each side of a blank for sawing it to size, mm (common practice, no published source)."""
+HANDLING = 6.0
+"""Left on each side beyond the cutter's path, to hold it by, mm (common practice, no published source)."""
+ROOM_FOR_ARROW, ROOM_FOR_WORDS, GAP = 13.0, 10.0, 6.0
+"""Left of a blank, below it, and round it, mm."""
+TAB = 6.0
+"""A tab's length along the edge, mm; so is that of a piece of tape (common practice, no published source)."""
+ALONG_GRAIN = math.radians(25.0)
+STRAIGHT = 0.15
+"""Over a tab an edge leaves its chord by no more than this, mm."""
+SPACING = 24.0
+MOST_TABS = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """An insert on its blank, on a sheet. The grain of every blank runs along x."""
+
+    cut: InsertCut
+    blank: tuple[float, float, float, float]
+    """Left, bottom, right, top; mm."""
+    lines: tuple[Line, ...]
+    shape: BaseGeometry
+    turn: Array
+    """(2, 2) from the panel, seen from the face, to the sheet."""
+    tabs: tuple[tuple[Array, Array], ...]
+    """Middles of tabs on the edge, and the unit vectors out of the insert there."""
+
+    @property
+    def length(self) -> float:
+        """Of the blank along its grain, mm."""
+        return self.blank[2] - self.blank[0]
+
+    @property
+    def width(self) -> float:
+        """Across the grain, mm."""
+        return self.blank[3] - self.blank[1]
+
+
+def laid_out(cuts: Sequence[InsertCut], width: float, start: tuple[float, float], min_neck: float) -> list[Laid]:
+    """Blanks in rows from `start` to the right and upwards, in the cuts' order; a row is `width` wide at most."""
+    laid: list[Laid] = []
+    x, y = start
+    row_height = 0.0
+    for cut in cuts:
+        one = on_blank(cut, min_neck)
+        across = ROOM_FOR_ARROW + one.length + GAP
+        if x > start[0] and x + across > width:
+            x, y, row_height = start[0], y + row_height, 0.0
+        laid.append(_shifted(one, np.array([x + ROOM_FOR_ARROW, y + ROOM_FOR_WORDS])))
+        x += across
+        row_height = max(row_height, ROOM_FOR_WORDS + one.width + GAP)
+    return laid
+
+
+def on_blank(cut: InsertCut, min_neck: float) -> Laid:
+    """An insert on its blank, whose lower left corner is the origin."""
+    grain = math.radians(cut.placed.grain)
+    mirror = np.diag([-1.0, 1.0]) if cut.face_down else np.eye(2)
+    if cut.face_down:
+        grain = math.pi - grain
+    cos, sin = math.cos(grain), math.sin(grain)
+    turn = np.array([[cos, sin], [-sin, cos]]) @ mirror
+    left, bottom, right, top = shapely.transform(cut.shape, lambda points: points @ turn.T).bounds
+    margin = SAW + HANDLING + cut.placed.piece.cutter_diameter + 2 * _wider_at_back(cut)
+    to = np.array([margin - left, margin - bottom])
+    lines = tuple(replace(line, turn=turn, shift=to) for line in cut.lines)
+    shape = shapely.transform(cut.shape, lambda points: points @ turn.T + to)
+    blank = (0.0, 0.0, right - left + 2 * margin, top - bottom + 2 * margin)
+    return Laid(cut, blank, lines, shape, turn, _tabs(shape, min_neck))
+
+
+def _wider_at_back(cut: InsertCut) -> float:
+    """How much wider a tapered cutter is at the blank's upper face than at its tip, mm per side."""
+    return cut.thickness * math.tan(math.radians(cut.placed.piece.taper))
+
+
+def _shifted(laid: Laid, by: Array) -> Laid:
+    x, y = by.tolist()
+    left, bottom, right, top = laid.blank
+    return replace(
+        laid,
+        blank=(left + x, bottom + y, right + x, top + y),
+        lines=tuple(replace(line, shift=line.shift + by) for line in laid.lines),
+        shape=shapely.transform(laid.shape, lambda points: points + by),
+        tabs=tuple((at + by, out) for at, out in laid.tabs),
+    )
+
+
+# --- Tabs -----------------------------------------------------------------------------------------------------------
+
+
+def _tabs(shape: BaseGeometry, min_neck: float) -> tuple[tuple[Array, Array], ...]:
+    """Where tabs or tape hold the insert: on straight edges along the grain (x), away from necks and from each other.
+
+    A place is no neck where a disc of three times `min_neck`, the width up to which necks are looked for, fits into
+    the wood beside it. The first lies nearest the middle, each further one lies farthest from the others.
+    """
+    ring = Polygon(shape.exterior)
+    line = ring.exterior
+    steps = max(8, math.ceil(line.length / 1.5))
+    along = np.arange(steps) * line.length / steps
+    at, before, after = (_points_at(line, along + shift) for shift in (0.0, -TAB / 2, TAB / 2))
+    chord = after - before
+    length = np.maximum(np.hypot(*chord.T), 1e-9)
+    unit = chord / length[:, None]
+    off = np.max([_off_chord(line, along + share * TAB, before, unit) for share in (-0.25, 0.0, 0.25)], axis=0)
+    wide = shapely.buffer(shapely.buffer(shape, -1.5 * min_neck, quad_segs=8), 1.5 * min_neck + 0.3, quad_segs=8)
+    good = (off < STRAIGHT) & (np.abs(unit[:, 1]) < math.sin(ALONG_GRAIN)) & (length > 0.97 * TAB)
+    good &= shapely.contains_xy(wide, *at.T) if not wide.is_empty else False
+    left = np.flatnonzero(good)
+    if not len(left):
+        return ()
+    ccw = 1.0 if line.is_ccw else -1.0
+    out = ccw * np.stack([unit[:, 1], -unit[:, 0]], axis=1)
+    chosen = [int(left[np.argmin(np.abs(at[left, 0] - ring.centroid.x))])]
+    while len(chosen) < MOST_TABS:
+        apart = np.min([np.hypot(*(at[left] - at[i]).T) for i in chosen], axis=0)
+        if apart.max() < min(SPACING, 0.6 * max(np.ptp(at, axis=0))):
+            break
+        chosen.append(int(left[np.argmax(apart)]))
+    return tuple((at[i], out[i]) for i in chosen)
+
+
+def _points_at(line: BaseGeometry, along: Array) -> Array:
+    points: Array = shapely.get_coordinates(shapely.line_interpolate_point(line, along % line.length))
+    return points
+
+
+def _off_chord(line: BaseGeometry, along: Array, before: Array, unit: Array) -> Array:
+    away = _points_at(line, along) - before
+    off: Array = np.abs(away[:, 0] * unit[:, 1] - away[:, 1] * unit[:, 0])
+    return off

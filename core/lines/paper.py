@@ -1,0 +1,210 @@
+"""Sheets of paper at full size: a drawing larger than a sheet over several, with overlap marks and check rulers."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from reportlab.lib.colors import HexColor
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.pathobject import PDFPathObject
+from shapely.geometry.base import BaseGeometry
+
+from ..pages.pdf import FADED, INK, PAPERS, RULE, SANS, SANS_BOLD, Paper
+from ..pages.picture_files import SOFTWARE, encodable
+
+Array = npt.NDArray[np.float64]
+Box = tuple[float, float, float, float]
+
+LEFT, BOTTOM, RIGHT, TOP = 16.0, 20.0, 8.0, 16.0
+"""Margins, mm: rulers to the left and below, words above."""
+OVERLAP = 10.0
+"""What neighbouring sheets both show, mm."""
+RULER = 100.0
+THIN = 0.03
+"""Lines on paper may lie this far from core's, mm: less than a tenth of a pencil line."""
+
+
+_colour = lru_cache(maxsize=64)(HexColor)
+"""Colours are slow to read, and the same few come again."""
+
+
+@dataclass(frozen=True)
+class Tile:
+    """The part of a drawing that a sheet shows, mm in the drawing."""
+
+    row: int
+    column: int
+    box: Box
+    rows: int
+    columns: int
+
+    @property
+    def name(self) -> str:
+        """Letters from below, numbers from the left."""
+        return f"{chr(ord('A') + self.row % 26)}{self.column + 1}"
+
+
+class Sheets:
+    """A PDF of sheets at full size; y runs up, as in a drawing."""
+
+    def __init__(self, paper: Paper, title: str) -> None:
+        self._data = io.BytesIO()
+        self.size = (PAPERS[paper][0] / mm, PAPERS[paper][1] / mm)
+        self.canvas = Canvas(self._data, pagesize=PAPERS[paper], invariant=1)
+        self.canvas.setTitle(title)
+        self.canvas.setCreator(SOFTWARE)
+
+    @property
+    def room(self) -> tuple[float, float]:
+        """What a sheet shows of a drawing, mm."""
+        return self.size[0] - LEFT - RIGHT, self.size[1] - BOTTOM - TOP
+
+    def tiles(self, width: float, height: float) -> Iterator[Tile]:
+        """The sheets of a drawing from (0, 0), from below, and from the left in each row."""
+        across, up = self.room
+        columns = max(1, math.ceil((width - OVERLAP) / (across - OVERLAP)))
+        rows = max(1, math.ceil((height - OVERLAP) / (up - OVERLAP)))
+        for row in range(rows):
+            for column in range(columns):
+                x, y = column * (across - OVERLAP), row * (up - OVERLAP)
+                yield Tile(row, column, (x, y, x + across, y + up), rows, columns)
+
+    def sheet(self, heading: str, words: str, draw: Callable[[], None], at: tuple[float, float] = (0.0, 0.0)) -> None:
+        """One sheet: its head, its rulers, and what `draw` draws with `at` in the lower left corner."""
+        self.words(LEFT, self.size[1] - 7, heading, 11, SANS_BOLD)
+        self.words(LEFT, self.size[1] - 12, words, 8, colour=FADED)
+        self._rulers()
+        across, up = self.room
+        self.canvas.saveState()
+        frame = self.canvas.beginPath()
+        frame.rect(LEFT * mm, BOTTOM * mm, across * mm, up * mm)
+        self.canvas.clipPath(frame, stroke=0, fill=0)
+        self.canvas.translate((LEFT - at[0]) * mm, (BOTTOM - at[1]) * mm)
+        draw()
+        self.canvas.restoreState()
+        self.canvas.showPage()
+
+    def words(self, x: float, y: float, text: str, size: float, font: str = SANS, colour: str = INK) -> None:
+        """A line of text; size in points."""
+        self.canvas.setFont(font, size)
+        self.canvas.setFillColor(_colour(colour))
+        self.canvas.drawString(x * mm, y * mm, encodable(text))
+
+    def middle_words(self, x: float, y: float, text: str, size: float, left: float = -math.inf) -> None:
+        """A line of text round its middle, on white, moved to the right where it would begin before `left`."""
+        self.canvas.setFont(SANS, size)
+        wide = self.canvas.stringWidth(encodable(text), SANS, size)
+        x = max(x, left + wide / mm / 2 + 1)
+        self.canvas.setFillColor(_colour("#ffffff"))
+        self.canvas.rect(x * mm - wide / 2 - 1, y * mm - 1.5, wide + 2, size + 1, stroke=0, fill=1)
+        self.canvas.setFillColor(_colour(INK))
+        self.canvas.drawCentredString(x * mm, y * mm, encodable(text))
+
+    def stroke(self, points: Array, colour: str = INK, width: float = 0.3, dash: Sequence[float] = ()) -> None:
+        """A line through points (n, 2), mm; width in points."""
+        self.canvas.setStrokeColor(_colour(colour))
+        self.canvas.setLineWidth(width)
+        self.canvas.setDash(list(dash))
+        self.canvas.drawPath(self._path([points]), stroke=1, fill=0)
+        self.canvas.setDash()
+
+    def outline(self, shape: BaseGeometry, colour: str, width: float, dash: Sequence[float] = ()) -> None:
+        """All rings of a shape."""
+        self.canvas.setDash(list(dash))
+        self.strokes(rings_of(shape), colour, width)
+        self.canvas.setDash()
+
+    def fill(self, shape: BaseGeometry, colour: str) -> None:
+        """A shape in one colour, its holes left out."""
+        self.canvas.setFillColor(_colour(colour))
+        self.canvas.drawPath(self._path(rings_of(shape)), stroke=0, fill=1, fillMode=0)
+
+    def hatch(self, shape: BaseGeometry, colour: str, step: float = 3.0) -> None:
+        """A shape filled with slanting lines: what is waste."""
+        if shape.is_empty:
+            return
+        shape = shapely.simplify(shape, THIN)
+        left, bottom, right, top = shape.bounds
+        starts = np.arange(math.floor((left - (top - bottom)) / step), math.ceil(right / step) + 1) * step
+        lines = np.stack([starts, np.full_like(starts, bottom), starts + (top - bottom), np.full_like(starts, top)], 1)
+        cut = shapely.intersection(shape, shapely.multilinestrings(lines.reshape(-1, 2, 2).tolist()))
+        parts = shapely.get_parts(cut)
+        self.strokes([shapely.get_coordinates(part) for part in parts[shapely.get_dimensions(parts) == 1]], colour, 0.2)
+
+    def strokes(self, lines: Sequence[Array], colour: str, width: float) -> None:
+        """Many lines at once."""
+        self.canvas.setStrokeColor(_colour(colour))
+        self.canvas.setLineWidth(width)
+        self.canvas.drawPath(self._path(lines), stroke=1, fill=0)
+
+    def circles(self, middles: Array, radius: float, colour: str, width: float) -> None:
+        """Circles round points (n, 2)."""
+        self.canvas.setStrokeColor(_colour(colour))
+        self.canvas.setLineWidth(width)
+        path = self.canvas.beginPath()
+        for x, y in (middles * mm).tolist():
+            path.circle(x, y, radius * mm)
+        self.canvas.drawPath(path, stroke=1, fill=0)
+
+    def finish(self) -> bytes:
+        """The file."""
+        self.canvas.save()
+        return self._data.getvalue()
+
+    def _path(self, rings: Sequence[Array]) -> PDFPathObject:
+        path = self.canvas.beginPath()
+        for ring in rings:
+            points = (ring * mm).tolist()
+            path.moveTo(*points[0])
+            for x, y in points[1:]:
+                path.lineTo(x, y)
+        return path
+
+    def _rulers(self) -> None:
+        """100 mm to the right along the foot and up along the left side, a stroke every 10."""
+        right, up = np.eye(2)
+        for start, unit, across in ((np.array([LEFT, 9.0]), right, up), (np.array([7.0, BOTTOM]), up, right)):
+            lines = [np.array([start, start + RULER * unit])]
+            for at in range(0, round(RULER) + 1, 10):
+                tick = 3.0 if at % 50 == 0 else 1.8
+                lines.append(np.array([start + at * unit, start + at * unit + tick * across]))
+            self.strokes(lines, INK, 0.4)
+        self.words(LEFT + RULER + 3, 9.0, "100 mm. Measure both rulers before you trust", 6.5, colour=FADED)
+        self.words(LEFT + RULER + 3, 6.2, "this sheet: print at 100 %, not fitted to the page", 6.5, colour=FADED)
+
+    def seams(self, tile: Tile) -> None:
+        """Where neighbouring sheets meet: crosses that lie on both, to be laid on each other."""
+        left, bottom, right, top = tile.box
+        half = OVERLAP / 2
+        xs = [left + half] * (tile.column > 0) + [right - half] * (tile.column < tile.columns - 1)
+        ys = [bottom + half] * (tile.row > 0) + [top - half] * (tile.row < tile.rows - 1)
+        for x in xs:
+            self.stroke(np.array([[x, bottom], [x, top]]), RULE, 0.3, (2, 3))
+        for y in ys:
+            self.stroke(np.array([[left, y], [right, y]]), RULE, 0.3, (2, 3))
+        across, up = self.room
+        for x in xs:
+            for share in (0.25, 0.5, 0.75):
+                self.cross(x, bottom + share * up)
+        for y in ys:
+            for share in (0.25, 0.5, 0.75):
+                self.cross(left + share * across, y)
+
+    def cross(self, x: float, y: float, arm: float = 3.0) -> None:
+        """A registration cross."""
+        self.stroke(np.array([[x - arm, y], [x + arm, y]]), INK, 0.3)
+        self.stroke(np.array([[x, y - arm], [x, y + arm]]), INK, 0.3)
+
+
+def rings_of(shape: BaseGeometry) -> list[Array]:
+    """All rings of a shape, thinned for paper."""
+    thin = shapely.simplify(shape, THIN)
+    return [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(thin))]

@@ -1,0 +1,103 @@
+"""A drawing as SVG in real millimetres: a group for each layer, named by its id, nothing transformed.
+
+After "Scalable Vector Graphics (SVG) 2", W3C: width, height and viewBox, path data (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+import numpy as np
+import numpy.typing as npt
+
+from .curve import Curve, Kind, radius_of
+from .cuts import LAYERS, NOTES
+from .drawing import Drawing, Words
+
+Array = npt.NDArray[np.float64]
+
+COLOURS = {
+    "POCKET_EDGE": "#c00000",
+    "POCKET_ISLAND": "#e07000",
+    "INSERT_HOLE": "#007070",
+    "INSERT_EDGE": "#0040c0",
+    "GROOVE_CENTRE": "#800080",
+    NOTES: "#808080",
+}
+HAIRLINE = 0.1
+"""Width of lines, mm; machines cut along their middle."""
+
+
+def svg_text(drawing: Drawing, curves: Sequence[Curve]) -> str:
+    """The file's text. `curves` stand for the drawing's lines, one each."""
+    width, height = _number(drawing.width), _number(drawing.height)
+    size = f'width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}"'
+    groups = "\n".join(_layer(drawing, curves, layer) for layer in LAYERS)
+    return f"""<?xml version="1.0" encoding="UTF-8"?>
+<svg xmlns="http://www.w3.org/2000/svg" version="1.1" {size}>
+<title>{escape(drawing.name)}</title>
+{groups}
+{_notes(drawing)}
+</svg>
+"""
+
+
+def _layer(drawing: Drawing, curves: Sequence[Curve], layer: str) -> str:
+    paths = [
+        _path(curve, drawing.height) for line, curve in zip(drawing.lines, curves, strict=True) if line.layer == layer
+    ]
+    return _group(layer, paths)
+
+
+def _group(layer: str, inner: Sequence[str]) -> str:
+    opened = f'<g id="{layer}" fill="none" stroke="{COLOURS[layer]}" stroke-width="{HAIRLINE}">'
+    return "\n".join([opened, *inner, "</g>"])
+
+
+def _path(curve: Curve, top: float) -> str:
+    if curve.circle is not None:
+        x, y = curve.circle.centre
+        return f'<circle cx="{_number(x)}" cy="{_number(top - y)}" r="{_number(curve.circle.radius)}"/>'
+    words = ["M", _point(curve.nodes[0], top)]
+    last = len(curve.kinds) - 1
+    for index, (kind, start, end) in enumerate(zip(curve.kinds, curve.nodes[:-1], curve.nodes[1:], strict=True)):
+        if kind == Kind.CUBIC:
+            words += ["C", *(_point(point, top) for point in (*curve.handles[index], end))]
+        elif kind == Kind.ARC:
+            words += ["A", _arc(start, end, float(curve.bulges[index])), _point(end, top)]
+        elif index < last or not curve.closed:
+            words += ["L", _point(end, top)]
+    return f'<path d="{" ".join([*words, "Z"] if curve.closed else words)}"/>'
+
+
+def _arc(start: Array, end: Array, bulge: float) -> str:
+    """Radii and flags; with y down what runs counter-clockwise has no sweep flag."""
+    radius = _number(radius_of(start, end, bulge))
+    return f"{radius} {radius} 0 {int(abs(bulge) > 1)} {int(bulge < 0)}"
+
+
+def _notes(drawing: Drawing) -> str:
+    strokes = [
+        '<path d="M ' + " L ".join(_point(point, drawing.height) for point in points) + '"/>'
+        for points in drawing.strokes
+    ]
+    words = [_words(each, drawing.height) for each in drawing.words]
+    return _group(NOTES, [*strokes, *words])
+
+
+def _words(words: Words, top: float) -> str:
+    x, y = words.at
+    anchor = ' text-anchor="middle"' if words.middle else ""
+    style = f'font-family="sans-serif" font-size="{words.height / 0.72:.2f}" fill="{COLOURS[NOTES]}" stroke="none"'
+    return f'<text x="{_number(x)}" y="{_number(top - y)}"{anchor} {style}>{escape(words.text)}</text>'
+
+
+def _point(point: Array, top: float) -> str:
+    return f"{_number(float(point[0]))} {_number(top - float(point[1]))}"
+
+
+def _number(value: float) -> str:
+    """Four decimals: a tenth of a micrometre."""
+    text = f"{value:.4f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text

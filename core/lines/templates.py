@@ -1,0 +1,227 @@
+"""Full-size templates for those who trace and saw by hand, and what proves the lines: all as one PDF.
+
+Lines are those at the face, where one saws along them. Pockets are hatched inside and inserts outside: that is waste.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from ..pages.pdf import FADED, RULE, Paper
+from ..stack.stack import PlacedPiece, Stack
+from ..witness import inside
+from .cuts import InsertCut, PocketCut
+from .drawing import ARROW, arrow
+from .paper import THIN, Sheets, Tile
+from .proof import Proof
+
+POCKET, INSERT, WASTE, SWEPT = "#b00020", "#0040c0", "#8a8a8a", "#f0d9a8"
+MARGIN = 8.0
+"""Round an insert on its sheet, mm."""
+GAP = 9.0
+LABEL_BELOW = 7.0
+"""Of the grain arrow, mm."""
+DISC_STEP = 6.0
+"""The cutter's disc is drawn so far apart along its way, mm."""
+
+
+def templates_pdf(stack: Stack, proofs: Sequence[Proof], paper: Paper) -> bytes:
+    """The PDF: for each batch its pockets, its inserts and its proof."""
+    title = stack.design.title or "Panel"
+    sheets = Sheets(paper, f"{title}: full-size templates")
+    for number in range(1, len(stack.batches) + 1):
+        pieces = [stack.pieces[index] for index in stack.batches[number - 1]]
+        heading = f"{title}: batch {number} of {len(stack.batches)}"
+        _pockets(sheets, stack, pieces, heading)
+        _inserts(sheets, pieces, heading)
+        own = [proof for proof in proofs if proof.cut.placed.batch == number]
+        _proof_sheet(sheets, stack, own, heading)
+    return sheets.finish()
+
+
+# --- Pockets --------------------------------------------------------------------------------------------------------
+
+
+def _pockets(sheets: Sheets, stack: Stack, pieces: Sequence[PlacedPiece], heading: str) -> None:
+    panel = stack.design.panel
+    tiles = list(sheets.tiles(panel.width, panel.height))
+    for tile in tiles:
+        box = shapely.box(*tile.box)
+        here = [placed for placed in pieces if shapely.intersects(box, placed.pocket)]
+        if here:
+            words = (
+                "Pockets at full size: red is the pocket, hatched is cut away; blue is the insert. "
+                f"Sheet {tile.name} of {tile.rows} × {tile.columns}: lay its crosses on those of its neighbours."
+            )
+            sheets.sheet(f"{heading}, pockets, sheet {tile.name}", words, lambda: _tile(sheets, stack, here, tile),  # noqa: B023 - drawn at once
+                         tile.box[:2])  # fmt: skip
+
+
+def _tile(sheets: Sheets, stack: Stack, pieces: Sequence[PlacedPiece], tile: Tile) -> None:
+    panel = stack.design.panel
+    corners = [(0.0, 0.0), (panel.width, 0.0), (panel.width, panel.height), (0.0, panel.height), (0.0, 0.0)]
+    sheets.stroke(np.array(corners), FADED, 0.5)
+    box = shapely.box(*tile.box)
+    for placed in pieces:
+        sheets.hatch(shapely.intersection(placed.pocket, box), WASTE)
+    for placed in pieces:
+        sheets.outline(placed.insert, INSERT, 0.3)
+        sheets.outline(placed.pocket, POCKET, 0.5)
+        if placed.piece.is_groove and placed.centre_line is not None:
+            sheets.stroke(placed.centre_line, POCKET, 0.3, (6, 2, 1, 2))
+        seen = shapely.intersection(placed.pocket, box)
+        x, y = inside(seen)
+        _grain(sheets, placed, (x, y))
+        sheets.middle_words(x, y - LABEL_BELOW, _said(placed), 6.5)
+    sheets.seams(tile)
+
+
+def _said(placed: PlacedPiece) -> str:
+    piece = placed.piece
+    leans = f", walls lean {piece.taper:g}°" if piece.taper else ""
+    return f"{placed.index + 1}  {piece.id}  {piece.pocket_depth:.2f} deep{leans}"
+
+
+def _grain(sheets: Sheets, placed: PlacedPiece, at: tuple[float, float]) -> None:
+    if placed.piece.is_groove:
+        return
+    angle = math.radians(placed.grain)
+    sheets.strokes(arrow(np.array(at), np.array([math.cos(angle), math.sin(angle)]), ARROW, both=True), FADED, 0.4)
+
+
+# --- Inserts --------------------------------------------------------------------------------------------------------
+
+
+def _inserts(sheets: Sheets, pieces: Sequence[PlacedPiece], heading: str) -> None:
+    """Inserts seen from their faces, as many on a sheet as fit; one larger than a sheet over several."""
+    cut_out = [
+        (placed, part) for placed in pieces if not placed.piece.is_groove for part in shapely.get_parts(placed.insert)
+    ]
+    across, up = sheets.room
+    small = [one for one in cut_out if _needs(one[1])[0] <= across and _needs(one[1])[1] <= up]
+    large = [one for one in cut_out if not (_needs(one[1])[0] <= across and _needs(one[1])[1] <= up)]
+    words = (
+        "Inserts at full size, seen from the face, as they lie on the panel: blue is the saw line, hatched is waste. "
+        "One that leans gets narrower downwards."
+    )
+    pages = _packed(small, across, up)
+    for number, page in enumerate(pages, 1):
+        sheets.sheet(
+            f"{heading}, inserts, sheet {number} of {len(pages)}",
+            words,
+            lambda: _insert_page(sheets, page),  # noqa: B023
+        )
+    for placed, part in large:
+        left, bottom, right, top = part.bounds
+        shape = shapely.transform(part, lambda points: points - [left, bottom] + MARGIN)  # noqa: B023
+        for tile in sheets.tiles(right - left + 2 * MARGIN, top - bottom + 2 * MARGIN):
+            if shapely.intersects(shapely.box(*tile.box), shape):
+                head = f"{heading}, insert {placed.piece.id}, sheet {tile.name}"
+                said = f"{words} Sheet {tile.name} of {tile.rows} × {tile.columns}: lay its crosses on its neighbours'."
+                sheets.sheet(head, said, lambda: _large(sheets, placed, shape, tile), tile.box[:2])  # noqa: B023
+
+
+Packed = list[tuple[PlacedPiece, BaseGeometry]]
+
+
+def _needs(part: BaseGeometry) -> tuple[float, float]:
+    left, bottom, right, top = part.bounds
+    return right - left + 2 * MARGIN, top - bottom + 2 * MARGIN + GAP
+
+
+def _packed(parts: Packed, across: float, up: float) -> list[Packed]:
+    """Parts in rows from above, page after page."""
+    pages: list[Packed] = []
+    x, y, row = math.inf, up, 0.0
+    for placed, part in sorted(parts, key=lambda one: -_needs(one[1])[1]):
+        wide, high = _needs(part)
+        if x + wide > across:
+            x, y, row = 0.0, y - row, high
+            if y - high < 0 or not pages:
+                pages.append([])
+                y = up
+        shift = np.array([x + MARGIN - part.bounds[0], y - MARGIN - part.bounds[3]])
+        pages[-1].append((placed, shapely.transform(part, lambda points: points + shift)))  # noqa: B023
+        x += wide
+    return pages
+
+
+def _insert_page(sheets: Sheets, page: Packed) -> None:
+    for placed, shape in page:
+        _insert(sheets, placed, shape)
+        left, bottom, right, _ = shape.bounds
+        sheets.middle_words((left + right) / 2, bottom - MARGIN - 2.5, _insert_said(placed), 6.5, left=0.0)
+
+
+def _large(sheets: Sheets, placed: PlacedPiece, shape: BaseGeometry, tile: Tile) -> None:
+    _insert(sheets, placed, shape)
+    x, y = inside(shapely.intersection(shape, shapely.box(*tile.box)))
+    sheets.middle_words(x, y - LABEL_BELOW, _insert_said(placed), 6.5)
+    sheets.seams(tile)
+
+
+def _insert(sheets: Sheets, placed: PlacedPiece, shape: BaseGeometry) -> None:
+    around = shapely.buffer(shape, 3.5, quad_segs=8)
+    sheets.hatch(shapely.difference(around, shape), WASTE, 2.0)
+    sheets.outline(shape, INSERT, 0.5)
+    _grain(sheets, placed, inside(shape))
+
+
+def _insert_said(placed: PlacedPiece) -> str:
+    piece = placed.piece
+    leans = f", leans {piece.taper:g}°" if piece.taper else ""
+    return f"{placed.index + 1}  {piece.id}  {piece.wood}  {piece.insert_thickness:.2f} thick{leans}"
+
+
+# --- Proof ----------------------------------------------------------------------------------------------------------
+
+
+def _proof_sheet(sheets: Sheets, stack: Stack, proofs: Sequence[Proof], heading: str) -> None:
+    """What the cutter leaves, small: its disc along each line, and how far that is from the solids."""
+    pockets = [proof for proof in proofs if isinstance(proof.cut, PocketCut)]
+    inserts = [proof for proof in proofs if isinstance(proof.cut, InsertCut)]
+    worst = max((proof.difference for proof in proofs), default=0.0)
+    words = (
+        f"Not at full size. The cutter was run along {len(pockets)} pockets and {len(inserts)} inserts: what it leaves "
+        f"is within {worst:.3f} mm of the solids."
+    )
+    sheets.sheet(f"{heading}, proof", words, lambda: _proof(sheets, stack, proofs))
+
+
+def _proof(sheets: Sheets, stack: Stack, proofs: Sequence[Proof]) -> None:
+    panel = stack.design.panel
+    across, up = sheets.room
+    half = (up - 20) / 2
+    scale = min(across / panel.width, half / panel.height)
+    for place, kind in enumerate((PocketCut, InsertCut)):
+        own = [proof for proof in proofs if isinstance(proof.cut, kind)]
+        foot = up - (place + 1) * (scale * panel.height + 8)
+        name = (
+            "Pockets: sand is what is cleared"
+            if kind is PocketCut
+            else "Inserts, where they will lie: sand is what is left"
+        )
+        sheets.words(0, foot + scale * panel.height + 2, name, 8)
+        sheets.canvas.saveState()
+        sheets.canvas.translate(0, foot * 72 / 25.4)
+        sheets.canvas.scale(scale, scale)
+        sheets.stroke(np.array(shapely.box(0, 0, panel.width, panel.height).exterior.coords), RULE, 0.5 / scale)
+        for proof in own:
+            sheets.fill(proof.swept, SWEPT)
+            _discs(sheets, proof)
+            sheets.outline(proof.cut.shape, POCKET if kind is PocketCut else INSERT, 0.25 / scale)
+        sheets.canvas.restoreState()
+
+
+def _discs(sheets: Sheets, proof: Proof) -> None:
+    """The cutter's disc here and there along its way."""
+    radius = proof.cut.placed.piece.cutter_radius
+    for line in shapely.get_parts(shapely.simplify(proof.path, THIN)):
+        along = np.linspace(0.0, line.length, max(2, round(line.length / DISC_STEP)), endpoint=False)
+        middles = shapely.get_coordinates(shapely.line_interpolate_point(line, along))
+        sheets.circles(middles, radius, WASTE, 0.2)

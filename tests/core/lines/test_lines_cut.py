@@ -1,0 +1,204 @@
+"""The cut files cut in simulation: what each batch's lines take and leave, batch by batch, is core's finished panel.
+
+On a raster: the cutter's middle may be wherever its disc stays on its side of the lines, and takes all that its disc
+reaches. Distances are scipy's, the inside of lines is counted along each row, the lines are read back from the SVG.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from scipy.ndimage import distance_transform_edt, maximum_filter, minimum_filter
+
+from core.findings.check import load_stack
+from core.lines.cuts import all_cuts
+from core.lines.drawing import drawings
+from core.lines.write import Choices, write_lines
+from core.stack.stack import build_stack
+from tests.core.designs import designs
+from tests.core.oracles import inside_even_odd, rings_of, slab_depths
+
+from .test_lines import KOI_POND, svg_lines
+
+VOID = -1
+
+
+@dataclass
+class Raster:
+    """The panel in layers: who owns each pixel at each of some depths."""
+
+    stack: object
+    step: float
+    depths: list
+
+    def __post_init__(self):
+        panel = self.stack.design.panel
+        self.xs = np.arange(self.step / 2, panel.width, self.step)
+        self.ys = np.arange(self.step / 2, panel.height, self.step)
+        self.layers = np.full((len(self.depths), len(self.ys), len(self.xs)), VOID, np.int16)
+        for number, body in enumerate(self.stack.background):
+            left, bottom, right, top = body.box.bounds
+            where = (self.ys[:, None] > bottom) & (self.ys[:, None] < top) & (self.xs > left) & (self.xs < right)
+            self.layers[:, where] = len(self.stack.pieces) + number
+
+    def window(self, lines, room):
+        """Pixels round some lines, in and beyond the panel: their middles, and where they lie in the layers."""
+        points = np.concatenate(lines)
+        low = np.floor((points.min(axis=0) - room) / self.step).astype(int)
+        high = np.ceil((points.max(axis=0) + room) / self.step).astype(int)
+        xs, ys = ((np.arange(a, b) + 0.5) * self.step for a, b in zip(low, high, strict=True))
+        x0, y0 = np.maximum(low, 0)
+        x1, y1 = np.minimum(high, [len(self.xs), len(self.ys)])
+        inner = (slice(y0 - low[1], max(y1, y0) - low[1]), slice(x0 - low[0], max(x1, x0) - low[0]))
+        return xs, ys, (slice(y0, max(y1, y0)), slice(x0, max(x1, x0))), inner
+
+    def paint(self, shape, depth, value):
+        """What core says: a shape at a depth."""
+        rings = rings_of(shape)
+        if not shape.is_empty:
+            xs, ys, place, inner = self.window(rings, 1.0)
+            self.layers[depth][place][inside_even_odd(rings, xs, ys)[inner]] = value
+
+
+def away(mask, step):
+    """Distance of each pixel from a mask, mm; endless where it is empty."""
+    return distance_transform_edt(~mask) * step if mask.any() else np.full(mask.shape, np.inf)
+
+
+def cut_and_filled(raster, pockets, inserts):
+    """All batches cut along lines (by piece: rings on the panel), their inserts cut from theirs and put in."""
+    step = raster.step
+    for batch in raster.stack.batches:
+        for index in batch:
+            placed = raster.stack.pieces[index]
+            piece, tan = placed.piece, math.tan(math.radians(placed.piece.taper))
+            lines = pockets[index]
+            radius = piece.cutter_diameter / 2
+            room = 2 * radius + (placed.depth + max(placed.top, 0)) * tan + 1
+            xs, ys, place, inner = raster.window(lines, room)
+            slack = 0.75 * step  # a slot as wide as the cutter would vanish between pixels
+            if piece.is_groove:
+                from_path = away_from_line(lines[0], xs, ys)
+                reach = radius
+            else:
+                inside = inside_even_odd(lines, xs, ys)
+                middles = distance_transform_edt(inside) * step >= radius - slack
+                from_path, reach = away(middles, step), radius - slack
+            if not piece.is_groove:
+                of_insert = inside_even_odd(inserts[index], xs, ys)
+                outside = away(of_insert, step) >= radius - slack
+                from_outside = away(outside, step)
+            for number, depth in enumerate(raster.depths):
+                if depth >= placed.depth:
+                    continue
+                cleared = from_path <= reach + (piece.pocket_depth - depth) * tan
+                layer = raster.layers[number][place]
+                layer[cleared[inner]] = VOID
+                if placed.bottom < -depth <= placed.top:
+                    if piece.is_groove:
+                        left = inside_even_odd(rings_of(placed.insert), xs, ys)
+                    else:
+                        left = from_outside > radius - slack + (placed.top + depth) * tan
+                    layer[(cleared & left)[inner]] = index
+
+
+def away_from_line(line, xs, ys):
+    """Distance of each pixel from an open line, mm; only near it, and endless elsewhere."""
+    best = np.full((len(ys), len(xs)), np.inf)
+    step, room = xs[1] - xs[0], 3.0
+    for start, end in pairwise(line):
+        low, high = np.minimum(start, end) - room, np.maximum(start, end) + room
+        x0, y0 = np.maximum(np.floor((low - [xs[0], ys[0]]) / step), 0).astype(int)
+        x1, y1 = np.ceil((high - [xs[0], ys[0]]) / step).astype(int)
+        x, y = np.meshgrid(xs[x0:x1], ys[y0:y1])
+        along = end - start
+        share = ((x - start[0]) * along[0] + (y - start[1]) * along[1]) / max(along @ along, 1e-12)
+        share = np.clip(share, 0, 1)
+        part = best[y0:y1, x0:x1]
+        np.minimum(part, np.hypot(x - start[0] - share * along[0], y - start[1] - share * along[1]), out=part)
+    return best
+
+
+def finished(stack, step, depths):
+    """The panel as core says it: at each depth pieces in their order, each pocket through all before it."""
+    raster = Raster(stack, step, depths)
+    for number, depth in enumerate(depths):
+        for placed in stack.pieces:
+            if placed.sound and depth < placed.depth:
+                raster.paint(placed.pocket_at(depth), number, VOID)
+                raster.paint(placed.insert_at(depth), number, placed.index)
+    return raster.layers
+
+
+def read_lines(stack, folder):
+    """For each piece the rings of its pocket, and of its insert brought back to the panel, from the SVG files."""
+    write_lines(stack, folder, Choices(("svg",)), findings=())
+    batches = all_cuts(stack)
+    pockets, inserts = {}, {}
+    for drawing in drawings(stack, batches):
+        kinds = {}
+        number = int(drawing.name.split("-")[1])
+        cuts = batches[number - 1].pockets if drawing.name.endswith("pockets") else batches[number - 1].inserts
+        owner = {id(line.source): cut.placed.index for cut in cuts for line in cut.lines}
+        for line in drawing.lines:
+            if line.layer not in kinds:
+                kinds[line.layer] = iter(svg_lines(folder / f"{drawing.name}.svg", line.layer))
+            points = np.array(next(kinds[line.layer]).coords)
+            there = (points - line.shift) @ line.turn  # a turn or mirror image: its transpose undoes it
+            rings = pockets if drawing.name.endswith("pockets") else inserts
+            rings.setdefault(owner[id(line.source)], []).append(there)
+    return pockets, inserts
+
+
+def assert_cut_as_core_says(stack, step, folder, room=1):
+    """Both panels differ at most `room` pixels from an edge."""
+    __tracebackhide__ = True
+    events = slab_depths(stack)
+    trim = stack.design.panel.face_trim
+    depths = [float(d) for d in (events[:-1] + events[1:]) / 2 if d > trim]
+    raster = Raster(stack, step, depths)
+    cut_and_filled(raster, *read_lines(stack, folder))
+    wanted = finished(stack, step, depths)
+    left, bottom, right, top = stack.finished_box.bounds
+    trimmed = (raster.ys[:, None] > bottom) & (raster.ys[:, None] < top) & (raster.xs > left) & (raster.xs < right)
+    assert trimmed.any()
+    for depth, got, said in zip(depths, raster.layers, wanted, strict=True):
+        size = 2 * room + 1
+        edge = maximum_filter(said, size) != minimum_filter(said, size)
+        wrong = (got != said) & ~edge & trimmed
+        assert not wrong.any(), (depth, int(wrong.sum()), np.argwhere(wrong)[:3] * step)
+    return wanted
+
+
+@given(design=designs(most=5, tapers=(0.0, 0.0, 2.0)))
+@settings(max_examples=5)
+def test_random_panels_cut_along_their_lines_are_core_s_finished_panels(design, tmp_path_factory):
+    stack = build_stack(design)
+    if stack.batches:
+        assert_cut_as_core_says(stack, 0.05, tmp_path_factory.mktemp("cut"))
+
+
+def test_the_koi_pond_cut_along_its_lines_is_core_s_finished_panel(tmp_path):
+    """A raster of 0.25 mm: at 0.05 it would take minutes and gigabytes."""
+    stack = load_stack(KOI_POND)
+    seen = assert_cut_as_core_says(stack, 0.25, tmp_path)
+    assert len(np.unique(seen[0])) > 60
+
+
+def test_a_panel_cut_along_lines_of_another_size_is_not_core_s(tmp_path):
+    from .designs import make_design, make_piece, rectangle
+
+    stack = build_stack(make_design([make_piece("a", rectangle(30, 20), at=(40, 30))]))
+    pockets, inserts = read_lines(stack, tmp_path)
+    depths = [1.0]
+    raster = Raster(stack, 0.05, depths)
+    cut_and_filled(raster, {0: [ring * 1.01 for ring in pockets[0]]}, inserts)
+    wanted = finished(stack, 0.05, depths)
+    edge = maximum_filter(wanted[0], 3) != minimum_filter(wanted[0], 3)
+    with pytest.raises(AssertionError):
+        assert not ((raster.layers[0] != wanted[0]) & ~edge).any()
