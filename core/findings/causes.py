@@ -15,6 +15,7 @@ from .finding import Finding, Level, xy
 
 ONE_PLACE = 3.0
 """What lies so near to each other, mm, is one place to whoever looks for it."""
+CORNERS = "corners-rounded"
 _MOST_PLACES = 6
 """So many places are told in words; the others are counted."""
 
@@ -58,11 +59,19 @@ class Group:
         """The worst one that has a remedy of one step."""
         return next((finding for finding in self.findings if finding.step is not None), None)
 
+    @property
+    def text(self) -> str:
+        """What is told of all of them: the worst one, and where else it is so. What asks for nothing is counted."""
+        if self.worst.code == CORNERS and len(self.findings) > 1:
+            return f"{len(self.findings)} pieces have {self.worst.cause}; most of all {self.worst.text}"
+        more = self.more()
+        return f"{self.worst.text} ({more})" if more else self.worst.text
+
     def more(self) -> str:
         """In words, what else has this cause: other pairs at the worst place, and the other places; or nothing."""
         here = [one for one in self.findings[1:] if dist(one.at, self.worst.at) <= ONE_PLACE]
         pairs = [" and ".join(name for name in (one.other, one.piece) if name) for one in here]
-        words = [f"so it is there between {_listed(pairs)}"] if pairs else []
+        words = [f"also there between {_listed(pairs)}"] if pairs else []
         there = [xy(one.at) for one in self.places[1:]]
         if there:
             words.append(f"{len(there) + 1} such places, also at {_listed(there)}")

@@ -305,9 +305,9 @@ def _finding_lines(check: dict[str, Any]) -> list[str]:
     """How many there are, and one entry for each cause."""
     lines = ["", count_words(check["findings"])]
     for group in _groups(check["findings"]):
-        worst, more = group.worst, group.more()
+        worst = group.worst
         end = "?" if worst.remedy.endswith("?") else "."
-        words = f"{worst.text}{f' ({more})' if more else ''}. {worst.remedy.rstrip('?.')}{end}"
+        words = f"{group.text}. {worst.remedy.rstrip('?.')}{end}"
         lines += _wrapped(f"{worst.level} {worst.code}: {words}")
     return lines
 

@@ -10,6 +10,7 @@ from ..cutter.sizes import diameter_text, suggest_for
 from ..measures.all_measures import SHORT_GRAIN, Loss, Measures, Place
 from ..measures.blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
 from ..stack.stack import PlacedPiece, grain_direction
+from .causes import CORNERS
 from .finding import Finding, Step, below, of
 
 # --- What the cutter does to outlines -------------------------------------------------------------------------------
@@ -100,7 +101,8 @@ def corners_rounded(m: Measures) -> Iterator[Finding]:
         count = f"{len(places)} corners are" if len(places) > 1 else "1 corner is"
         words = f"{count} rounded to a radius of {radius:.2f} mm, by up to {worst.reach:.2f} mm"
         remedy = "Nothing to do; a smaller cutter leaves corners sharper"
-        yield of("note", "corners-rounded", worst.placed, worst.at, words, remedy)
+        cause = f"corners rounded to a radius of {radius:.2f} mm"
+        yield of("note", CORNERS, worst.placed, worst.at, words, remedy, value=worst.reach, cause=cause)
 
 
 def binds(m: Measures) -> Iterator[Finding]:

@@ -88,4 +88,4 @@ def _others(m: Measures, pieces: Sequence[int]) -> str:
     if not names:
         return ""
     more = f" and {len(names) - 3} more" if len(names) > 3 else ""
-    return f". So it is with {', '.join(names[:3])}{more}"
+    return f". The same holds for {', '.join(names[:3])}{more}"

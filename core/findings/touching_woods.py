@@ -74,9 +74,9 @@ def _low(m: Measures, meetings: Sequence[Meeting], woods: Mapping[str, Species])
     beside = [woods[name] for name in _neighbours(m, placed) if name in woods]
     better = better_wood(one, beside, _in_hand(m, woods))
     if better is None:
-        remedy = "Choose a lighter or a darker wood: none of those in hand reads against all that it touches"
+        remedy = "Choose a lighter or a darker wood: none of your woods stands out from all its neighbours"
         return _told(m, "low-contrast", longest, words, remedy)
-    remedy = f"Of the woods in hand {better} is told from all that it touches by everyone, and most like this one"
+    remedy = f"Use {better}: of your woods that stand out from all neighbours, for all eyes, it is most like this one"
     return _told(m, "low-contrast", longest, words, remedy, Step(placed.piece.id, "wood", better))
 
 
@@ -186,7 +186,7 @@ def _more(m: Measures, meetings: Sequence[Meeting]) -> str:
     told = [name for name in ids if longest.later is None or name != m.stack.pieces[longest.later].piece.id]
     if not told:
         return ""
-    return f". So they do at {', '.join(told[:3])}" + (f" and {len(told) - 3} more" if len(told) > 3 else "")
+    return f". Also at {', '.join(told[:3])}" + (f" and {len(told) - 3} more" if len(told) > 3 else "")
 
 
 def _told(m: Measures, code: str, meeting: Meeting, words: str, remedy: str, step: Step | None = None) -> Finding:

@@ -32,7 +32,7 @@ def test_an_operator_reports_a_fault_in_one_line(bench, monkeypatch):
 
 
 def test_every_operator_is_guarded_with_the_arguments_that_blender_counts():
-    for cls in grainstack.registration.CLASSES:
+    for cls in registration.CLASSES:
         if issubclass(cls, bpy.types.Operator):
             for name, count in (("execute", 2), ("invoke", 3), ("modal", 3)):
                 method = getattr(cls, name, None)
@@ -45,10 +45,10 @@ def test_the_timer_tells_a_fault_once_and_follows_again_when_it_is_gone(bench, m
     bpy.ops.grainstack.add_piece("EXEC_DEFAULT", True, shape="leaf", size=0.08)
     rest()
     with monkeypatch.context() as broken:
-        broken.setattr(views, "update", boom)
+        broken.setattr(views, "refill", boom)
         for x in (0.1, 0.11):
             piece("leaf").location.x = x
-            live.mark()
+            live.schedule()
             assert live.catch_up() is True
         told = scene().grainstack.trouble
         assert "a fault of Grainstack's own" in told

@@ -39,6 +39,7 @@ CUT = {  # together sound, in the workshop and in a piece
     "strip_clearance": st.floats(0, 1),
     "taper": st.just(0),
     "floor_gap": st.floats(0, 0.9),
+    "depth_error": st.floats(-1.9, 1.9),
     "cutter_diameter": st.floats(1, 2.9),
     "corner_radius": st.floats(5, 99),
 }

@@ -29,7 +29,7 @@ def test_each_corner_pillar_of_a_chessboard_is_one_cause(count: int) -> None:
     groups = grouped(thin)
     assert (len(thin), len(groups)) == (2 * (count - 1) ** 2, (count - 1) ** 2)
     assert {(len(group.findings), len(group.places)) for group in groups} == {(2, 1)}
-    assert "so it is there between " in groups[0].more()
+    assert "also there between " in groups[0].more()
 
 
 def test_the_report_has_one_entry_for_each_cause_and_the_object_each_place() -> None:
@@ -81,3 +81,12 @@ def test_places_within_reach_of_either_are_one() -> None:
 def test_pairs_hang_together_by_a_piece_and_a_value() -> None:
     pairs = [(0, 1), (1, 2), (2, 3), (4, 5)]
     assert sharing_a_piece(pairs, [0.3, 0.305, 0.4, 0.3], 0.01) == [0, 0, 2, 3]
+
+
+def test_plain_corners_of_many_pieces_are_one_entry_that_counts_them():
+    """The JSON keeps each; whoever reads sees one line, at the corner that changes most."""
+    squares = [make_piece(f"p{i}", rectangle(20, 10 + 2 * i), at=(10 + 30 * i, 20)) for i in range(3)]
+    findings = [f for f in find_all(build_stack(make_design(squares))) if f.code == "corners-rounded"]
+    assert [finding.piece for finding in findings] == ["p0", "p1", "p2"]
+    (group,) = grouped(findings)
+    assert group.text.startswith("3 pieces have corners rounded to a radius of 1.59 mm; most of all p")

@@ -74,7 +74,7 @@ def test_strained_pieces_are_told_once_the_worst_first() -> None:
     bars = [box(f"bar-{i}", 5 + 25 * i, 2, 20, 60 + i, wood="hard maple", grain=90.0) for i in range(3)]
     (finding,) = [f for f in told("movement", *bars, wood="hard maple", grain=0.0) if f.piece]
     assert finding.piece == "bar-2"
-    assert "So it is with bar-1, bar-0" in finding.text
+    assert "The same holds for bar-1, bar-0" in finding.text
 
 
 CLOSED = 2 * 0.1 / (MAPLE / 3000 / (1 - 20 * MAPLE / 3000))

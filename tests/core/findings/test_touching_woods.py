@@ -167,7 +167,7 @@ def test_two_woods_are_told_once_at_their_longest_edge() -> None:
     pieces = [box(f"leaf-{i}", 5 + 20 * i, 20, 10, 10 + 5 * i, wood=MUDDLED[0]) for i in range(5)]
     (finding,) = told("low-contrast", *pieces, wood=MUDDLED[1])
     assert finding.piece == "leaf-4"
-    assert "So they do at leaf-3, leaf-2, leaf-1 and 1 more" in finding.text
+    assert "Also at leaf-3, leaf-2, leaf-1 and 1 more" in finding.text
 
 
 def test_unknown_woods_are_left_alone() -> None:
