@@ -1,7 +1,8 @@
 """Proof before cutting: the cutter's disc run along every line that is written, compared with what the solids say.
 
-For a sweep and for the solids the radius is 0.001 mm smaller than the cutter's, so that a slot exactly as wide as the
-cutter survives. Where walls lean the cutter is a cone; it is looked at in the plane of its tip and at the other face.
+The swept radius is 0.003 mm smaller than the cutter's: 0.001 as in the solids, 0.002 for the fitted curve, so that a
+slot exactly as wide as the cutter survives. Where walls lean the cutter is a cone; it is looked at in the plane of its
+tip and at the other face.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from ..findings.finding import Finding, of
 from ..stack.stack import Stack
 from .curve import Curve, flattened
 from .cuts import InsertCut, PocketCut, batch_cuts
-from .fitting import fit_rings
+from .fitting import TOLERANCE, fit_rings
 
 Array = npt.NDArray[np.float64]
 
@@ -62,7 +63,7 @@ def prove_batch(stack: Stack, number: int) -> list[Proof]:
 def prove(cut: PocketCut | InsertCut, curves: Sequence[Curve]) -> Proof:
     """Run the cutter along the lines of a cut, where they lie on the panel, as the `curves` that are written."""
     rings = [flattened(curve, SWEEP) for curve in curves]
-    radius = cut.placed.piece.cutter_radius - RADIUS_SLACK
+    radius = cut.placed.piece.cutter_radius - RADIUS_SLACK - TOLERANCE
     if isinstance(cut, InsertCut):
         return _insert(cut, shapely.polygons(rings[0], rings[1:] or None), radius)
     if cut.placed.piece.is_groove:

@@ -5,6 +5,7 @@ After "Scalable Vector Graphics (SVG) 2", W3C: width, height and viewBox, path d
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from html import escape
 
@@ -25,6 +26,8 @@ COLOURS = {
     "GROOVE_CENTRE": "#800080",
     NOTES: "#808080",
 }
+LONGEST = math.tan(math.radians(120.0) / 4)
+"""Bulge of the longest arc that is written as one."""
 HAIRLINE = 0.1
 """Width of lines, mm; machines cut along their middle."""
 
@@ -65,16 +68,25 @@ def _path(curve: Curve, top: float) -> str:
         if kind == Kind.CUBIC:
             words += ["C", *(_point(point, top) for point in (*curve.handles[index], end))]
         elif kind == Kind.ARC:
-            words += ["A", _arc(start, end, float(curve.bulges[index])), _point(end, top)]
+            words += _arcs(start, end, float(curve.bulges[index]), top)
         elif index < last or not curve.closed:
             words += ["L", _point(end, top)]
     return f'<path d="{" ".join([*words, "Z"] if curve.closed else words)}"/>'
 
 
-def _arc(start: Array, end: Array, bulge: float) -> str:
-    """Radii and flags; with y down what runs counter-clockwise has no sweep flag."""
+def _arcs(start: Array, end: Array, bulge: float, top: float) -> list[str]:
+    """An arc, as two halves where it is long; with y down what runs counter-clockwise has no sweep flag.
+
+    SVG gives an arc's radius and ends and leaves its middle to be reckoned: near half a circle that is off by the root
+    of what the numbers are rounded by.
+    """
+    if abs(bulge) > LONGEST:
+        half = math.tan(math.atan(bulge) / 2)
+        chord = end - start
+        middle = (start + end) / 2 + bulge / 2 * np.array([chord[1], -chord[0]])
+        return [*_arcs(start, middle, half, top), *_arcs(middle, end, half, top)]
     radius = _number(radius_of(start, end, bulge))
-    return f"{radius} {radius} 0 {int(abs(bulge) > 1)} {int(bulge < 0)}"
+    return ["A", f"{radius} {radius} 0 0 {int(bulge < 0)}", _point(end, top)]
 
 
 def _notes(drawing: Drawing) -> str:

@@ -3,9 +3,9 @@
 from pathlib import Path
 
 import bpy
-import grainstack
 import pytest
 from grainstack.blender_addon import guards
+from grainstack.blender_addon.entry import registration
 from grainstack.blender_addon.views import live, views
 from grainstack.core import faults
 

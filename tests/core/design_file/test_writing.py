@@ -39,7 +39,6 @@ CUT = {  # together sound, in the workshop and in a piece
     "strip_clearance": st.floats(0, 1),
     "taper": st.just(0),
     "floor_gap": st.floats(0, 0.9),
-    "depth_error": st.floats(-1.9, 1.9),
     "cutter_diameter": st.floats(1, 2.9),
     "corner_radius": st.floats(5, 99),
 }
@@ -77,6 +76,7 @@ WORKSHOPS = {
     **dict.fromkeys(
         ("proud", "min_floor", "min_wall", "min_neck", "min_neck_glued", "min_skin", "min_island"), st.floats(0, 99)
     ),
+    "depth_error": st.floats(-1.9, 1.9),
     "glue_colour": colours,
     "in_hand": st.lists(woods, max_size=3),
     "humidity_low": st.floats(1, 35),

@@ -32,7 +32,7 @@ def coupon_of(**workshop):
 
 
 def test_the_default_workshop_s_coupon_put_through_check_shows_the_clearances_that_it_claims(tmp_path, capsys):
-    """A round-cornered shape drawn in by c loses perimeter x c less pi c² (Steiner's formula, inner parallel)."""
+    """A round-cornered shape drawn in by c loses perimeter x c less pi c² (Steiner's formula)."""
     design = tmp_path / "a.panel.json"
     design.write_text(json.dumps({"format": "grainstack-panel/1", "panel": PANEL, "pieces": []}))
     assert main(["lines", str(design), "--out", str(tmp_path), "--coupon"]) == 0
@@ -88,7 +88,7 @@ def test_clearances_lie_round_the_workshop_s_own_and_stay_below_the_cutter_s_rad
     assert max(tight) < 0.1
 
 
-# --- How far pockets come out of the depth that was set ---
+# --- How far pockets come out of the depth that was set ------------------------------------------------------------
 
 
 def stack_with(error, pieces, **panel):

@@ -215,9 +215,10 @@ def dxf_line(entity):
     """A line by ezdxf: arcs by themselves, since its paths make coarse cubics of them."""
     parts = entity.virtual_entities() if entity.dxftype() == "LWPOLYLINE" else [entity]
     points = []
-    for part in parts:
+    starts = list(entity.get_points("xy")) if entity.dxftype() == "LWPOLYLINE" else [None]
+    for part, start in zip(parts, starts, strict=False):
         own = [part.dxf.start, part.dxf.end] if part.dxftype() == "LINE" else list(part.flattening(0.0005))
-        if points and np.hypot(own[0].x - points[-1][0], own[0].y - points[-1][1]) > 1e-6:
+        if start is not None and np.hypot(own[0].x - start[0], own[0].y - start[1]) > 1e-6:
             own.reverse()  # arcs run counter-clockwise there
         points += [(point.x, point.y) for point in own]
     return shapely.linestrings(points)
