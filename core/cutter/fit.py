@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -120,9 +119,13 @@ def _simplified_ring(ring: npt.NDArray[np.float64]) -> BaseGeometry:
     if len(fixed) < 3:
         return shapely.simplify(shapely.linearrings(ring), SIMPLIFY_TOLERANCE)
     turned = np.concatenate([ring[fixed[0] : -1], ring[: fixed[0] + 1]])
-    cuts = [*(fixed - fixed[0]), len(turned) - 1]
-    runs = shapely.simplify([shapely.linestrings(turned[a : b + 1]) for a, b in pairwise(cuts)], SIMPLIFY_TOLERANCE)
-    return shapely.linearrings(np.concatenate([shapely.get_coordinates(run)[:-1] for run in runs]))
+    cuts = np.append(fixed - fixed[0], len(turned) - 1)
+    counts = np.diff(cuts) + 1  # points of each run, both its ends among them
+    run = np.repeat(np.arange(len(counts)), counts)
+    point = np.arange(len(run)) - run + cuts[0]  # a run begins where the one before ends
+    runs = shapely.simplify(shapely.linestrings(turned[point], indices=run), SIMPLIFY_TOLERANCE)
+    kept, owner = shapely.get_coordinates(runs, return_index=True)
+    return shapely.linearrings(kept[np.append(owner[1:] == owner[:-1], False)])
 
 
 def _bridges(fit: BaseGeometry, radius: float) -> BaseGeometry:

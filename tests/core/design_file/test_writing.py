@@ -19,7 +19,7 @@ from .test_reading import POND, plain
 
 SQUARE = {"polygon": [[0, 0], [9, 0], [9, 9]]}
 
-numbers = st.one_of(st.integers(-1000, 1000), st.floats(-1e6, 1e6, allow_nan=False))
+numbers = st.one_of(st.integers(-1000, 1000), st.floats(-1e5, 1e5, allow_nan=False))
 sizes = st.one_of(st.integers(1, 1000), st.floats(1e-3, 1e5, allow_nan=False))
 woods = st.text(st.characters(blacklist_categories=("Cc", "Cs")), min_size=1).filter(str.strip)
 outlines = st.one_of(
@@ -51,7 +51,7 @@ PIECES = {
     "mirror": st.booleans(),
     "fit": st.just("rounded"),
     "after": st.just([]),
-    "insert_thickness": sizes,
+    "insert_thickness": st.floats(1e-3, 1e3),
     "board_at": points,
     "board_turn": numbers,
     "board_mirror": st.booleans(),
