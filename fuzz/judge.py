@@ -18,8 +18,7 @@ from core.errors import GrainstackError
 from core.findings.all_findings import find_all
 from core.findings.check import check_stack
 from core.measures.all_measures import Measures
-from core.solids.panel_solids import Solid, build_solids
-from core.solids.volumes import measure_volumes
+from core.solids.panel_solids import Solid, State, build_solids
 from core.stack.stack import Stack, build_stack
 
 if sys.platform != "win32":
@@ -68,14 +67,8 @@ class Verdict:
         return frozenset(fault.kind for fault in self.faults)
 
 
-def judge(document: dict[str, Any], whole: bool = True) -> Verdict:
-    """Read a design, check it, make its solids in all states, and judge them. Raises nothing.
-
-    Args:
-        document: a design as its file holds it.
-        whole: take the volumes from all that `check` tells, which makes the raw solids once more; otherwise measure
-            them on the solids that are there.
-    """
+def judge(document: dict[str, Any], states: Sequence[State] = ("raw", "proud", "finished")) -> Verdict:
+    """Read a design, check it, make its solids in these states, and judge them. Raises nothing."""
     verdict = Verdict()
     start = time.process_time()
     with warnings.catch_warnings(record=True) as said:
@@ -87,7 +80,7 @@ def judge(document: dict[str, Any], whole: bool = True) -> Verdict:
         except Exception as error:
             verdict.faults.append(_exception(error))
         else:
-            _judge_stack(stack, verdict, whole)
+            _judge_stack(stack, states, verdict)
     verdict.faults += [Fault("warning", f"{each.category.__name__}: {each.message}") for each in said[:1]]
     verdict.seconds, verdict.megabytes = time.process_time() - start, _memory()
     if verdict.seconds > MOST_SECONDS:
@@ -97,26 +90,19 @@ def judge(document: dict[str, Any], whole: bool = True) -> Verdict:
     return verdict
 
 
-def _judge_stack(stack: Stack, verdict: Verdict, whole: bool) -> None:
+def _judge_stack(stack: Stack, states: Sequence[State], verdict: Verdict) -> None:
     """Findings, volumes and solids. What refuses from here on says that it could not make a sound solid."""
     try:
         measures = Measures(stack)
         findings = find_all(stack, measures)
         verdict.faults += [Fault("unsound", each.text) for each in findings if each.code == "unsound"][:1]
-        raw = build_solids(stack, "raw")
-        if whole:
-            told = check_stack(stack, findings, measures)
-            panel, inserts = told["panel"], [each["insert_volume"] or 0.0 for each in told["pieces"]]
-            parts = (panel["background_volume"], *inserts), panel["gap_volume"], panel["volume"]
-        else:
-            volumes = measure_volumes(stack, raw)
-            parts = (volumes.background, *volumes.inserts), volumes.gap, volumes.panel
-        verdict.faults += _sum_faults(*parts, raw, verdict)
-        for state, solids in (
-            ("raw", raw),
-            ("proud", build_solids(stack, "proud", previous=raw)),
-            ("finished", build_solids(stack, "finished")),
-        ):
+        raw = build_solids(stack, "raw", previous=measures.solids)
+        told = check_stack(stack, findings, measures)
+        panel, inserts = told["panel"], [each["insert_volume"] or 0.0 for each in told["pieces"]]
+        wood = (panel["background_volume"], *inserts)
+        verdict.faults += _sum_faults(wood, panel["gap_volume"], panel["volume"], raw, verdict)
+        for state in states:
+            solids = raw if state == "raw" else build_solids(stack, state, previous=raw)
             verdict.solids += len(solids)
             verdict.faults += solid_faults(solids, state)
             verdict.faults += _outside(stack, solids, state)

@@ -21,23 +21,14 @@ import shapely
 
 from core import limits
 from core.commands import UNUSABLE, main
-<<<<<<< ours
-from core.design import PolygonOutline
+from core.design import PathOutline, PolygonOutline
 from core.errors import UnusableInput
 from core.findings.check import load_stack
 from core.outlines.crossings import crossings
 from core.outlines.curves import flatten, flattened_size
+from core.outlines.piece_shape import load_outline
 from core.outlines.svg_artwork import Artwork, load_artwork
 from core.stack.stack import build_stack
-=======
-from core.crossings import crossings
-from core.curves import flatten, flattened_size
-from core.design import PathOutline, PolygonOutline
-from core.errors import UnusableInput
-from core.outlines import load_outline
-from core.stack import build_stack
-from core.svg_artwork import Artwork, load_artwork
->>>>>>> theirs
 from tests.core.designs import blob, make_design, make_piece, rectangle
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -14,7 +14,7 @@ DESIGNS = sorted((Path(__file__).parents[1] / "data" / "stress").glob("*.panel.j
 
 @pytest.mark.parametrize("file", DESIGNS, ids=lambda file: file.name.removesuffix(".panel.json"))
 def test_a_design_that_was_wrong_once_is_right(file: Path) -> None:
-    verdict = judge(json.loads(file.read_text(encoding="utf-8")), whole=False)
+    verdict = judge(json.loads(file.read_text(encoding="utf-8")))
     assert not verdict.faults
     assert not verdict.refused
 
