@@ -49,7 +49,7 @@ def test_manifold_cuts_the_same_solids_in_double_precision() -> None:
     theirs = peer.volumes()
     ours = {solid.name: solid.volume for solid in build_solids(stack)}
     assert len(theirs) >= len(ours) > 12
-    assert largest_difference(ours, theirs) < 1e-10
+    assert largest_difference(ours, theirs) < 1e-9  # corners lie on a grid of 2^-30 mm
 
 
 def test_after_a_move_the_solids_are_those_from_scratch() -> None:
