@@ -176,7 +176,13 @@ def _later(stack: Stack, pieces: Sequence[PlacedPiece], depths: Sequence[float],
     if len(rows):
         cutters = _pockets(stack, [p for later in deep for p in later], [depths[row] for row in rows.tolist()])
         columns = np.concatenate([np.arange(len(later)) for later in deep])
-        taken[rows, columns] = shapely.intersection(cutters, pockets[rows])
+        shared = shapely.intersection(cutters, pockets[rows])
+        shared[shapely.get_dimensions(shared) < 2] = EMPTY
+        mixed = shapely.get_type_id(shared) == shapely.GeometryType.GEOMETRYCOLLECTION  # an edge is shared beside it
+        for k in np.flatnonzero(mixed).tolist():
+            parts = shapely.get_parts(shared[k])
+            shared[k] = shapely.union_all(parts[shapely.get_dimensions(parts) == 2])
+        taken[rows, columns] = shared
     return np.asarray(shapely.union_all(taken, axis=1), dtype=object)
 
 
