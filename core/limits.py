@@ -25,9 +25,12 @@ MOST_CHARACTERS = 4_000_000
 
 # --- Sizes ------------------------------------------------------------------------------------------------
 
-LARGEST = 1e5
-"""mm, or degrees, of any number in a design, and of every coordinate of an outline: 100 m. Placed, no coordinate is
-then beyond 3e5 mm, where float64 still tells 6e-11 mm apart and a grid of 2^-30 mm has room."""
+LARGEST = 1e6
+"""mm, or degrees, of any number in a design, and of every coordinate of an outline in its own frame: one beyond it is a
+slip of the keyboard, or of a transform. float64 still tells 1.2e-10 mm apart there."""
+LARGEST_PLACED = 1e5
+"""mm, of every coordinate of a piece on the panel, ten times as far as the panel goes: a grid of 2^-30 mm has room
+there (float64 tells 1.5e-11 mm apart)."""
 LARGEST_PANEL = 10_000.0
 """mm, of the panel's width and height: no workshop has a longer board to glue up."""
 LARGEST_DEPTH = 1_000.0

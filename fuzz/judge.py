@@ -9,6 +9,7 @@ import traceback
 import warnings
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -32,6 +33,7 @@ STRAY = 1e-6
 """How far a solid may reach beyond the panel, mm."""
 MOST_SECONDS = 10.0
 MOST_MEGABYTES = 1500.0
+STATM = Path("/proc/self/statm")
 KINDS = ("open", "inward", "sum", "outside", "exception", "warning", "unsound", "slow", "memory")
 """All that can be wrong, worst first: an open solid, one turned inside out, volumes that do not add up, wood outside
 the panel, an exception or a warning that is none of ours, an `unsound` finding, too slow, too much memory."""
@@ -58,7 +60,7 @@ class Verdict:
     seconds: float = 0.0
     """Of work, so that a busy machine changes nothing."""
     megabytes: float = 0.0
-    """The most memory that this process has held so far."""
+    """The most memory that this process held meanwhile."""
     solids: int = 0
 
     @property
@@ -70,7 +72,7 @@ class Verdict:
 def judge(document: dict[str, Any], states: Sequence[State] = ("raw", "proud", "finished")) -> Verdict:
     """Read a design, check it, make its solids in these states, and judge them. Raises nothing."""
     verdict = Verdict()
-    start = time.process_time()
+    start, peak = time.process_time(), _peak()
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         try:
@@ -82,7 +84,7 @@ def judge(document: dict[str, Any], states: Sequence[State] = ("raw", "proud", "
         else:
             _judge_stack(stack, states, verdict)
     verdict.faults += [Fault("warning", f"{each.category.__name__}: {each.message}") for each in said[:1]]
-    verdict.seconds, verdict.megabytes = time.process_time() - start, _memory()
+    verdict.seconds, verdict.megabytes = time.process_time() - start, _memory(peak)
     if verdict.seconds > MOST_SECONDS:
         verdict.faults.append(Fault("slow", f"{verdict.seconds:.1f} s", verdict.seconds))
     if verdict.megabytes > MOST_MEGABYTES:
@@ -154,7 +156,18 @@ def _outside(stack: Stack, solids: Sequence[Solid], state: str) -> list[Fault]:
     return [Fault("outside", f"{state} {out[0]} reaches beyond the panel")] if out else []
 
 
-def _memory() -> float:
+def _memory(before: float) -> float:
+    """The most this process held since its peak was `before`, MB: its peak if that has risen, or what it holds now.
+
+    So a design is not blamed for what was held long before it. Where a system does not tell, its peak, or 0.
+    """
+    peak = _peak()
+    if peak > before or not STATM.is_file():
+        return peak
+    return int(STATM.read_text(encoding="ascii").split()[1]) * resource.getpagesize() / 2**20
+
+
+def _peak() -> float:
     if sys.platform == "win32":  # where this is not told
         return 0.0
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss

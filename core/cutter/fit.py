@@ -234,4 +234,9 @@ def groove_strip(outline: Outline, piece: Piece) -> BaseGeometry:
 
 
 def _parts(whole: BaseGeometry, taken: BaseGeometry) -> BaseGeometry:
-    return EMPTY if whole is taken else without_noise(shapely.difference(whole, taken))
+    return EMPTY if whole is taken else _difference(whole.wkb, taken.wkb)
+
+
+@lru_cache(maxsize=1024)  # pieces of one outline differ in nothing here
+def _difference(whole_wkb: bytes, taken_wkb: bytes) -> BaseGeometry:
+    return without_noise(shapely.difference(shapely.from_wkb(whole_wkb), shapely.from_wkb(taken_wkb)))

@@ -99,9 +99,9 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
 
 
 def _grave(measures: Measures) -> Iterator[Finding]:
-    """All that may be an error or a warning, steps not tried."""
+    """All that may be an error or a warning of the design, steps not tried; solids are proved once it is taken."""
     for code, find in FINDINGS.items():
-        if code not in _ONLY_NOTES:
+        if code not in (*_ONLY_NOTES, "unsound"):
             yield from find(measures)
 
 

@@ -73,7 +73,7 @@ def drawings(stack: Stack, batches: Sequence[Batch]) -> list[Drawing]:
 
 def _on_one_page(stack: Stack, made: Sequence[Drawing], notes: Sequence[Sequence[str]], width: float) -> list[Drawing]:
     """All drawings with the same page and marks, their words above what is cut."""
-    columns = max(30, min(MOST_COLUMNS, int(width / (LETTER * 0.62))))
+    columns = max(30, min(MOST_COLUMNS, int(width / (LETTER * 0.72))))
     wrapped = [
         [line for note in some for line in textwrap.wrap(note, columns, subsequent_indent="  ")] for some in notes
     ]

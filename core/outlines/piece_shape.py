@@ -134,6 +134,8 @@ def _from_path(source: PathOutline, piece: Piece) -> Outline:
 
 def _crossing(rings: list[Array]) -> Outline | None:
     """The problem of two sound rings that cross each other."""
+    if len(rings) == 1:
+        return None
     polygons = [Polygon(ring) for ring in rings]
     couples = np.sort(shapely.STRtree(polygons).query(polygons, predicate="overlaps"), axis=0).T
     for i, j in np.unique(couples, axis=0):

@@ -29,12 +29,10 @@ from ..outlines.piece_shape import Outline, load_outline
 from ..witness import anywhere_wider, inside
 from .placing import place, place_points
 from .pocket_pairs import FLUSH, PocketPairs, pocket_pairs
-from .workload import near_couples, refuse_tangles, refuse_too_rough
+from .workload import near_couples, refuse_many_overlaps, refuse_tangles, refuse_too_rough
 
 Array = npt.NDArray[np.float64]
 
-WITNESS = 0.003
-"""Side of the square that shows an overlap, mm: nine times the area that is noise."""
 MANY = 16
 """Later pockets that are cut from an insert all at once; more are cut one after the other, until nothing is left."""
 
@@ -352,6 +350,9 @@ def _pairs(placed: list[PlacedPiece], made: set[str], previous: Stack | None) ->
     pockets = np.array([p.pocket if p.sound else EMPTY for p in placed], dtype=object)
     changed = np.array([p.index for p in placed if p.sound and p.piece.id in made], dtype=np.int64)
     couples = near_couples(pockets, changed)
+    shapely.prepare(pockets)
+    couples = couples[shapely.intersects(*pockets[couples.T])]
+    refuse_many_overlaps(len(couples))
     refuse_tangles([p.piece for p in placed], pockets, couples)
     found = pocket_pairs(pockets, couples)
     return found if previous is None else found.joined(_known_pairs(placed, made, previous))

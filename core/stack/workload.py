@@ -14,6 +14,7 @@ from ..areas import arc_points, quadrant_segments, turns
 from ..design import Piece
 from ..errors import UnusableInput
 from ..limits import (
+    LARGEST_PLACED,
     MOST_ARC_POINTS,
     MOST_CLOSE_CORNERS,
     MOST_NEAR_PAIRS,
@@ -23,20 +24,24 @@ from ..limits import (
 )
 from ..outlines.crossings import CROSSES_TOO_OFTEN, cross_too_often
 from ..outlines.piece_shape import Outline
+from .placing import place_points
 
 Array = npt.NDArray[np.float64]
 Couples = npt.NDArray[np.int64]
 
+FEWER = "Take pieces away, or spread them over several designs"
 SHARP = math.radians(30)
 """Corners that turn by more are no part of a flattened curve."""
 
 
 def refuse_too_rough(outlines: Sequence[tuple[Piece, Outline]]) -> None:
-    """Counts what rounding the outlines will make on the way.
+    """Looks how far out the outlines will lie, and counts what rounding them will make on the way.
 
     Raises:
-        UnusableInput: they have too many points together, or rounding makes too many.
+        UnusableInput: one lies too far out, they have too many points together, or rounding makes too many.
     """
+    for piece, outline in outlines:
+        _refuse_far(piece, outline.shape)
     points = sum(int(shapely.get_num_coordinates(outline.shape)) for _, outline in outlines)
     refuse_beyond(
         points, MOST_POINTS_IN_ALL, "points in all outlines", "Draw them with fewer, smoother curves", "pieces"
@@ -58,6 +63,20 @@ def refuse_too_rough(outlines: Sequence[tuple[Piece, Outline]]) -> None:
         refuse_beyond(close, MOST_CLOSE_CORNERS, what, "Draw smoother outlines, or use a smaller cutter", place)
 
 
+def _refuse_far(piece: Piece, shape: BaseGeometry) -> None:
+    if shape.is_empty:
+        return
+    left, bottom, right, top = shape.bounds
+    corners = [[left, bottom], [right, bottom], [right, top], [left, top]]
+    if np.abs(place_points(corners, piece)).max() <= LARGEST_PLACED:
+        return
+    furthest = float(np.abs(place_points(shapely.get_coordinates(shape), piece)).max())
+    if furthest > LARGEST_PLACED:
+        problem = f"it lies up to {furthest / 1000:.3g} m from the panel's corner"
+        remedy = f"Move it to the panel, or at least within {LARGEST_PLACED / 1000:g} m"
+        raise UnusableInput("", f'piece "{piece.id}"', problem, remedy)
+
+
 def _rounding(shape: BaseGeometry, radius: float) -> tuple[float, float]:
     """Points of the arcs of that radius at all corners, and pairs of sharp corners within about its diameter."""
     segments = quadrant_segments(radius)
@@ -75,29 +94,33 @@ def _rounding(shape: BaseGeometry, radius: float) -> tuple[float, float]:
 
 
 def near_couples(shapes: npt.NDArray[np.object_], changed: npt.NDArray[np.int64]) -> Couples:
-    """Couples (n, 2) of shapes, the lower index first, that meet; one of each couple is among `changed`.
+    """Couples (n, 2) of shapes, the lower index first, whose boxes meet; one of each couple is among `changed`.
 
     Raises:
-        UnusableInput: too many may, or do.
+        UnusableInput: there are too many.
     """
     tree = shapely.STRtree(shapes)
-    remedy = "Take pieces away, or spread them over several designs"
     keys = [np.empty(0, np.int64)]
     near = 0
     for first in range(0, len(changed), 256):
         asked = changed[first : first + 256]
         boxes = tree.query(shapes[asked])
         near += boxes.shape[1]
-        refuse_beyond(near / 2, MOST_NEAR_PAIRS, "pairs of pieces that may overlap, or more,", remedy, "pieces")
+        refuse_beyond(near / 2, MOST_NEAR_PAIRS, "pairs of pieces that may overlap, or more,", FEWER, "pieces")
         couples = np.sort(np.stack([asked[boxes[0]], boxes[1]]), axis=0)
         couples = couples[:, couples[0] < couples[1]]
         keys.append(couples[0] * len(shapes) + couples[1])
-    query = np.stack(np.divmod(np.unique(np.concatenate(keys)), len(shapes)))
-    shapely.prepare(shapes)
-    meet = shapely.intersects(shapes[query[0]], shapes[query[1]])
-    found: Couples = query[:, meet].T
-    refuse_beyond(len(found), MOST_OVERLAPS, "pairs of pieces that overlap", remedy, "pieces")
+    found: Couples = np.stack(np.divmod(np.unique(np.concatenate(keys)), len(shapes)), axis=1)
     return found
+
+
+def refuse_many_overlaps(count: int) -> None:
+    """Counts what overlaps.
+
+    Raises:
+        UnusableInput: there are too many.
+    """
+    refuse_beyond(count, MOST_OVERLAPS, "pairs of pieces that overlap", FEWER, "pieces")
 
 
 def refuse_tangles(pieces: Sequence[Piece], shapes: npt.NDArray[np.object_], couples: Couples) -> None:

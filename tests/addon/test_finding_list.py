@@ -196,7 +196,8 @@ def test_each_place_of_a_cause_is_marked_and_the_one_that_is_looked_at_is_ringed
     choose("meeting-edges")
     for number in (0, 1):
         marks = findings_overlay.marks_of(settings(), None)
-        assert len(marks.places) == len(settings().findings) + 1
+        assert len(marks.places) == sum(len(finding_items.places(item)) for item in settings().findings)
+        assert len(finding_items.places(settings().findings[settings().active_finding])) == 2
         x, y, _ = finding_items.place(settings())
         assert tuple(marks.places[marks.chosen][:2]) == pytest.approx((x / 1000, y / 1000))
         assert settings().chosen_place == number

@@ -77,7 +77,7 @@ def random_points(count: int) -> list[list[float]]:
         (f'<g transform="matrix(nan 0 0 1 0 0)">{BOX}</g>', PAGE, "cannot be read"),
         (f'<g transform="matrix(1 0 0 1 inf 0)">{BOX}</g>', PAGE, "cannot be read"),
         ('<path d="M 10 10 A 1e-320 1e-320 0 0 1 40 40 L 10 40 Z"/>', PAGE, "too large or too small"),
-        ('<path transform="scale(1e6)" d="M 10 10 C 20 0 40 60 60 10 Z"/>', PAGE, "within 100 m"),
+        ('<path transform="scale(1e6)" d="M 10 10 C 20 0 40 60 60 10 Z"/>', PAGE, "within 1000 m"),
         ('<rect width="1e200" height="10"/>', PAGE, "too large to be meant"),
     ],
 )
@@ -90,12 +90,14 @@ def test_artwork_beyond_all_measure_is_refused(tmp_path: Path, body: str, page: 
     [
         ({}, {"width": 10_001}, "panel.width: 10001 is too large. It must be 10000 or less"),
         ({}, {"thickness": 1001}, "panel.thickness: 1001 is too large"),
-        ({"at": [1e5 + 1, 0]}, {}, "at[0]: 100001 is too large"),
+        ({"at": [1e6 + 1, 0]}, {}, "at[0]: 1e+06 is too large"),
         ({"corner_radius": 1001}, {}, "corner_radius: 1001 is too large"),
-        ({"scale": 1e4}, {}, "200 m from its origin. Draw or scale it within 100 m"),
+        ({"at": [1e5, 0]}, {}, "lies up to 100 m from the panel's corner. Move it to the panel"),
+        ({"scale": 1e4}, {}, "lies up to 200 m from the panel's corner"),
+        ({"scale": 1e5}, {}, "2e+03 m from its origin. Draw or scale it within 1000 m"),
         ({"outline": {"path": "M 0 0 A 1e-320 1e-320 0 0 1 9 9 L 0 9 Z"}}, {}, "too large or too small"),
-        ({"outline": {"path": "M 0 0 C 9 0 9 9 0 9 Z"}, "scale": 9e4}, {}, "within 100 m"),
-        ({"outline": {"line": [[0, 0], [9, 9]], "width": 3}, "scale": 9e4}, {}, "within 100 m"),
+        ({"outline": {"path": "M 0 0 C 9 0 9 9 0 9 Z"}, "scale": 9e5}, {}, "within 1000 m"),
+        ({"outline": {"line": [[0, 0], [9, 9]], "width": 3}, "scale": 9e5}, {}, "within 1000 m"),
     ],
 )
 def test_sizes_that_no_panel_has_are_refused(
@@ -105,11 +107,12 @@ def test_sizes_that_no_panel_has_are_refused(
     assert words in refusal(write(tmp_path, {**square, **piece}, **panel))
 
 
-def test_no_placed_coordinate_is_beyond_what_the_grid_has_room_for(tmp_path: Path) -> None:
-    corner = limits.LARGEST
-    piece = {"outline": {"polygon": [[corner, corner], [corner - 9, corner], [corner, corner - 9]]}, "turn": 45}
-    stack = load_stack(write(tmp_path, {**piece, "at": [corner, corner]}))
-    assert np.abs(shapely.get_coordinates(stack.pieces[0].pocket)).max() < 3e5
+def test_a_piece_drawn_far_from_its_origin_is_worked_on_where_it_is_brought_back(tmp_path: Path) -> None:
+    far = {"outline": {"polygon": [[9e5, 0], [9e5 + 20, 0], [9e5 + 20, 20]]}}
+    assert "lies up to 900 m from the panel's corner" in refusal(write(tmp_path, far))
+    placed = load_stack(write(tmp_path, {**far, "at": [60 - 9e5, 60]})).pieces[0]
+    assert placed.sound
+    assert shapely.bounds(placed.outline).tolist() == [60, 60, 80, 80]
 
 
 # Counts
@@ -323,7 +326,7 @@ def test_what_is_refused_needs_little_memory(tmp_path: Path, body: str | None) -
     few = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, env=few, check=False)
     assert done.returncode == UNUSABLE, done.stderr
-    assert re.search("are too many|within 100 m", done.stderr)
+    assert re.search("are too many|within 1000 m", done.stderr)
     assert len(done.stderr.splitlines()) == 1
 
 
@@ -339,7 +342,12 @@ def test_the_documentation_tells_every_limit() -> None:
     text = " ".join(DOCS.read_text(encoding="utf-8").split())
     counts = [value for key, value in vars(limits).items() if key.startswith("MOST_") and key != "MOST_BYTES"]
     assert [value for value in counts if f"{value:,}".replace(",", " ") not in text.replace("\u202f", " ")] == []
-    sizes = (limits.LARGEST / 1000, limits.LARGEST_PANEL / 1000, limits.LARGEST_DEPTH / 1000)
+    sizes = (
+        limits.LARGEST / 1000,
+        limits.LARGEST_PLACED / 1000,
+        limits.LARGEST_PANEL / 1000,
+        limits.LARGEST_DEPTH / 1000,
+    )
     assert [size for size in sizes if f"{size:g} m" not in text] == []
     assert f"{limits.MOST_BYTES // 1_000_000} MB" in text
 

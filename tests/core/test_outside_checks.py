@@ -269,6 +269,12 @@ def told_sections(stack: Stack, depth: float) -> dict[str, BaseGeometry]:
     return told
 
 
+def hairs(shape: BaseGeometry) -> BaseGeometry:
+    """The parts that vanish when drawn in by 0.005 mm: dust, which solids leave out and count."""
+    parts = shapely.get_parts(shape)
+    return shapely.union_all(parts[shapely.is_empty(shapely.buffer(parts, -0.005))])
+
+
 @pytest.mark.parametrize("family", FAMILIES)
 def test_meshes_cut_by_trimesh_are_the_sections_that_the_stack_tells(family: str) -> None:
     for number in (200, 201):
@@ -278,6 +284,8 @@ def test_meshes_cut_by_trimesh_are_the_sections_that_the_stack_tells(family: str
         for part in (0.0513, 0.2371, 0.4703, 0.7129, 0.9317):
             for name, told in told_sections(stack, part * deepest).items():
                 made = section_of(solids[name], part * deepest) if name in solids else shapely.Polygon()
+                if name not in solids or solids[name].dust:
+                    told = shapely.difference(told, hairs(shapely.difference(told, made)))
                 apart = shapely.symmetric_difference(made, told).area
                 assert apart <= SAME, (number, name, part * deepest, apart)
 

@@ -88,7 +88,7 @@ def test_a_piece_that_melts_into_its_background() -> None:
     now, aged = contrast.contrast(wood(MUDDLED[0]), wood(MUDDLED[1]))[:, 0]
     assert f"meets the {MUDDLED[1]} of the background along 1" in finding.text
     assert f"a colour difference of {now:.1f} when cut and {aged:.1f} when aged" in finding.text
-    assert "none of those in hand" in finding.remedy
+    assert "none of your woods stands out" in finding.remedy
 
 
 def test_a_better_wood_is_one_step() -> None:

@@ -20,7 +20,7 @@ from core.lines.cuts import all_cuts
 from core.lines.drawing import drawings
 from core.lines.write import Choices, write_lines
 from core.stack.stack import build_stack
-from tests.core.designs import designs
+from tests.core.designs import designs, make_design, make_piece, rectangle
 from tests.core.oracles import inside_even_odd, rings_of, slab_depths
 
 from .test_lines import KOI_POND, svg_lines
@@ -189,7 +189,7 @@ def as_readable(design):
     return replace(design, pieces=tuple(pieces))
 
 
-@given(design=designs(most=5, tapers=(0.0, 0.0, 2.0)))
+@given(design=designs(most=3, tapers=(0.0, 0.0, 2.0)))
 @settings(max_examples=5, phases=[Phase.generate])  # shrinking takes minutes
 def test_random_panels_cut_along_their_lines_are_core_s_finished_panels(design, tmp_path_factory):
     stack = build_stack(as_readable(design))
@@ -198,15 +198,13 @@ def test_random_panels_cut_along_their_lines_are_core_s_finished_panels(design, 
 
 
 def test_the_koi_pond_cut_along_its_lines_is_core_s_finished_panel(tmp_path):
-    """A raster of 0.25 mm: at 0.05 it would take minutes and gigabytes."""
+    """A raster of 0.5 mm, the cutter swept at a third of it: at 0.05 it would take many minutes and gigabytes."""
     stack = load_stack(KOI_POND)
-    seen = assert_cut_as_core_says(stack, 0.25, tmp_path)
+    seen = assert_cut_as_core_says(stack, 0.5, tmp_path)
     assert len(np.unique(seen[0])) > 60
 
 
 def test_a_panel_cut_along_lines_of_another_size_is_not_core_s(tmp_path):
-    from .designs import make_design, make_piece, rectangle
-
     stack = build_stack(make_design([make_piece("a", rectangle(30, 20), at=(40, 30))]))
     pockets, inserts = read_lines(stack, tmp_path)
     depths = [1.0]
