@@ -147,10 +147,10 @@ def wider_than(shape: BaseGeometry, width: float) -> BaseGeometry:
 
 
 def boundaries_within(one: BaseGeometry, other: BaseGeometry, distance: float) -> bool:
-    """Whether no vertex of either boundary is further than `distance` from the other boundary."""
+    """Whether no vertex of either boundary (or line) is further than `distance` from the other boundary."""
 
     def near(from_: BaseGeometry, to: BaseGeometry) -> bool:
-        boundary = shapely.boundary(to)
+        boundary = shapely.boundary(to) if shapely.get_dimensions(to) == 2 else to
         shapely.prepare(boundary)
         return bool(shapely.dwithin(boundary, shapely.points(shapely.get_coordinates(from_)), distance).all())
 

@@ -29,6 +29,8 @@ Array = npt.NDArray[np.float64]
 SAME = 0.01
 """What the cutter leaves may differ from the solids by this, mm."""
 STEPS = (0.005, SAME)
+THINNED = 0.0005
+"""Boundaries are compared with so many vertices left out that they move by no more than this, mm."""
 SWEEP = 0.0005
 """Lines are flattened within this for the sweep, mm."""
 
@@ -121,8 +123,9 @@ def _apart(one: BaseGeometry, other: BaseGeometry) -> float:
     """
     if one.is_empty or other.is_empty:
         return 0.0 if one.is_empty and other.is_empty else float("inf")
+    thin = [shapely.simplify(shapely.boundary(shape), THINNED, preserve_topology=False) for shape in (one, other)]
     for step in STEPS:
-        if boundaries_within(one, other, step):
+        if boundaries_within(thin[0], thin[1], step - 2 * THINNED):
             return step
     return float(shapely.hausdorff_distance(shapely.boundary(one), shapely.boundary(other)))
 
