@@ -24,6 +24,10 @@ SHOP_LENGTHS = {
     **PIECE_LENGTHS,
     "proud": ("Proud", "How far inserts stand above the raw face before they are trimmed"),
     "cutter_length": ("Cutter Length", "How deep the cutter can cut; 0 where it does not matter"),
+    "depth_error": (
+        "Depth Error",
+        "How much deeper pockets come out than they are set, as measured on the coupon; shallower is below 0",
+    ),
     "board_width": ("Board Width", "Width of the boards in stock; wider inserts are book-matched"),
     "min_floor": ("Least Floor", "Panel wood that must be left under the deepest pocket"),
     "min_wall": ("Least Wall", "Wood that must be left standing between two pockets"),
@@ -142,7 +146,7 @@ def scene_fields() -> dict[str, Any]:
 
 
 def _shop_number(key: str, label: str, tip: str, unit: float) -> Any:
-    least = {} if key == "side_clearance" else {"min": 0}
+    least = {} if key in ("side_clearance", "depth_error") else {"min": 0}
     return fields.scaled(
         label, tip, unit, lambda self: _shop(self, key), lambda self, v: _set_shop(self, key, v), **least
     )

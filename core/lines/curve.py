@@ -115,7 +115,7 @@ def flattened(curve: Curve, tolerance: float = FINE) -> Array:
     """Points (n, 2) within a tolerance of the curve; of a closed one the last is the first."""
     parts = [curve.nodes[:1]]
     segments = _segments(curve)
-    for kind, run in groupby(range(len(segments)), lambda index: Kind(curve.kinds[index])):
+    for kind, run in groupby(range(len(segments)), lambda index: int(curve.kinds[index])):
         part = list(run)
         if kind == Kind.CUBIC:
             nodes, ends = curve.nodes[part], curve.nodes[part[-1] + 1]

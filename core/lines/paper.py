@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -81,7 +82,8 @@ class Sheets:
         self.canvas.setTitle(title)
         self.canvas.setCreator(SOFTWARE)
         # As bytes: to spell them in letters is slow, and makes the file larger.
-        self.canvas._doc.defaultStreamFilters = [PDFZCompress]
+        document: Any = vars(self.canvas)["_doc"]
+        document.defaultStreamFilters = [PDFZCompress]
         self.canvas.setPageCompression(0)
         self._kept: dict[tuple[int, str], tuple[BaseGeometry, list[Array]]] = {}
 
