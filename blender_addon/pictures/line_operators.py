@@ -97,8 +97,7 @@ class GRAINSTACK_OT_write_lines(bpy.types.Operator):
         from ...core.lines.coupon import write_coupon
         from ...core.lines.write import Choices, write_lines
 
-        formats = ("svg", "dxf") if self.formats == "both" else (self.formats,)
-        choices = Choices(formats, self.curves, self.paper)
+        choices = Choices(("svg", "dxf") if self.formats == "both" else (self.formats,), self.curves, self.paper)
         manager = context.window_manager
         steps = iter(range(1, 100))
         manager.progress_begin(0, 8)

@@ -13,13 +13,12 @@ import bpy
 import gpu
 import numpy as np
 import numpy.typing as npt
-import shapely
 from gpu_extras.batch import batch_for_shader
 
 from ...core.errors import UnusableInput
 from ...core.findings.all_findings import Finding
 from ...core.lines.cuts import InsertCut
-from ...core.lines.proof import line_differs, prove_batch
+from ...core.lines.proof import discs_along, edge_left, line_differs, prove_batch
 from ..designs import OpenDesign
 from ..units import METRES
 
@@ -67,8 +66,8 @@ def prove(opened: OpenDesign, number: int, what: What) -> CutterProof:
         remedy = f"Name one from 1 to {last}" if last else "The panel has no pieces"
         raise UnusableInput("", "Batch", f"there is no batch {number}", remedy)
     proofs = [p for p in prove_batch(opened.stack, number) if isinstance(p.cut, InsertCut) == (what == "inserts")]
-    discs = [_discs(proof.path, proof.cut.placed.piece.cutter_radius) for proof in proofs]
-    edges = {good: [_edges(p.swept) for p in proofs if p.same == good] for good in (True, False)}
+    discs = [discs_along(proof, APART, CORNERS) for proof in proofs]
+    edges = {good: [edge_left(p) for p in proofs if p.same == good] for good in (True, False)}
     Shown.proof = CutterProof(
         fingerprint=opened.content,
         findings=tuple(line_differs(proofs)),
@@ -79,27 +78,6 @@ def prove(opened: OpenDesign, number: int, what: What) -> CutterProof:
         wrong=_joined(edges[False]),
     )
     return Shown.proof
-
-
-def _discs(path: shapely.Geometry, radius: float) -> Array:
-    """Ends of the edges (n, 2) of discs along a way, mm."""
-    angles = np.linspace(0.0, 2 * np.pi, CORNERS + 1)
-    ring = radius * np.stack([np.cos(angles), np.sin(angles)], axis=1)
-    middles = []
-    for line in shapely.get_parts(path):
-        along = np.linspace(0.0, line.length, max(2, round(line.length / APART)), endpoint=False)
-        middles.append(shapely.get_coordinates(shapely.line_interpolate_point(line, along)))
-    if not middles:
-        return np.zeros((0, 2))
-    edges = np.stack([ring[:-1], ring[1:]], axis=1).reshape(-1, 2)
-    points: Array = (np.concatenate(middles)[:, None] + edges).reshape(-1, 2)
-    return points
-
-
-def _edges(shape: shapely.Geometry) -> Array:
-    """Ends of all edges (n, 2) of a shape, mm."""
-    rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(shape))]
-    return np.concatenate([np.zeros((0, 2)), *(np.stack([r[:-1], r[1:]], axis=1).reshape(-1, 2) for r in rings)])
 
 
 def _joined(parts: list[Array]) -> Array:

@@ -123,11 +123,13 @@ class Sheets:
         self.canvas.setFillColor(_colour(colour))
         self.canvas.drawString(x * mm, y * mm, encodable(text))
 
-    def middle_words(self, x: float, y: float, text: str, size: float, left: float = -math.inf) -> None:
-        """A line of text round its middle, on white, moved to the right where it would begin before `left`."""
+    def middle_words(
+        self, x: float, y: float, text: str, size: float, left: float = -math.inf, right: float = math.inf
+    ) -> None:
+        """A line of text round its middle, on white, moved where it would begin before `left` or end after `right`."""
         self.canvas.setFont(SANS, size)
         wide = self.canvas.stringWidth(encodable(text), SANS, size)
-        x = max(x, left + wide / mm / 2 + 1)
+        x = max(min(x, right - wide / mm / 2 - 1), left + wide / mm / 2 + 1)
         self.canvas.setFillColor(_colour("#ffffff"))
         self.canvas.rect(x * mm - wide / 2 - 1, y * mm - 1.5, wide + 2, size + 1, stroke=0, fill=1)
         self.canvas.setFillColor(_colour(INK))

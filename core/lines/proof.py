@@ -142,6 +142,39 @@ def _where(one: BaseGeometry, other: BaseGeometry) -> Point:
     return max(found)[1]
 
 
+def discs_along(proof: Proof, apart: float, corners: int) -> Array:
+    """The cutter's disc here and there along its way, to be drawn.
+
+    Args:
+        proof: whose way.
+        apart: how far apart the discs stand, mm, at most a little more.
+        corners: of a disc.
+
+    Returns:
+        (n, 2), mm: ends of the discs' edges, two by two.
+    """
+    angles = np.linspace(0.0, 2 * np.pi, corners + 1)
+    ring = proof.cut.placed.piece.cutter_radius * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    middles = [np.zeros((0, 2))]
+    for line in shapely.get_parts(proof.path):
+        along = np.linspace(0.0, line.length, max(2, round(line.length / apart)), endpoint=False)
+        middles.append(shapely.get_coordinates(shapely.line_interpolate_point(line, along)))
+    points: Array = (np.concatenate(middles)[:, None] + _pairs(ring)).reshape(-1, 2)
+    return points
+
+
+def edge_left(proof: Proof) -> Array:
+    """Ends of the edges, two by two, (n, 2) in mm, of what the cutter leaves."""
+    rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(proof.swept))]
+    return np.concatenate([np.zeros((0, 2)), *(_pairs(ring) for ring in rings)])
+
+
+def _pairs(ring: Array) -> Array:
+    """Ends of the edges of a ring (n + 1, 2), two by two, (2 n, 2)."""
+    ends: Array = np.stack([ring[:-1], ring[1:]], axis=1).reshape(-1, 2)
+    return ends
+
+
 def line_differs(proofs: Sequence[Proof]) -> Iterator[Finding]:
     """A finding for each cut whose lines leave something else than the solids show."""
     for proof in proofs:

@@ -77,7 +77,7 @@ def _tile(sheets: Sheets, stack: Stack, pieces: Sequence[PlacedPiece], tile: Til
         seen = shapely.intersection(placed.pocket, box)
         x, y = inside(seen)
         _grain(sheets, placed, (x, y))
-        sheets.middle_words(x, y - LABEL_BELOW, _said(placed), 6.5)
+        sheets.middle_words(x, y - LABEL_BELOW, _said(placed), 6.5, tile.box[0], tile.box[2])
     sheets.seams(tile)
 
 
@@ -161,7 +161,7 @@ def _insert_page(sheets: Sheets, page: Packed) -> None:
 def _large(sheets: Sheets, placed: PlacedPiece, shape: BaseGeometry, tile: Tile) -> None:
     _insert(sheets, placed, shape)
     x, y = inside(shapely.intersection(shape, shapely.box(*tile.box)))
-    sheets.middle_words(x, y - LABEL_BELOW, _insert_said(placed), 6.5)
+    sheets.middle_words(x, y - LABEL_BELOW, _insert_said(placed), 6.5, tile.box[0], tile.box[2])
     sheets.seams(tile)
 
 
