@@ -107,7 +107,7 @@ def _without_edge(ring: Array, edge: int) -> Array | None:
     a, b, c, d = points[:4]
     u, v = b - a, d - c
     cross = u[0] * v[1] - u[1] * v[0]
-    if abs(cross) < 1e-12 * np.hypot(*u) * np.hypot(*v):
+    if abs(cross) <= 1e-12 * np.hypot(*u) * np.hypot(*v):
         meet = (b + c) / 2
     else:
         w = c - a

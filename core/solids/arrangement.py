@@ -109,13 +109,13 @@ def _put_on_lines(noded: Geometries, linework: Geometries, which: Ints | None = 
     some, lines = noded[which], linework[which]
     corners, owner = shapely.get_coordinates(some, return_index=True)
     new = np.flatnonzero(~np.isin(_as_one(corners), _as_one(shapely.get_coordinates(lines))))
+    one, number = corner_ids(corners[new], owner[new])  # each crossing ends several lines
     shapely.prepare(lines)
-    points = shapely.points(corners[new])
-    beside = ~shapely.dwithin(lines[owner[new]], points, BESIDE)
+    beside = ~shapely.dwithin(lines[owner[new[one]]], shapely.points(corners[new[one]]), BESIDE)[number]
     had = np.zeros(len(which), dtype=bool)
     if beside.any():
-        new, points = new[beside], points[beside]
-        own = lines[owner[new]]
+        new = new[beside]
+        own, points = lines[owner[new]], shapely.points(corners[new])
         corners[new] = on_grid(
             shapely.get_coordinates(shapely.line_interpolate_point(own, shapely.line_locate_point(own, points)))
         )
