@@ -37,6 +37,11 @@ class Kept(Generic[Result]):
                 self._results[keys[i]] = (subjects[i], result)
         return [self._results[key][1] for key in keys]
 
+    def known(self, subject: Sequence[object]) -> Result | None:
+        """The result of a subject that came before, or None."""
+        kept = self._results.get(tuple(map(_identity, subject)))
+        return kept[1] if kept else None
+
 
 def _identity(part: object) -> Hashable:
     return part if part is None or isinstance(part, (float, int, str)) else ("object", id(part))

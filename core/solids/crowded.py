@@ -51,19 +51,19 @@ class Block:
 def uncrowded(block: Block) -> Block:
     """The block itself where few pockets cut it; else one of the same wood.
 
-    Where a pocket with upright walls takes all of the footprint, the block ends at its floor. Of the pockets that
-    still count, those of one depth are united, and those that lie within a deeper one are left out.
+    Pockets of one depth with upright walls are united. Where they take all of the footprint, the block ends at their
+    floor; of the others those that lie within a deeper one are left out.
     """
     if len(block.cutters) <= FEW:
         return block
-    upright = [c for c in block.cutters if not c.piece.taper]
-    top = min([block.top, *(-c.depth for c in _covering(block.footprint, upright))])
+    upright = sorted((c for c in block.cutters if not c.piece.taper), key=lambda c: c.depth)
+    united = [_united(list(same)) for _, same in groupby(upright, key=lambda c: c.depth)]
+    top = min([block.top, *(-c.depth for c in _covering(block.footprint, united))])
     if top <= block.bottom:
         return replace(block, top=block.bottom, cutters=())
-    deep = sorted((c for c in upright if -c.depth < top), key=lambda c: c.depth)
-    united = _outermost([_united(list(same)) for _, same in groupby(deep, key=lambda c: c.depth)])
+    kept = _outermost([c for c in united if -c.depth < top])
     leaning = [c for c in block.cutters if c.piece.taper and -c.depth < top]
-    return replace(block, top=top, cutters=(*united, *leaning))
+    return replace(block, top=top, cutters=(*kept, *leaning))
 
 
 def _covering(footprint: BaseGeometry, cutters: Sequence[PlacedPiece]) -> list[PlacedPiece]:
@@ -88,9 +88,15 @@ def _outermost(cutters: Sequence[PlacedPiece]) -> list[PlacedPiece]:
 
 
 def _united(cutters: Sequence[PlacedPiece]) -> PlacedPiece:
-    """Pockets of one depth as one."""
-    pocket = _UNITED.of([[c.pocket for c in cutters]], lambda new: [shapely.union_all([c.pocket for c in cutters])])[0]
-    return replace(cutters[0], pocket=pocket)
+    """Pockets of one depth as one. Quick where those without the first were united before."""
+    pockets = [c.pocket for c in cutters]
+    return replace(cutters[0], pocket=_UNITED.of([pockets], lambda new: [_union(pockets)])[0])
 
 
-_UNITED: Kept[Polygon] = Kept(512)
+def _union(pockets: list[Polygon]) -> BaseGeometry:
+    rest = _UNITED.known(pockets[1:])
+    return shapely.union_all(pockets) if rest is None else shapely.union(pockets[0], rest)
+
+
+_UNITED: Kept[BaseGeometry] = Kept(4096)
+"""The pieces of a crowd are cut by the same later pockets but for one or two."""

@@ -116,7 +116,7 @@ def _gap_volume(stack: Stack) -> float:
     areas = _void_areas(stack, [layer.placed for layer in layers], [(la.low + la.high) / 2 for la in layers])
     upright = areas * [layer.high - layer.low for layer in layers]
     leaning = [(p, cut) for p, cut, lean in zip(pieces, later, leans, strict=True) if lean]
-    below = _bodies(stack, [p for p, _ in leaning], [(*cut, _as_pocket(p)) for p, cut in leaning])
+    below = _bodies(stack, [p for p, _ in leaning], [(_as_pocket(p), *cut) for p, cut in leaning])
     low = [(p, cut) for p, cut in leaning if p.top < 0]
     above = [Block(p.piece.id, _as_pocket(p).pocket, max(p.top, p.bottom), 0.0, cut, p, None) for p, cut in low]
     return math.fsum([*upright, *below, *(volume(mesh) for mesh in build_meshes(above, stack.box))])
