@@ -24,7 +24,7 @@ SHOP_LENGTHS = {
     **PIECE_LENGTHS,
     "proud": ("Proud", "How far inserts stand above the raw face before they are trimmed"),
     "cutter_length": ("Cutter Length", "How deep the cutter can cut; 0 for no limit"),
-    "board_width": ("Board Width", "Width of the boards in stock; wider inserts are book-matched"),
+    "board_width": ("Board Width", "Width of your boards; wider inserts are glued up from several leaves"),
     "min_floor": ("Minimum Floor", "Warn where less panel wood than this is left under a pocket"),
     "min_wall": ("Minimum Wall", "Warn where the wood between two pockets is thinner than this"),
     "min_neck": ("Minimum Neck", "Warn where an insert is narrower than this"),
@@ -37,7 +37,7 @@ PANEL_LENGTHS = {
     "width": ("Width", "Width of the raw panel; its strips keep their share"),
     "height": ("Height", "Height of the raw panel; its segments keep their share"),
     "thickness": ("Thickness", "Thickness of the raw panel"),
-    "face_trim": ("Face Trim", "What is taken off the whole face at the end"),
+    "face_trim": ("Face Trim", "How much you take off the whole face at the end"),
 }
 
 
@@ -112,7 +112,7 @@ def scene_fields() -> dict[str, Any]:
         ),
         "edge_trim": FloatVectorProperty(
             name="Edge Trim",
-            description="What is taken off the left, right, bottom and top edge at the end",
+            description="How much you cut off the left, right, bottom and top edge at the end",
             subtype="NONE",
             unit="LENGTH",
             size=4,
