@@ -308,7 +308,7 @@ class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         _shop(self.layout, context, ("cutter_diameter", "corner_radius", "taper", "cutter_length"))
-        _shop(self.layout, context, ("pocket_depth", "proud", "floor_gap"))
+        _shop(self.layout, context, ("pocket_depth", "proud", "floor_gap", "depth_error"))
         _shop(self.layout, context, ("side_clearance", "strip_clearance", "board_width"))
         settings = context.scene.grainstack
         self.layout.prop(settings, "in_hand")

@@ -24,6 +24,10 @@ SHOP_LENGTHS = {
     **PIECE_LENGTHS,
     "proud": ("Proud", "How far inserts stand above the raw face before they are trimmed"),
     "cutter_length": ("Cutter Length", "How deep the cutter can cut; 0 for no limit"),
+    "depth_error": (
+        "Depth Error",
+        "How much deeper your pockets come out than you set them, as measured on the coupon; negative if shallower",
+    ),
     "board_width": ("Board Width", "Width of your boards; wider inserts are glued up from several leaves"),
     "min_floor": ("Minimum Floor", "Warn where less panel wood than this is left under a pocket"),
     "min_wall": ("Minimum Wall", "Warn where the wood between two pockets is thinner than this"),
@@ -142,7 +146,7 @@ def scene_fields() -> dict[str, Any]:
 
 
 def _shop_number(key: str, label: str, tip: str, unit: float) -> Any:
-    least = {} if key == "side_clearance" else {"min": 0}
+    least = {} if key in ("side_clearance", "depth_error") else {"min": 0}
     return fields.scaled(
         label, tip, unit, lambda self: _shop(self, key), lambda self, v: _set_shop(self, key, v), **least
     )
