@@ -158,7 +158,7 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument(
         "--suggest-cutters",
         action="store_true",
-        help="also name the largest common cutter that keeps the detail of each piece",
+        help="name the largest common cutter for each piece",
     )
     command.set_defaults(run=check)
     usage = "grainstack solids DESIGN --out DIR [--state raw|proud|finished|as-sawn | --batch N]"
@@ -179,7 +179,7 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
     command.add_argument(
-        "--format", default="svg,dxf", metavar="svg,dxf", help="file types of the cut lines (default: both)"
+        "--format", default="svg,dxf", metavar="svg,dxf", help="file types of the lines (default: both)"
     )
     command.add_argument(
         "--curves",

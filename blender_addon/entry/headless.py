@@ -89,9 +89,7 @@ def _add_options(command: Parser, size: str) -> None:
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
     command.add_argument("--size", type=_size, metavar="SIZE", help=f"WxH in pixels, or by use (default: {size})")
-    command.add_argument(
-        "--quality", choices=picture_choices.QUALITIES, help="how clean the picture is (default: good; draft for films)"
-    )
+    command.add_argument("--quality", choices=picture_choices.QUALITIES, help="(default: good; for films draft)")
     command.add_argument("--samples", type=int, metavar="N", help="samples per pixel, instead of a quality")
     command.add_argument(
         "--device", choices=devices.WISHES, default="auto", help="auto: a GPU where Cycles offers one (default)"
