@@ -164,7 +164,7 @@ class OpenDesign:
 
     @cached_property
     def fingerprint(self) -> str:
-        """The same for the same design wherever its file lies; another for any other design."""
+        """A fingerprint: equal for equal designs, wherever their files lie."""
         if self.content:
             return self.content
         digest = hashlib.sha256(repr(replace(self.stack.design, folder=Path(), file="")).encode())

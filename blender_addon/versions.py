@@ -22,7 +22,7 @@ def empty_material_tree(material: bpy.types.Material) -> bpy.types.ShaderNodeTre
 
 
 def empty_world_tree(world: bpy.types.World) -> bpy.types.ShaderNodeTree:
-    """The same for a world."""
+    """The node tree of a world, without nodes."""
     if world.node_tree is None:
         world.use_nodes = True
     world.node_tree.nodes.clear()
@@ -30,7 +30,7 @@ def empty_world_tree(world: bpy.types.World) -> bpy.types.ShaderNodeTree:
 
 
 def empty_light_tree(light: bpy.types.Light) -> bpy.types.ShaderNodeTree:
-    """The same for a light."""
+    """The node tree of a light, without nodes."""
     if light.node_tree is None:
         light.use_nodes = True
     light.node_tree.nodes.clear()

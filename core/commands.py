@@ -30,7 +30,7 @@ DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
 
 
 class Parser(argparse.ArgumentParser):
-    """Wrong usage is unusable input, told in one line like the rest."""
+    """Wrong usage is unusable input, reported in one line like the rest."""
 
     def error(self, message: str) -> NoReturn:
         """Called by argparse."""
@@ -82,7 +82,7 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
 def solids(options: argparse.Namespace) -> tuple[str, int]:
     """Every solid as a file; the result is the path of their table of contents, or two with --batch."""
     if options.batch is not None and options.state is not None:
-        remedy = "Leave out one of them: a panel between two batches is as glued, untrimmed"
+        remedy = "Leave out one of them: between two batches a panel is as glued, not yet trimmed"
         raise UnusableInput("grainstack solids", "--batch", "--batch and --state do not go together", remedy)
     stack = load_stack(options.design)
     findings = find_all(stack)
@@ -156,7 +156,9 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--json", action="store_true", help="print one JSON object")
     command.add_argument(
-        "--suggest-cutters", action="store_true", help="per piece the largest common cutter that keeps its detail"
+        "--suggest-cutters",
+        action="store_true",
+        help="name the largest common cutter for each piece",
     )
     command.set_defaults(run=check)
     usage = "grainstack solids DESIGN --out DIR [--state raw|proud|finished|as-sawn | --batch N]"
@@ -176,14 +178,16 @@ def _parser() -> argparse.ArgumentParser:
     command = commands.add_parser("lines", usage=usage, help="the lines to cut along, as files", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
-    command.add_argument("--format", default="svg,dxf", metavar="svg,dxf", help="of the cut files; both by default")
+    command.add_argument(
+        "--format", default="svg,dxf", metavar="svg,dxf", help="file types of the lines (default: both)"
+    )
     command.add_argument(
         "--curves",
         choices=("arcs", "splines", "polylines"),
         default="arcs",
         help="in DXF: polylines with bulges (default), splines, or short straight lines, in SVG too",
     )
-    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the templates")
+    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the templates (default: a4)")
     command.add_argument("--coupon", action="store_true", help="a test piece from the workshop's values, to DIR/coupon")
     command.set_defaults(run=lines)
     return parser

@@ -29,7 +29,7 @@ class BoardPhoto:
     crop: Box | None = None
     """Left, top, right and bottom of the board in the picture, pixels; None: all of it is board."""
     grey: Box | None = None
-    """The same of a place on a neutral card, for the white balance."""
+    """Left, top, right and bottom of a place on a neutral card, pixels, for the white balance."""
     grey_reflectance: float | None = None
     """What share of the light the card returns; None: brightness stays as photographed."""
 
@@ -61,7 +61,7 @@ class Segment:
     length: float
     wood: str
     cut: Cut | None = None
-    """How it was sawn from the log; None: as its name falls."""
+    """How it was sawn from the log; None: chosen from the piece's name."""
     board: int | None = None
     """Number of the board it is cut from; None: one of its own."""
 
@@ -125,15 +125,15 @@ class Workshop:
     detail: float = 0.5
     """How far rounding may move an outline's edge before a smaller cutter is suggested."""
     glue_colour: str | None = None
-    """Of the glue seen between inserts and pockets, ``#rrggbb``; None: pictures leave the gaps empty."""
+    """Colour of the glue seen between inserts and pockets, ``#rrggbb``; None: pictures leave the gaps empty."""
     in_hand: tuple[str, ...] = ()
-    """Woods from which a better one is suggested; none: those of the design."""
+    """Woods that the maker has: better ones are suggested from these, or from the design's if there are none."""
     humidity_low: float = 35.0
-    """Of the air in the dry season where the panel will hang, %."""
+    """Relative humidity in the dry season where the panel will hang, %."""
     humidity_high: float = 60.0
-    """The same in the damp season."""
+    """Relative humidity there in the damp season, %."""
     temperature: float = 20.0
-    """Of that air, °C."""
+    """Temperature of that air, °C."""
 
 
 @dataclass(frozen=True)
@@ -143,7 +143,7 @@ class Frame:
     wood: str = "black walnut"
     profile: FrameProfile = "square"
     width: float = 18.0
-    """Of its face, seen from the front."""
+    """Width of its face, seen from the front."""
     depth: float | None = None
     """From back to front; None: 4 mm more than the panel and the ledge under it."""
     reveal: float = 4.0

@@ -43,7 +43,7 @@ LARGEST_RADIUS = 1_000.0
 MOST_PIECES = 5_000
 MOST_WOODS = 500
 MOST_ENTRIES = 200_000
-"""Of a list that has no limit of its own."""
+"""Entries of a list that has no limit of its own."""
 MOST_STRIPS = 1_000
 """And segments of one strip: narrower than a saw kerf on the largest panel."""
 MOST_SEGMENTS = 2_000
@@ -51,11 +51,11 @@ MOST_SEGMENTS = 2_000
 MOST_AFTER = 100_000
 """Ids in all `after` lists together."""
 MOST_POINTS = 50_000
-"""Of one outline, flattened and scaled: a metre of edge at fifty points to the millimetre."""
+"""Points of one outline, flattened and scaled: a metre of edge at fifty points to the millimetre."""
 MOST_POINTS_IN_ALL = 1_000_000
-"""Of all outlines together: each costs about 1 kB by the time that it is part of a solid."""
+"""Points of all outlines together: each costs about 1 kB by the time that it is part of a solid."""
 MOST_CROSSINGS = 20_000
-"""Of an outline with itself, and of any two outlines: at each crossing new faces come up."""
+"""Crossings of an outline with itself, and of any two outlines: at each crossing new faces come up."""
 MOST_ARC_POINTS = 2_000_000
 """That rounding the corners of all outlines may make on the way, at some 3 microseconds each."""
 MOST_CLOSE_CORNERS = 250_000

@@ -47,7 +47,7 @@ _POINTS: Kept[Array] = Kept(_MOST)
 
 
 def inside_both(one: Shapes, other: Shapes, room: float) -> Array:
-    """The same, looked for each time: for pairs so many that keeping what was found would cost more than it saves."""
+    """A witness looked for each time: for pairs so many that keeping what was found would cost more than it saves."""
     found = [
         _points(one[k : k + _AT_ONCE], other[k : k + _AT_ONCE], room, [()] * len(one[k : k + _AT_ONCE]))
         for k in range(0, len(one), _AT_ONCE)

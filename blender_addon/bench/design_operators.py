@@ -26,7 +26,7 @@ from .operator_helpers import LENGTH, OUTLINES, follow_up, has_design, holds_des
 
 
 class GRAINSTACK_OT_open_design(bpy.types.Operator, ImportHelper):
-    """Open a panel design and see it in wood"""
+    """Open a panel design and show it in its woods"""
 
     bl_idname = "grainstack.open_design"
     bl_label = "Open Design"
@@ -52,7 +52,7 @@ class GRAINSTACK_OT_open_design(bpy.types.Operator, ImportHelper):
 
 
 class GRAINSTACK_OT_reload_design(bpy.types.Operator):
-    """Read the design's file again, with what was changed in it since; what was changed here is lost"""
+    """Read the design file again; changes that you made here and did not save are lost"""
 
     bl_idname = "grainstack.reload_design"
     bl_label = "Reload Design"
@@ -67,7 +67,7 @@ class GRAINSTACK_OT_reload_design(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_save_design(bpy.types.Operator):
-    """Write the design into the file that it was opened from or saved to last"""
+    """Save the design to the file that it was opened from or last saved to"""
 
     bl_idname = "grainstack.save_design"
     bl_label = "Save Design"
@@ -90,7 +90,7 @@ class GRAINSTACK_OT_save_design(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_save_design_as(bpy.types.Operator, ExportHelper):
-    """Write the design into a file of your choice, which it is saved to from then on"""
+    """Save the design to a file of your choice, and from then on to that file"""
 
     bl_idname = "grainstack.save_design_as"
     bl_label = "Save Design As"
@@ -128,7 +128,7 @@ class GRAINSTACK_OT_save_design_as(bpy.types.Operator, ExportHelper):
 
 
 class GRAINSTACK_OT_new_panel(bpy.types.Operator):
-    """Start a panel: its size and its background; pieces come afterwards"""
+    """Start a new panel with its size and background; add pieces afterwards"""
 
     bl_idname = "grainstack.new_panel"
     bl_label = "New Panel"
@@ -145,7 +145,7 @@ class GRAINSTACK_OT_new_panel(bpy.types.Operator):
         name="Thickness", description="Thickness of the raw panel", default=0.019, min=0.002, soft_max=0.1, **LENGTH
     )
     strip_count: IntProperty(
-        name="Strips", description="How many strips of one width make its background", default=3, min=1, max=200
+        name="Strips", description="How many strips of equal width make up the background", default=3, min=1, max=200
     )
     wood: wood_choice("Wood", "Wood of the first strip and every other one after it", "black walnut")
     second_wood: wood_choice("Second Wood", "Wood of the strips between them", "hard maple")
@@ -202,7 +202,7 @@ class GRAINSTACK_OT_take_over(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_show_view(bpy.types.Operator):
-    """Show the chosen view anew, framed and marked for the design as it is now"""
+    """Update the view: its frame and marks follow the design as it is now"""
 
     bl_idname = "grainstack.show_view"
     bl_label = "Show View"

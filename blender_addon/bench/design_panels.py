@@ -319,7 +319,7 @@ class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
 
 
 class GRAINSTACK_PT_limits(BenchPanel, bpy.types.Panel):
-    """From when on findings are told."""
+    """Limits beyond which findings warn."""
 
     bl_label = "Limits"
     bl_parent_id = "GRAINSTACK_PT_workshop"

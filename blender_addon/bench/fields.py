@@ -46,7 +46,7 @@ def scene_of(item: bpy.types.Object) -> bpy.types.Scene | None:
 
 @contextlib.contextmanager
 def telling(scene: bpy.types.Scene) -> Iterator[None]:
-    """What is refused is told in the sidebar, and nothing is changed."""
+    """Show in the sidebar what was refused, and change nothing."""
     try:
         yield
     except UnusableInput as error:
@@ -83,7 +83,7 @@ def change_whole(scene: bpy.types.Scene, change: Callable[[dict[str, Any]], dict
 
 
 def write_head(scene: bpy.types.Scene, head: str) -> None:
-    """The same, of what was checked before; the lists of strips and segments follow."""
+    """Change the document without another check; the lists of strips and segments follow."""
     settings = scene.grainstack
     settings.document = head
     panel = json.loads(head)["panel"]
@@ -134,7 +134,7 @@ def piece_record(item: bpy.types.Object) -> Piece | None:
 
 
 def set_entry(item: bpy.types.Object, **values: Any) -> None:
-    """Change what a piece says for itself; None takes a key out.
+    """Change a piece's own values; None removes a key.
 
     Raises:
         UnusableInput: it breaks a rule of the format; nothing is changed then.
@@ -144,7 +144,7 @@ def set_entry(item: bpy.types.Object, **values: Any) -> None:
 
 
 def set_entries(items: Sequence[bpy.types.Object], **values: Any) -> None:
-    """The same for several pieces of one scene: all of them are changed, or none.
+    """Change several pieces of one scene: all of them, or none.
 
     Raises:
         UnusableInput: it breaks a rule of the format; nothing is changed then.
@@ -254,7 +254,7 @@ def wood_field(label: str, tip: str, get: Callable[[Any], Any], put: Callable[[A
 
 
 def wood_choice(label: str, tip: str, default: str) -> Any:
-    """The same for operators, which keep their own values."""
+    """A field of an operator for a wood's name; operators keep their own values."""
     return StringProperty(name=label, description=tip, default=default, search=_woods, search_options={"SUGGESTION"})
 
 
@@ -286,7 +286,7 @@ def head_record(settings: Any) -> Any:
 
 
 def edit_head(settings: Any, change: Callable[[dict[str, Any]], dict[str, Any]]) -> None:
-    """Change title, panel and workshop; what is refused is told."""
+    """Change title, panel and workshop; the sidebar says what was refused."""
     scene = settings.id_data
     with telling(scene):
         set_document(scene, change(head_value(settings)))

@@ -46,10 +46,10 @@ class GRAINSTACK_OT_take_remedy(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_frame_finding(bpy.types.Operator):
-    """Bring the place of the chosen finding into sight"""
+    """Show the place of the chosen finding in the viewport"""
 
     bl_idname = "grainstack.frame_finding"
-    bl_label = "Frame Finding"
+    bl_label = "Show Finding"
     bl_options = {"INTERNAL"}
 
     @classmethod

@@ -86,7 +86,7 @@ def frame_fields() -> dict[str, Any]:
         ),
         "frame_caption": BoolProperty(
             name="Caption",
-            description="Say at the foot of the listing picture what it shows, and that it is a rendering",
+            description="Write below the listing picture what it shows, and that it is a rendering",
             get=lambda self: _frame(self).caption,
             set=lambda self, value: _edit(self, caption=value),
             options=set(),

@@ -26,9 +26,9 @@ SHOP_LENGTHS = {
     "cutter_length": ("Cutter Length", "How deep the cutter can cut; 0 for no limit"),
     "depth_error": (
         "Depth Error",
-        "How much deeper pockets come out than they are set, as measured on the coupon; shallower is below 0",
+        "How much deeper your pockets come out than you set them, as measured on the coupon; negative if shallower",
     ),
-    "board_width": ("Board Width", "Width of the boards in stock; wider inserts are book-matched"),
+    "board_width": ("Board Width", "Width of your boards; wider inserts are glued up from several leaves"),
     "min_floor": ("Minimum Floor", "Warn where less panel wood than this is left under a pocket"),
     "min_wall": ("Minimum Wall", "Warn where the wood between two pockets is thinner than this"),
     "min_neck": ("Minimum Neck", "Warn where an insert is narrower than this"),
@@ -41,7 +41,7 @@ PANEL_LENGTHS = {
     "width": ("Width", "Width of the raw panel; its strips keep their share"),
     "height": ("Height", "Height of the raw panel; its segments keep their share"),
     "thickness": ("Thickness", "Thickness of the raw panel"),
-    "face_trim": ("Face Trim", "What is taken off the whole face at the end"),
+    "face_trim": ("Face Trim", "How much you take off the whole face at the end"),
 }
 
 
@@ -116,7 +116,7 @@ def scene_fields() -> dict[str, Any]:
         ),
         "edge_trim": FloatVectorProperty(
             name="Edge Trim",
-            description="What is taken off the left, right, bottom and top edge at the end",
+            description="How much you cut off the left, right, bottom and top edge at the end",
             subtype="NONE",
             unit="LENGTH",
             size=4,

@@ -34,7 +34,7 @@ PIECE_ANGLES = {"taper": ("Taper", "How far the walls lean from upright on each 
 
 
 def edit_piece(mark: Any, **values: Any) -> None:
-    """Change what a piece says for itself; None takes a key out. What is refused is told."""
+    """Change the piece's own values; None removes a key. The sidebar says what was refused."""
     item = mark.id_data
     scene = fields.scene_of(item)
     if scene is not None:
@@ -43,18 +43,18 @@ def edit_piece(mark: Any, **values: Any) -> None:
 
 
 def record_value(mark: Any, key: str) -> Any:
-    """What holds for a piece, its own or not; None where it is no sound piece."""
+    """The value that the piece has, its own or the workshop's; None where the piece is not sound."""
     record = fields.piece_record(mark.id_data) if mark.kind == "outline" else None
     return None if record is None else getattr(record, key)
 
 
 def has_own(mark: Any, key: str) -> bool:
-    """Whether a piece says that for itself."""
+    """Whether the piece has a value of its own."""
     return bool(mark.entry) and json.loads(mark.entry).get(key) is not None
 
 
 def _keep_or_leave(mark: Any, key: str, own: bool) -> None:
-    """A value of its own, at first what it was; or the workshop's again."""
+    """Give the piece a value of its own, at first the present one; or take the workshop's again."""
     edit_piece(mark, **{key: _plain(record_value(mark, key)) if own else None})
 
 
@@ -63,7 +63,7 @@ def _plain(value: float | None) -> float | None:
 
 
 def _grain(mark: Any) -> float | None:
-    """Its own grain, or that which it has by its length."""
+    """Give the piece a grain of its own, or let it follow the piece's length again."""
     own = record_value(mark, "grain")
     scene = fields.scene_of(mark.id_data) if own is None and mark.kind == "outline" else None
     if scene is None:
@@ -105,7 +105,7 @@ def _set_line(mark: Any, key: str, value: Any) -> None:
 
 
 def piece_fields() -> dict[str, Any]:
-    """The fields of a piece."""
+    """Fields of a piece, by name."""
     made: dict[str, Any] = {
         "name_id": StringProperty(
             name="Name",
@@ -129,14 +129,14 @@ def piece_fields() -> dict[str, Any]:
         ),
         "own_grain": BoolProperty(
             name="Own Grain",
-            description="Give it a grain direction of its own; else the grain follows its length",
+            description="Choose the grain direction; otherwise the grain runs along the piece",
             get=lambda self: has_own(self, "grain"),
             set=_set_own_grain,
             options=set(),
         ),
         "fit": EnumProperty(
             name="Fit",
-            description="How pocket and insert are brought to fit each other",
+            description="How the outlines of pocket and insert are made to fit",
             items=FITS,
             get=_fit,
             set=lambda self, value: edit_piece(self, fit=FITS[value][0] if value or has_own(self, "fit") else None),
@@ -144,14 +144,14 @@ def piece_fields() -> dict[str, Any]:
         ),
         "after": StringProperty(
             name="After",
-            description="Names of pieces that must be glued in before this one is cut",
+            description="Pieces that must be glued in before you cut this one, separated by commas",
             get=lambda self: ", ".join(record_value(self, "after") or ()),
             set=_set_after,
             options=set(),
         ),
         "leaves": IntProperty(
             name="Leaves",
-            description="How many leaves its blank is book-matched from, where no board is wide enough for it",
+            description="How many leaves the blank is glued up from, if no board is wide enough",
             min=1,
             max=99,
             get=lambda self: record_value(self, "leaves") or 1,
@@ -191,7 +191,7 @@ def _piece_number(key: str, label: str, tip: str, unit: float) -> Any:
 def _own(key: str, label: str) -> Any:
     return BoolProperty(
         name=f"Own {label}",
-        description=f"Give the piece a {label.lower()} of its own; else it is that of the workshop",
+        description=f"Give the piece a {label.lower()} of its own; otherwise the workshop's is used",
         get=lambda self: has_own(self, key),
         set=lambda self, own: _keep_or_leave(self, key, own),
         options=set(),

@@ -77,7 +77,7 @@ class PieceOperator(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_add_piece(bpy.types.Operator):
-    """Add a piece at the cursor, on top of all others, to be drawn on in Edit Mode"""
+    """Add a piece at the cursor, on top of all others; change its outline in Edit Mode"""
 
     bl_idname = "grainstack.add_piece"
     bl_label = "Add Piece"
@@ -112,7 +112,7 @@ class GRAINSTACK_OT_add_piece(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_import_pieces(bpy.types.Operator, ImportHelper):
-    """Take each filled shape of an SVG drawing as a piece, in its place and size, curves kept"""
+    """Import each filled shape of an SVG drawing as a piece, with its place, size and curves"""
 
     bl_idname = "grainstack.import_pieces"
     bl_label = "Import Pieces"
@@ -155,7 +155,7 @@ class GRAINSTACK_OT_import_pieces(bpy.types.Operator, ImportHelper):
 
 
 class GRAINSTACK_OT_duplicate_pieces(PieceOperator):
-    """Copy the selected pieces, each just in front of the one that it was copied from"""
+    """Copy the selected pieces; each copy comes just after its original in the order"""
 
     bl_idname = "grainstack.duplicate_pieces"
     bl_label = "Duplicate Pieces"
@@ -177,10 +177,10 @@ class GRAINSTACK_OT_mirror_pieces(PieceOperator):
     bl_idname = "grainstack.mirror_pieces"
     bl_label = "Mirror Pieces"
 
-    axis: EnumProperty(name="Direction", description="Which sides are swapped", items=AXES)
+    axis: EnumProperty(name="Direction", description="Which sides to swap", items=AXES)
     about: EnumProperty(
         name="About",
-        description="What stays in the middle",
+        description="The point or line that the pieces are mirrored about",
         items=(
             ("PIECES", "Pieces", "The middle of the selected pieces", 0),
             ("PANEL", "Panel", "The middle of the panel", 1),
@@ -209,17 +209,17 @@ class GRAINSTACK_OT_mirror_pieces(PieceOperator):
 
 
 class GRAINSTACK_OT_array_pieces(PieceOperator):
-    """Repeat the selected pieces in a row, each one moved and turned on from the one before"""
+    """Repeat the selected pieces in a row, each copy moved and turned from the one before"""
 
     bl_idname = "grainstack.array_pieces"
     bl_label = "Array Pieces"
 
-    count: IntProperty(name="Count", description="How many there are in all", default=3, min=2, max=500)
+    count: IntProperty(name="Count", description="How many there will be, with the original", default=3, min=2, max=500)
     offset: FloatVectorProperty(
-        name="Offset", description="From each to the next", size=2, default=(0.05, 0), unit="LENGTH",
+        name="Offset", description="Distance from each copy to the next", size=2, default=(0.05, 0), unit="LENGTH",
         precision=fields.DIGITS,
     )  # fmt: skip
-    turn: FloatProperty(name="Turn", description="How far each is turned on from the one before", subtype="ANGLE")
+    turn: FloatProperty(name="Turn", description="How far each copy is turned from the one before", subtype="ANGLE")
 
     def work(self, context: bpy.types.Context, items: list[bpy.types.Object]) -> str:
         copies = []
@@ -233,7 +233,7 @@ class GRAINSTACK_OT_array_pieces(PieceOperator):
 
 
 class GRAINSTACK_OT_delete_pieces(PieceOperator):
-    """Delete the selected pieces; others no longer wait for them"""
+    """Delete the selected pieces; no other piece waits for them any more"""
 
     bl_idname = "grainstack.delete_pieces"
     bl_label = "Delete Pieces"
@@ -247,7 +247,7 @@ class GRAINSTACK_OT_delete_pieces(PieceOperator):
 
 
 class GRAINSTACK_OT_order_pieces(PieceOperator):
-    """Move the selected pieces in the order: a later piece is cut through all before it"""
+    """Move the selected pieces in the order; a later piece cuts into those before it"""
 
     bl_idname = "grainstack.order_pieces"
     bl_label = "Order Pieces"
@@ -267,7 +267,7 @@ class GRAINSTACK_OT_order_pieces(PieceOperator):
 
 
 def _shift(order: list[bpy.types.Object], items: list[bpy.types.Object], step: int) -> None:
-    """Each one place further; those at the end stay, and hold back those behind them."""
+    """Move each one place further; those at the end stay, and so do those right behind them."""
     for item in reversed(items) if step > 0 else items:
         place = order.index(item)
         other = place + step
@@ -281,7 +281,7 @@ def selected(context: bpy.types.Context) -> list[bpy.types.Object]:
 
 
 def select(context: bpy.types.Context, items: list[bpy.types.Object]) -> None:
-    """Just these, the last one active."""
+    """Select only these, and make the last one active."""
     for item in context.view_layer.objects.selected[:]:
         item.select_set(False)
     for item in items:

@@ -57,7 +57,7 @@ def _set_angle(settings: Any, value: float) -> None:
 
 
 def section_fields() -> dict[str, Any]:
-    """By name, all of them a scene's."""
+    """Fields of the section plane, by name; all belong to a scene."""
     return {
         "section_position": fields.scaled(
             "Position",
@@ -68,7 +68,7 @@ def section_fields() -> dict[str, Any]:
         ),
         "section_angle": FloatProperty(
             name="Angle",
-            description="How far the section plane is turned; the half at the left of its direction stays",
+            description="How far the section plane is turned; the half on its left side stays",
             subtype="ANGLE",
             get=_get_angle,
             set=_set_angle,

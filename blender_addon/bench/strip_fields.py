@@ -57,7 +57,8 @@ def sawn_fields(get: Callable[[Any, str], Any], put: Callable[[Any, str, Any], N
         ),
         "board": IntProperty(
             name="Board",
-            description="Number of the board that it is cut from, shared by all of that wood and number; 0 for its own",
+            description="Number of the board that it is cut from; what has the same wood and number shares a board. "
+            "0 gives it a board of its own",
             min=0,
             max=9999,
             get=lambda self: get(self, "board") or 0,

@@ -41,7 +41,7 @@ class StripOperator(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_add_strip(StripOperator):
-    """Add a strip behind the active one, which gives it half its width"""
+    """Add a strip after the active one; each gets half of its width"""
 
     bl_idname = "grainstack.add_strip"
     bl_label = "Add Strip"
@@ -70,7 +70,7 @@ class GRAINSTACK_OT_move_strip(StripOperator):
 
     step: EnumProperty(
         name="Direction",
-        description="Which neighbour it is swapped with",
+        description="Which neighbour to swap it with",
         items=(
             ("-1", "Back", "The one to the left, or below", 0),
             ("1", "Forward", "The one to the right, or above", 1),
@@ -87,12 +87,12 @@ class GRAINSTACK_OT_move_strip(StripOperator):
 
 
 class GRAINSTACK_OT_split_strip(StripOperator):
-    """Make the active strip of several segments, glued end to end"""
+    """Divide the active strip into several segments, glued end to end"""
 
     bl_idname = "grainstack.split_strip"
     bl_label = "Split Strip"
 
-    count: IntProperty(name="Segments", description="How many segments of one length", default=2, min=1, max=200)
+    count: IntProperty(name="Segments", description="How many segments of equal length", default=2, min=1, max=200)
     wood: wood_choice("Wood", "Wood of the first segment and every other one after it", "black walnut")
     second_wood: wood_choice("Second Wood", "Wood of the segments between them", "cherry")
 
@@ -101,7 +101,7 @@ class GRAINSTACK_OT_split_strip(StripOperator):
 
 
 class GRAINSTACK_OT_add_segment(StripOperator):
-    """Add a segment behind the active one, which gives it half its length"""
+    """Add a segment after the active one; each gets half of its length"""
 
     bl_idname = "grainstack.add_segment"
     bl_label = "Add Segment"
@@ -125,15 +125,15 @@ class GRAINSTACK_OT_remove_segment(StripOperator):
 
 
 class GRAINSTACK_OT_repeat_strips(StripOperator):
-    """Repeat a pattern of strips within the width that it has now"""
+    """Repeat a pattern of strips; all of them together keep the width that the pattern has now"""
 
     bl_idname = "grainstack.repeat_strips"
     bl_label = "Repeat Strips"
 
     strip_count: IntProperty(
-        name="Strips", description="How many make the pattern, from the active one on", default=2, min=1
+        name="Strips", description="How many strips make up the pattern, from the active one on", default=2, min=1
     )
-    times: IntProperty(name="Times", description="How often the pattern stands in all", default=2, min=2, max=100)
+    times: IntProperty(name="Times", description="How often the pattern occurs afterwards", default=2, min=2, max=100)
 
     def work(self, panel: Panel, settings: Any) -> Panel:
         first = settings.active_strip
@@ -142,7 +142,7 @@ class GRAINSTACK_OT_repeat_strips(StripOperator):
 
 
 class GRAINSTACK_OT_swap_woods(StripOperator):
-    """Put each of two woods where the other is, all over the background"""
+    """Swap two woods all over the background"""
 
     bl_idname = "grainstack.swap_woods"
     bl_label = "Swap Woods"

@@ -27,7 +27,7 @@ class GRAINSTACK_OT_step_batch(bpy.types.Operator):
     bl_label = "Step Through Batches"
     bl_options = {"REGISTER", "UNDO"}
 
-    by: IntProperty(name="By", description="How many batches further", default=1)
+    by: IntProperty(name="By", description="How many batches to go on; negative to go back", default=1)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -44,7 +44,7 @@ class GRAINSTACK_OT_step_batch(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_cut_at_busiest(bpy.types.Operator):
-    """Put the section plane where it shows most of the deepest overlaps; there it stays with the design until moved"""
+    """Move the section plane to where it shows most of the deepest overlaps; it stays there until you move it"""
 
     bl_idname = "grainstack.cut_at_busiest"
     bl_label = "Find Busiest Cut"
@@ -73,7 +73,7 @@ class GRAINSTACK_OT_cut_at_busiest(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_animate_assembly(bpy.types.Operator):
-    """Put the panel together over some seconds, by keyframes on the explosion slider; sets the frame range"""
+    """Animate how the panel goes together, with keyframes on the Spread slider; this sets the frame range"""
 
     bl_idname = "grainstack.animate_assembly"
     bl_label = "Animate Assembly"
@@ -84,7 +84,7 @@ class GRAINSTACK_OT_animate_assembly(bpy.types.Operator):
         subtype="TIME_ABSOLUTE",
     )  # fmt: skip
     hold: FloatProperty(
-        name="Hold", description="How long the panel is shown apart before, and whole afterwards", default=1, min=0,
+        name="Hold", description="How long it rests spread before, and assembled afterwards", default=1, min=0,
         soft_max=10, max=60, subtype="TIME_ABSOLUTE",
     )  # fmt: skip
 
@@ -119,7 +119,7 @@ class GRAINSTACK_OT_animate_assembly(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_remove_assembly(bpy.types.Operator):
-    """Take the keyframes off the explosion slider"""
+    """Remove the keyframes from the Spread slider"""
 
     bl_idname = "grainstack.remove_assembly"
     bl_label = "Remove Assembly Animation"

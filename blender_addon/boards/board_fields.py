@@ -41,7 +41,7 @@ def _record(item: Any) -> OwnWood | None:
 
 
 def edit_wood(item: Any, **values: Any) -> None:
-    """Change what the design says of a wood; None takes a key out. What is refused is told."""
+    """Change what the design says of a wood; None removes a key. The sidebar says what was refused."""
     scene, (index,) = item.id_data, strip_fields.indices_of(item)
     document = json.loads(scene.grainstack.document)
     changed = {key: value for key, value in (wood_of(item) | values).items() if value is not None}
@@ -138,7 +138,7 @@ def wood_fields() -> dict[str, Any]:
             lambda self: _photo(self, "grain"), lambda self, value: edit_wood(self, grain=value),
         ),
         "has_card": BoolProperty(
-            name="Grey Card", description="Make neutral what lies at a place of the photo, on a grey card",
+            name="Grey Card", description="Correct the colours of the photo by a grey card that lies in it",
             get=lambda self: _photo(self, "grey") is not None,
             set=lambda self, on: edit_wood(self, grey=list(CARD_AT) if on else None), options=set(),
         ),
@@ -147,7 +147,7 @@ def wood_fields() -> dict[str, Any]:
             size=2, min=0, get=_grey, set=_set_grey, options=set(),
         ),
         "reflectance": FloatProperty(
-            name="Reflectance", description="Share of the light that the card returns; 0 keeps the photo's brightness",
+            name="Reflectance", description="Share of the light that the card reflects; 0 keeps the photo's brightness",
             min=0, max=0.99, subtype="FACTOR", options=set(),
             get=lambda self: _photo(self, "grey_reflectance") or 0.0,
             set=lambda self, value: edit_wood(self, grey_reflectance=round(value, 4) or None),
@@ -205,7 +205,7 @@ def glue_fields() -> dict[str, Any]:
     """The fields of the workshop's glue."""
     return {
         "shows_glue": BoolProperty(
-            name="Glue Lines", description="Show glue in the gaps between inserts and pockets, as wide as they are",
+            name="Glue Lines", description="Show glue in the gaps between inserts and pockets",
             get=lambda self: _glue(self) is not None,
             set=lambda self, on: _set_glue(self, GLUE_COLOUR if on else None), options=set(),
         ),
@@ -254,7 +254,7 @@ def piece_fields() -> dict[str, Any]:
     return {
         **strip_fields.sawn_fields(said, lambda self, key, value: edit_piece(self, **{key: value})),
         "board_at": FloatVectorProperty(
-            name="On Board", description="Where its middle lies on the board", size=2, unit="LENGTH",
+            name="On Board", description="Where the middle of the piece lies on the board", size=2, unit="LENGTH",
             precision=fields.DIGITS, get=lambda self: tuple(value * MM for value in _place(self)), set=_set_place,
             options=set(),
         ),
@@ -264,17 +264,17 @@ def piece_fields() -> dict[str, Any]:
             get=lambda self: has_own(self, "board_at"), set=_set_own_place, options=set(),
         ),
         "board_turn": scaled(
-            "Turn On Board", "How far it is turned on the board; its grain turns the other way", RADIANS,
+            "Turn on Board", "How far it is turned on the board; its grain turns the other way", RADIANS,
             lambda self: said(self, "board_turn") or 0.0,
             lambda self, value: edit_piece(self, board_turn=value or None),
         ),
         "board_mirror": BoolProperty(
-            name="Mirror", description="Lay it on the board turned over",
+            name="Mirror", description="Turn the piece over on the board",
             get=lambda self: bool(said(self, "board_mirror")),
             set=lambda self, value: edit_piece(self, board_mirror=value or None), options=set(),
         ),
         "stripes": IntProperty(
-            name="Stripes", description="How many stripes its blank is glued of, before they come again",
+            name="Stripes", description="How many stripes make up the pattern of its blank",
             get=lambda self: len((said(self, "blank") or {}).get("stripes", [])), options={"HIDDEN"},
         ),
     }  # fmt: skip

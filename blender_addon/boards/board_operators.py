@@ -51,7 +51,7 @@ class WoodOperator(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_add_board(WoodOperator, ImportHelper):
-    """Take the photo of a real board as a wood, at its true scale"""
+    """Add a wood from the photo of a real board, at its true scale"""
 
     bl_idname = "grainstack.add_board"
     bl_label = "Add Board from Photo"
@@ -91,7 +91,7 @@ class GRAINSTACK_OT_add_board(WoodOperator, ImportHelper):
 
 
 class GRAINSTACK_OT_add_wood(WoodOperator):
-    """Add a wood that the species table does not have; it begins as the one that comes nearest"""
+    """Add a wood that the species table does not have, starting from a similar one"""
 
     bl_idname = "grainstack.add_wood"
     bl_label = "Add Wood"
@@ -122,7 +122,7 @@ class ActiveWoodOperator(WoodOperator):
 
 
 class GRAINSTACK_OT_remove_wood(ActiveWoodOperator):
-    """Remove the active wood; what is of it becomes its species"""
+    """Remove the active wood; what was made of it becomes the species that it looks like"""
 
     bl_idname = "grainstack.remove_wood"
     bl_label = "Remove Wood"
@@ -142,7 +142,7 @@ class GRAINSTACK_OT_remove_wood(ActiveWoodOperator):
 
 
 class GRAINSTACK_OT_measure_board(ActiveWoodOperator):
-    """Give the photo its scale by two points of it and the distance between them, as a rule in the photo tells it"""
+    """Set the scale of the photo by two points and the distance between them, read from a ruler in the photo"""
 
     bl_idname = "grainstack.measure_board"
     bl_label = "Measure Board"
@@ -154,7 +154,7 @@ class GRAINSTACK_OT_measure_board(ActiveWoodOperator):
         name="To", description="The other point, in pixels from the photo's upper left corner", size=2, min=0
     )
     length: FloatProperty(
-        name="Distance", description="How far they are from each other on the board", default=0.1, min=0.0001, **LENGTH
+        name="Distance", description="Distance between the two points on the board", default=0.1, min=0.0001, **LENGTH
     )
 
     @classmethod
@@ -182,7 +182,7 @@ class GRAINSTACK_OT_measure_board(ActiveWoodOperator):
 
 
 class GRAINSTACK_OT_glue_blank(PieceOperator):
-    """Saw the selected pieces from a blank glued of stripes of two woods in turn"""
+    """Saw the selected pieces from a blank glued up from stripes of two woods in turn"""
 
     bl_idname = "grainstack.glue_blank"
     bl_label = "Glue Up Blank"

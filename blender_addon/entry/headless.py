@@ -70,7 +70,7 @@ def _parser() -> Parser:
     parser = Parser(prog="grainstack", usage=USAGE, allow_abbrev=False)
     commands = parser.add_subparsers(required=True, prog="grainstack", metavar="render|card|page", parser_class=Parser)
     command = commands.add_parser("render", usage=USAGE, help="pictures of a design", allow_abbrev=False)
-    command.add_argument("--view", type=_view_names, default=[], help="one, or several with commas between")
+    command.add_argument("--view", type=_view_names, default=[], help="one view, or several separated by commas")
     command.add_argument("--film", choices=film.FILMS, help="a short film, as MP4")
     command.add_argument(
         "--batch", type=int, metavar="N", help="the panel as it stands after batch N; 0 is the bare background"
@@ -79,7 +79,7 @@ def _parser() -> Parser:
     _add_options(command, "1600x1000, films 960x600")
     for page in page_commands.PAGES.values():
         command = commands.add_parser(page.name, usage=PAGE_USAGE, help=page.help, allow_abbrev=False)
-        command.add_argument("--paper", choices=PAPERS, default="a4", help="of the PDF (default: a4)")
+        command.add_argument("--paper", choices=PAPERS, default="a4", help="paper of the PDF (default: a4)")
         command.set_defaults(run=_render_page, page=page, batch=None)
         _add_options(command, f"{page.size[0]}x{page.size[1]}")
     return parser
@@ -89,8 +89,8 @@ def _add_options(command: Parser, size: str) -> None:
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
     command.add_argument("--size", type=_size, metavar="SIZE", help=f"WxH in pixels, or by use (default: {size})")
-    command.add_argument("--quality", choices=picture_choices.QUALITIES, help="(default: good, films draft)")
-    command.add_argument("--samples", type=int, metavar="N", help="per pixel, instead of a quality")
+    command.add_argument("--quality", choices=picture_choices.QUALITIES, help="(default: good; for films draft)")
+    command.add_argument("--samples", type=int, metavar="N", help="samples per pixel, instead of a quality")
     command.add_argument(
         "--device", choices=devices.WISHES, default="auto", help="auto: a GPU where Cycles offers one (default)"
     )

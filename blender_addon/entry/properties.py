@@ -174,8 +174,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     active_finding: IntProperty(
         name="Finding",
         description=(
-            "The finding that is chosen: its place is brought into sight, its piece is selected. "
-            "Click again for its next place"
+            "The chosen finding: the viewport shows its place and selects its piece. Click again for its next place"
         ),
         get=finding_items.chosen,
         set=_choose_finding,
@@ -187,7 +186,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     show_warnings: BoolProperty(
         name="Warnings", description="List and mark what is likely to show or to break", default=True
     )
-    show_notes: BoolProperty(name="Notes", description="List and mark what is good to know, but nothing to mend")
+    show_notes: BoolProperty(name="Notes", description="List and mark what is good to know")
     only_active_piece: BoolProperty(
         name="Active Piece Only", description="List and mark only findings that are about the active piece"
     )
@@ -241,9 +240,9 @@ class SceneSettings(bpy.types.PropertyGroup):
     )
     finish: EnumProperty(
         name="Finish",
-        description="What the woods are finished with: it deepens their colours and makes them shine",
+        description="The finish on the woods: it deepens their colours and makes them shine",
         items=(
-            ("bare", "Bare", "Sanded wood without any finish, as the species table has it", 0),
+            ("bare", "Bare", "Sanded wood without any finish", 0),
             ("wax", "Wax", "A coat of wax: a little deeper, a soft shine", 1),
             ("oil", "Oil", "Oil: deep, warm colours and a satin shine", 2),
             ("lacquer", "Lacquer", "Clear lacquer: deep colours under a glossy film", 3),
@@ -260,7 +259,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     )
     picture_size: EnumProperty(
         name="Size",
-        description="Size of the picture by its use",
+        description="What the picture is for, which sets its size",
         items=(
             *((size.name, size.label, size.description, size.number) for size in picture_choices.SIZES.values()),
             (picture_choices.CUSTOM, "Custom", "Keep the width and height below", 0),
@@ -270,7 +269,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     )
     quality: EnumProperty(
         name="Quality",
-        description="How fine the picture is, and how long it takes",
+        description="How clean the picture is, and so how long it takes",
         items=tuple((q.name, q.label, q.description, q.number) for q in picture_choices.QUALITIES.values()),
         default=picture_choices.GOOD,
         update=_quality_changed,

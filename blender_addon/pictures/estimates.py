@@ -62,7 +62,7 @@ class Estimate:
     alike: bool
 
     def times(self, count: int) -> Estimate:
-        """Of so many pictures."""
+        """Time of so many pictures."""
         return Estimate(self.seconds * count, self.alike)
 
 

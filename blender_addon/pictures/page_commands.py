@@ -33,7 +33,7 @@ class Page:
     name: str
     help: str
     size: tuple[int, int]
-    """Of its pictures, pixels, unless asked for otherwise."""
+    """Size of its pictures, pixels, unless asked for otherwise."""
     shots: tuple[Shot, ...]
 
 

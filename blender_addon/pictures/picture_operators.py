@@ -38,14 +38,14 @@ class Rendering:
 
     existing: EnumProperty(
         name="Existing File",
-        description="What to do where the folder holds a file of that name already",
+        description="What to do if the folder has a file of that name already",
         items=(
             ("keep", "Keep Both", "Save under the next number that is free", 0),
             ("replace", "Replace", "Replace the file once the new one is complete", 1),
         ),
         options={"SKIP_SAVE"},
     )
-    # Of the operators: Blender takes up `existing` only from a base that is no operator itself.
+    # On the operators, since Blender takes up `existing` only from a base that is no operator itself.
     layout: bpy.types.UILayout
     properties: bpy.types.OperatorProperties
     report: Callable[[set[str], str], None]

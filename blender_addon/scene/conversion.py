@@ -65,7 +65,7 @@ class SceneText:
 
     @property
     def content(self) -> str:
-        """The same for the same design with the same photos, another for any other."""
+        """A fingerprint: equal for equal designs with equal photos."""
         digest = hashlib.blake2b(self.head.encode(), digest_size=16)
         for photo in _photos(self.head):
             digest.update(_file_stamp(self.path.parent, photo).encode())

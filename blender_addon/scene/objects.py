@@ -274,7 +274,7 @@ _digests: dict[int, tuple[NDArray[np.float64], str]] = {}
 
 
 def stamp_of(solid: Solid, lay: Lay) -> str:
-    """The same for the same mesh with the same figure."""
+    """A fingerprint: equal for equal meshes with equal figure."""
     known = _digests.get(id(solid.vertices))
     if known is None:
         if len(_digests) > 4096:

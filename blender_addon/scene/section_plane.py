@@ -43,7 +43,7 @@ def line_of(scene: bpy.types.Scene, opened: OpenDesign) -> Line:
 
 
 def pose_text(scene: bpy.types.Scene) -> str:
-    """The same as long as it stays where it is."""
+    """A key that stays as long as the plane stays where it is."""
     item = plane_of(scene)
     return "" if item is None else _text(item)
 

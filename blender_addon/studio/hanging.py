@@ -23,7 +23,7 @@ from . import studio
 OFF_THE_WALL = 4.0
 """mm between wall and frame, where its hangers are: the dark line that lifts it off."""
 MARGIN = 0.085
-"""Of the listing picture, as a share of its shorter side: wall enough to hang on, and not to get lost on."""
+"""Margin of the listing picture, as a share of its shorter side: wall enough to hang on, and not to get lost on."""
 WINDOW_AT, WINDOW_SIZE, WINDOW_WATTS = (-0.85, 0.95, 1.25), 0.42, 300.0
 """Where the window's light comes from, metres from the middle of a panel of 600 x 400 mm; radius, m; power."""
 PATCH_GROWN, PATCH_EDGE, PATCH_SLANT = np.array([1.42, 1.62]), 0.4, 0.3
@@ -118,13 +118,13 @@ class Sweep:
     window: bpy.types.Object
     lamp: bpy.types.Object
     power: float
-    """Of the lamp at its brightest, W."""
+    """Power of the lamp at its brightest, W."""
     reach: float
     """How far it travels, m."""
 
 
 def sweep_of(scene: bpy.types.Scene) -> Sweep:
-    """Of a scene that shows the listing."""
+    """Lamp of a scene that shows the listing."""
     lights = {item[ROLE]: item for item in studio.stage_of(scene).objects if ROLE in item}
     scale = lights["sweep"].data.size / SWEEP_SIZE[0]
     return Sweep(lights["window"], lights["sweep"], SWEEP_WATTS * scale**2, -2 * SWEEP_FROM[0] * scale)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FINENESS = 5
-"""Of the letters' curves: smooth even when a letter is a hundred pixels high."""
+"""Resolution of the letters' curves: smooth even when a letter is a hundred pixels high."""
 MOST_KEPT = 4096
 
 Written = tuple[NDArray[np.float64], NDArray[np.int32]]

@@ -38,7 +38,7 @@ class CutterProof:
     """The proof of a batch, ready to be drawn."""
 
     fingerprint: str
-    """Of the design that it is of."""
+    """Fingerprint of the design that it was made for."""
     findings: tuple[Finding, ...]
     count: int
     worst: float

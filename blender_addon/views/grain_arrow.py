@@ -13,7 +13,7 @@ from ..units import METRES
 
 COLOUR = (1.0, 0.75, 0.2, 1.0)
 HEAD = 0.2
-"""Of the arrow's length."""
+"""Share of the arrow's length."""
 WIDTH = 2.0
 
 Point = tuple[float, float]

@@ -22,7 +22,7 @@ from ..studio.sheet import flat_material
 from ..units import METRES
 
 THREAD_COLOUR, THREAD_RADIUS = "#a9a49a", 0.3
-"""Of the threads between lifted inserts and their pockets; mm."""
+"""Thickness of the threads between lifted inserts and their pockets; mm."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ PANEL = Lift(0.0)
 
 
 def lifts(scene: bpy.types.Scene, opened: OpenDesign) -> list[Lift]:
-    """Of each piece, as the slider unfolds."""
+    """Height of each piece, as the slider unfolds."""
     whole = opened.whole or opened
     own = turns(whole.stack, scene.grainstack.unfolding)
     by_id = {placed.piece.id: turn for placed, turn in zip(whole.stack.pieces, own, strict=True)}

@@ -74,7 +74,7 @@ def bring_up_to_date(scene: bpy.types.Scene) -> None:
 
 
 def follow(scene: bpy.types.Scene) -> None:
-    """The same for a field that was set, whose step of undo ends afterwards; what is in the way is told."""
+    """Follow a field that was set, whose step of undo ends afterwards; the sidebar says what is in the way."""
     if _State.working or _State.rendering or bpy.app.is_job_running("RENDER"):
         schedule()
         return
@@ -87,7 +87,7 @@ def follow(scene: bpy.types.Scene) -> None:
 
 
 def _doing(scene: bpy.types.Scene) -> str:
-    """What a fault is told to have stopped; always the same words, so that the same fault is told once."""
+    """What a fault has stopped; always the same words, so that the same fault is reported once."""
     return f"bringing {scene.grainstack.design_path or scene.grainstack.title or 'the panel'} up to date"
 
 
@@ -95,7 +95,7 @@ def catch_up(*, rest: bool = True, idle: bool = True) -> bool:
     """Bring all scenes up to date, as the timer does; returns whether nothing is left to do.
 
     rest: the maker's hand rests, so there is time for findings. idle: no tool is at work, so an operator may create
-    and remove objects, in a step of undo of its own. What stands in the way is told in the scene's sidebar.
+    and remove objects, in a step of undo of its own. The sidebar says what stands in the way.
     """
     if _State.working or _State.rendering or bpy.app.is_job_running("RENDER"):
         return False
@@ -109,7 +109,7 @@ def catch_up(*, rest: bool = True, idle: bool = True) -> bool:
 
 
 def _followed(scene: bpy.types.Scene, rest: bool, idle: bool) -> bool:
-    """The same for one scene. After a fault of ours it rests until something changes: the timer never dies of it."""
+    """Bring one scene up to date. After a fault of ours it rests until something changes: the timer lives on."""
     try:
         return _catch_up(scene, rest, idle)
     except Exception as fault:

@@ -36,7 +36,7 @@ class Row:
 
 
 def numbers(opened: OpenDesign) -> dict[str, int]:
-    """Of each piece by id, from 1, in the order of gluing; the same however far the batches are stepped through."""
+    """Number of each piece by id, from 1, in the order of gluing, however far the batches are stepped through."""
     stack = (opened.whole or opened).stack
     return {stack.pieces[i].piece.id: number for number, i in enumerate(glue_order(stack), 1)}
 

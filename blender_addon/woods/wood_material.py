@@ -43,7 +43,7 @@ END_GRAIN = (0.22, 0.28, 0.36)
 
 
 Colours = tuple[str, str, str | None]
-"""Of bare wood as #rrggbb: just cut, aged, and settled where that is not halfway."""
+"""Colours of bare wood as #rrggbb: just cut, aged, and settled where that is not halfway."""
 
 
 def material_for(wood_name: str, own: Sequence[OwnWood] = ()) -> bpy.types.Material:

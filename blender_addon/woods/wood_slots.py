@@ -13,7 +13,7 @@ from .photo_material import photo_material
 from .wood_material import material_for, short_digest
 
 GLUE_COLOUR = "#3b2b1c"
-"""Of joints in a blank, pressed so tight that they show as a dark line, whatever the glue (by eye)."""
+"""Width of joints in a blank, pressed so tight that they show as a dark line, whatever the glue (by eye)."""
 GLUE_LINES = "Glue Lines"
 """The name of the glue between inserts and pockets."""
 
@@ -26,7 +26,7 @@ def words_of(opened: OpenDesign, name: str) -> str:
 
 
 def materials_of(opened: OpenDesign, name: str) -> list[bpy.types.Material]:
-    """The same as materials, made on first use."""
+    """These woods as materials, made on first use."""
     if name == GLUE_LINES:
         return [glue_material(opened.stack.design.workshop.glue_colour or GLUE_COLOUR)]
     return [material_of(opened, wood) for wood in opened.lays[name].woods]

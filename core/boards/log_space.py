@@ -47,7 +47,7 @@ class Board:
 
 
 def board_for(seed: str, cut: Cut | None = None) -> Board:
-    """The board of this name: the same on every machine, for ever; sawn as asked for, or as its name falls."""
+    """The board of this name: the same on every machine, for ever; sawn as asked for, or as its name decides."""
     which, angle, side, roll, x, y, z = chances(seed)
     tone = hashlib.blake2b(seed.encode("utf-8"), digest_size=56).digest()[49] / 255
     if cut is None:

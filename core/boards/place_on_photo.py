@@ -34,7 +34,7 @@ class PhotoBoard:
     photo: BoardPhoto
     path: Path
     width: int
-    """Of the whole file, pixels."""
+    """Width of the whole file, pixels."""
     height: int
     stamp: int
     """When the file was changed."""
@@ -47,7 +47,7 @@ class PhotoBoard:
 
     @property
     def size(self) -> Point:
-        """Of the board, mm."""
+        """Size of the board, mm."""
         left, top, right, bottom = self.crop
         return (right - left) * self.photo.mm_per_pixel, (bottom - top) * self.photo.mm_per_pixel
 

@@ -44,7 +44,7 @@ def gains(card: ArrayLike, reflectance: float | None = None) -> Array:
 
 
 def balance_of(board: PhotoBoard) -> tuple[float, float, float]:
-    """The same of a board, by the card in its photo; ones where no card is named.
+    """Gains of a board's photo, by the card in its photo; ones where no card is named.
 
     Raises:
         UnusableInput: the card tells no colour, or the file cannot be read.
@@ -57,7 +57,7 @@ def balance_of(board: PhotoBoard) -> tuple[float, float, float]:
 
 @lru_cache(maxsize=64)
 def gains_of_photo(path: Path, stamp: int, grey: Box, reflectance: float | None) -> tuple[float, float, float]:
-    """The same of a place in a photo's file, in pixels; `stamp` tells its states apart.
+    """Gains by a place in a photo's file, in pixels; `stamp` tells its states apart.
 
     Raises:
         UnusableInput: the card tells no colour, or the file cannot be read.

@@ -46,9 +46,9 @@ class Fit:
     insert: BaseGeometry
     """As sawn; in a rounded fit it lies inside its pocket, drawn as drawn it may bind."""
     cut: BaseGeometry
-    """Of the outline, what no pocket reaches."""
+    """What no pocket reaches of the outline."""
     filled: BaseGeometry
-    """Of the pocket, what the outline does not have."""
+    """What the pocket has beyond the outline."""
     problem: str | None = None
     """Why there is no fit, in words; None where there is one."""
 

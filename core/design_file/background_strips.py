@@ -166,7 +166,7 @@ def strip_sawn(panel: PanelValue, index: int, values: dict[str, Any]) -> PanelVa
 
 
 def segment_sawn(panel: PanelValue, strip: int, index: int, values: dict[str, Any]) -> PanelValue:
-    """The same of a segment."""
+    """A segment with another cut or board; None takes one out."""
     segments = segments_of(panel, strip)
     segments[index] = _changed(segments[index], values)
     return with_segments(panel, strip, segments)

@@ -50,7 +50,7 @@ def canonical(document: Mapping[str, Any]) -> Document:
 
 
 def canonical_piece(entry: Mapping[str, Any]) -> Document:
-    """The same for the entry of one piece."""
+    """The entry of one piece, its keys in the usual order."""
     made = _ordered(entry, (*_PIECE_ORDER, *PIECE))
     outline = made.get("outline")
     if isinstance(outline, dict):

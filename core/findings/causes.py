@@ -33,7 +33,7 @@ class Group:
 
     @property
     def level(self) -> Level:
-        """Of all of them."""
+        """Level of all of them."""
         return self.worst.level
 
     @property

@@ -44,7 +44,7 @@ class Finding:
     value: float | None = None
     """How bad it is, larger is worse, among the places of one cause; None where that is not measured."""
     cause: str | None = None
-    """The same for all findings that one cause makes; None for one that stands alone."""
+    """Shared by all findings that one cause makes; None for one that stands alone."""
 
 
 def of(

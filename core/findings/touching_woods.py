@@ -23,15 +23,15 @@ NOTE: Level = "note"
 # --- Contrast -------------------------------------------------------------------------------------------------------
 
 LEAST_SHARE = 1 / 3
-"""Two pieces melt into each other when they share so much of the shorter outline of the two (common practice)."""
+"""Two pieces merge when they share so much of the shorter outline of the two (common practice)."""
 LEAST_LENGTH = 10.0
 """Shorter edges are details, mm (common practice)."""
 OWN_SHARE = 0.75
 """A piece in its own wood is meant to merge, unless so much of its outline is lost in it (common practice)."""
 OWN_GRAIN = 30.0
-"""One wood whose grain turns by more degrees than this shines otherwise and is told apart (common practice)."""
+"""One wood whose grain turns by more degrees than this shines differently and can be told apart (common practice)."""
 LEAST_JOINTS = 50.0
-"""Of joints between two woods of the background, mm (common practice)."""
+"""Length of joints between two woods of the background, mm (common practice)."""
 
 _TIMES = ("when cut", "when aged")
 _BLIND = {"protan": "red-blind (protan)", "deutan": "green-blind (deutan)", "tritan": "blue-blind (tritan)"}
@@ -131,7 +131,7 @@ BLEEDING = ("African padauk", "redheart", "bloodwood", "purpleheart", "wenge", "
 PALE = 80.0
 """L* of bare wood from which on coloured dust in its pores is seen (common practice)."""
 LEAST_BLEEDING = 5.0
-"""Of a shared edge, mm (common practice)."""
+"""Length of a shared edge, mm (common practice)."""
 
 
 def colour_bleed(m: Measures) -> Iterator[Finding]:

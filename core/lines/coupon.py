@@ -25,7 +25,7 @@ STEP = 0.05
 EDGE = 10.0
 """Trimmed off the coupon's edges, mm: in it the groove's ends are out of sight."""
 TAPER, PRESSED, GAP_BELOW = 2.0, -0.05, 0.3
-"""Of the leaning piece where the workshop has no taper: degrees; oversize and floor gap, mm (common practice)."""
+"""Taper of the leaning piece where the workshop has none, degrees; its oversize and floor gap, mm (common practice)."""
 _OWN = ("depth_error", "taper", "side_clearance", "pocket_depth", "in_hand", "corner_radius")
 """What the coupon says for itself."""
 
@@ -81,7 +81,7 @@ def _depth(shop: Workshop) -> float:
 
 
 def _size(shop: Workshop) -> float:
-    """Of a piece, mm: wide enough to measure, and that no part of it is a neck."""
+    """Width of a piece, mm: wide enough to measure, and that no part of it is a neck."""
     return float(math.ceil(max(24.0, 8 * shop.cutter_diameter, 7 * shop.min_neck)))
 
 

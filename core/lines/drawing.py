@@ -53,7 +53,7 @@ class Drawing:
     strokes: tuple[Array, ...]
     """Open lines (n, 2) of the notes."""
     width: float
-    """Of the page, mm; the zero point is its lower left corner."""
+    """Size of the page, mm; the zero point is its lower left corner."""
     height: float
 
 

@@ -26,7 +26,7 @@ Pieces = Literal["arcs", "curves", "polylines"]
 TOLERANCE = 0.002
 """How far a fitted curve may lie from core's outline, mm."""
 SAMPLED = 0.0016
-"""The same at the points that are looked at, which are close but not everywhere."""
+"""How far it may lie off at the points that are looked at, which are close but not everywhere, mm."""
 APART, MOST_STEPS = 0.4, 64
 """Samples on an edge, mm, and how many it has at most."""
 CORNER = np.radians(20.0)

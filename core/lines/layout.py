@@ -47,7 +47,7 @@ class Laid:
 
     @property
     def length(self) -> float:
-        """Of the blank along its grain, mm."""
+        """Length of the blank along its grain, mm."""
         return self.blank[2] - self.blank[0]
 
     @property

@@ -41,7 +41,7 @@ class Proof:
 
     cut: PocketCut | InsertCut
     swept: BaseGeometry
-    """Of a pocket all that is cleared, of an insert what is left standing; in the tip's plane, on the panel."""
+    """All that is cleared for a pocket, or what is left standing of an insert; in the tip's plane, on the panel."""
     path: BaseGeometry
     """Where the cutter's middle runs along the lines."""
     difference: float

@@ -25,7 +25,7 @@ MARGIN = 8.0
 """Round an insert on its sheet, mm."""
 GAP = 9.0
 LABEL_BELOW = 7.0
-"""Of the grain arrow, mm."""
+"""Length of the grain arrow, mm."""
 DISC_STEP = 6.0
 """The cutter's disc is drawn so far apart along its way, mm."""
 

@@ -39,7 +39,7 @@ class Choices:
 
     formats: tuple[FileKind, ...] = ("svg", "dxf")
     curves: Curves = "arcs"
-    """Of DXF: polylines with bulges, splines, or straight lines only (then SVG too)."""
+    """How curves are written in DXF: polylines with bulges, splines, or straight lines only (then SVG too)."""
     paper: Paper = "a4"
 
 

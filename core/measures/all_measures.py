@@ -112,7 +112,7 @@ class Measures:
 
     @cached_property
     def volumes(self) -> Volumes:
-        """Of the raw panel below its face."""
+        """Volumes of the raw panel below its face."""
         return measure_volumes(self.stack, self.solids)
 
     @cached_property
@@ -289,7 +289,7 @@ def _corner_radius(placed: PlacedPiece) -> float:
 
 
 def _furthest(parts: Shapes, left: Shapes) -> tuple[Array, Array]:
-    """Of each part the largest distance from a corner to `left`, and that corner."""
+    """The largest distance from a corner of each part to `left`, and that corner."""
     corners, part = shapely.get_coordinates(parts, return_index=True)
     distance = shapely.distance(left[part], shapely.points(corners)) if len(corners) else np.empty(0)
     last = np.searchsorted(part, np.arange(len(parts)), side="right") - 1

@@ -44,7 +44,7 @@ class EdgeJoint:
     length: float
     """For how long it is nearer than 1 mm, mm."""
     distance: float
-    """Of the edge from the middle of that stretch, mm."""
+    """Distance of the edge from the middle of that stretch, mm."""
     outside: bool
     """The joint lies beside the pocket, and a sliver of a strip between them; else the pocket takes the joint away."""
     at: Point

@@ -111,7 +111,7 @@ def too_wide_blanks(stack: Stack, board_width: float) -> list[Blank]:
 
 
 def _widest_part(piece: Piece, across: float) -> float:
-    """Of a blank so wide, the widest leaf or stripe that it is glued from, mm."""
+    """The widest leaf or stripe that a blank so wide is glued from, mm."""
     if piece.blank is not None:
         return min(across, max(stripe.width for stripe in piece.blank.stripes))
     return across / piece.leaves

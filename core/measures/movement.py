@@ -234,7 +234,7 @@ def _sawn(stack: Stack) -> list[PlacedPiece]:
 
 
 def extents(shapes: Sequence[BaseGeometry], degrees: npt.ArrayLike) -> Array:
-    """Of each shape the extent in its direction (or in one for all) of the part that extends furthest, mm."""
+    """Extent of each shape in its direction (or in one for all), by the part that extends furthest, mm."""
     parts, owner = shapely.get_parts(np.array(shapes, dtype=object), return_index=True)
     points, part = shapely.get_coordinates(parts, return_index=True)
     angle = np.radians(np.broadcast_to(degrees, len(shapes)))[owner[part]]

@@ -38,7 +38,7 @@ _STEP = 0.6
 _SMOOTH = 0.005
 """Noise of the boundary that the search does not look at, mm."""
 _ROUGH = 0.05
-"""The same for the first quick look."""
+"""Noise that the first quick look leaves out, mm."""
 _CORNER = math.radians(20)
 """Vertices that turn more are corners; the others belong to flattened curves."""
 _FAN = math.radians(15)
@@ -385,7 +385,7 @@ def _end(walls: _Walls, at: int, sign: int) -> End:
 
 
 def _way(walls: _Walls, at: int, sign: int, radius: float | None = None) -> End:
-    """The same along one of the two walls."""
+    """How it ends along one of the two walls."""
     here = walls.radius[at] if radius is None else radius
     beside = _beside(walls, at, sign)
     profile = walls.radius[beside]

@@ -49,7 +49,7 @@ class Meeting:
     woods: tuple[str, str]
     """The later one's first."""
     length: float
-    """Of the edge that they share and that is seen, mm; until it is measured within some mm."""
+    """Length of the edge that they share and that is seen, mm; until it is measured within some mm."""
     at: Point | None = None
     """Middle of its longest stretch; None until it is measured."""
 
@@ -98,7 +98,7 @@ class Face:
         return found + flush + self._joints(wanted)
 
     def measured(self, meeting: Meeting) -> Meeting | None:
-        """The same with its length and place; None where they meet nowhere in plain sight."""
+        """The meeting with its length and place; None where they meet nowhere in plain sight."""
         if meeting.at is not None or meeting.later is None:
             return meeting
         placed = self.stack.pieces[meeting.later]
@@ -134,7 +134,7 @@ class Face:
         }
 
     def _look_again(self, pieces: Sequence[PlacedPiece]) -> list[dict[int | str, float]]:
-        """The same with earlier pieces counted as their piece has them in its list."""
+        """Meetings with earlier pieces counted as their piece has them in its list."""
         points, owner, weight = _walk(self.pockets[[p.index for p in pieces]])
         shown = self._within(points, owner, [p.under for p in pieces]) < 0
         shown &= shapely.contains_xy(self.stack.finished_box, *points.T)

@@ -53,7 +53,7 @@ class SharedEdge:
     earlier: int
     later: int
     length: float
-    """Of all that they share, mm."""
+    """Length of all that they share, mm."""
     at: Point
     """Middle of its longest stretch."""
 
@@ -247,7 +247,7 @@ def _lines(shapes: Shapes) -> Shapes:
 
 
 def _seen(stack: Stack, pairs: Sequence[tuple[PlacedPiece, PlacedPiece]], lines: Sequence[BaseGeometry]) -> Shapes:
-    """Of each pair's shared edge what lies inside the edge trim and no later pocket takes away."""
+    """The part of each pair's shared edge that lies inside the edge trim and no later pocket takes away."""
     seen = np.array([*lines, None], dtype=object)[:-1]
     box = stack.finished_box
     shapely.prepare(box)

@@ -40,9 +40,9 @@ class Outline:
     shape: Polygon | MultiPolygon
     """Valid, noise left out; empty when there is a problem."""
     centre_line: Array | None = None
-    """Of `line` pieces: (n, 2), flattened, no two neighbours alike."""
+    """Centre line of `line` pieces: (n, 2), flattened, no two neighbours alike."""
     width: float | None = None
-    """Of `line` pieces."""
+    """Width of `line` pieces, mm."""
     problem: str | None = None
     """What is wrong with the outline, such as "the outline crosses itself"; None when it is sound."""
     problem_at: tuple[float, float] | None = None

@@ -45,7 +45,7 @@ from .path_data import BadPathData, read_path_data
 # 96 px are an inch of 25.4 mm, 6 pc or 72 pt: CSS Values and Units 3, section 6.2 (from memory).
 MM_PER_PX = 25.4 / 96
 LARGEST_FACTOR = 1e12
-"""Of a transform, its own or all of them together: no product of two overflows."""
+"""Largest number in a transform, its own or all of them together: no product of two overflows."""
 
 _PX = {"": 1.0, "px": 1.0, "in": 96.0, "mm": 96 / 25.4, "cm": 96 / 2.54, "q": 96 / 101.6, "pt": 4 / 3, "pc": 16.0}
 # Possessive throughout: a length that is none must not be tried in every other way.
@@ -68,7 +68,7 @@ class BadArtwork(ValueError):
 
 
 class _Size(NamedTuple):
-    """Of the viewport in user units, for lengths in per cent."""
+    """Size of the viewport in user units, for lengths in per cent."""
 
     width: float
     height: float

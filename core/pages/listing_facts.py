@@ -37,7 +37,7 @@ class Listing:
 
     @property
     def design(self) -> Design:
-        """Of the stack."""
+        """The stack's design."""
         return self.stack.design
 
     @property
@@ -52,7 +52,7 @@ class Listing:
 
     @cached_property
     def panel_weight(self) -> float:
-        """Of the trimmed panel without its frame, kg."""
+        """Weight of the trimmed panel without its frame, kg."""
         return sum(self._weight(solid) for solid in build_solids(self.stack, "finished"))
 
     @cached_property
@@ -62,7 +62,7 @@ class Listing:
 
     @property
     def weight(self) -> float:
-        """Of panel and frame at 12 % moisture content, kg; without finish, glue and hangers."""
+        """Weight of panel and frame at 12 % moisture content, kg; without finish, glue and hangers."""
         return self.panel_weight + self.frame_weight
 
     @cached_property
@@ -80,7 +80,7 @@ class Listing:
 
     @property
     def frame_wood(self) -> str:
-        """Of the frame."""
+        """Wood of the frame."""
         return self._name(self.design.frame.wood)
 
     @property
@@ -111,7 +111,7 @@ class Listing:
         return solid.volume * density * 1e-9
 
     def _piece_density(self, piece: Piece) -> float:
-        """Of its wood, or of its blank's stripes by their widths."""
+        """Density of its wood, or of its blank's stripes by their widths."""
         if piece.blank is None:
             return self._density(piece.wood)
         stripes = piece.blank.stripes
@@ -138,7 +138,7 @@ def size_text(size: FramedSize) -> str:
 
 
 def inches_text(size: FramedSize) -> str:
-    """The same in inches alone."""
+    """A length in inches alone."""
     return " × ".join(inches(side) for side in (size.width, size.height, size.depth)) + " in"
 
 

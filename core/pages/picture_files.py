@@ -24,7 +24,7 @@ from ..woods.colour import linear_from_srgb, luminance
 RENDERING = "A rendering, not a photograph"
 SOFTWARE = "Grainstack"
 COMPRESSION = 4
-"""Of PNG: a twentieth larger than at 6, and written almost three times as fast at 4K."""
+"""Compression of PNG: a twentieth larger than at 6, and written almost three times as fast at 4K."""
 JPEG_QUALITY = 93
 PERCEPTUAL = b"\x00"
 """The rendering intent that the sRGB chunk names."""

@@ -69,7 +69,7 @@ class FramedSize:
 
 
 def frame_depth(design: Design) -> float:
-    """Of the frame, from back to front, mm."""
+    """Depth of the frame, from back to front, mm."""
     if design.frame.depth is not None:
         return design.frame.depth
     return design.panel.thickness - design.panel.face_trim + LEDGE + LIP

@@ -166,7 +166,7 @@ def _insert(placed: PlacedPiece, depth: float, pocket: BaseGeometry) -> BaseGeom
 
 
 def _later(stack: Stack, pieces: Sequence[PlacedPiece], depths: Sequence[float], pockets: Shapes) -> Shapes:
-    """Of each pocket, what the later pockets that reach its depth take."""
+    """What later pockets that reach its depth take of each pocket."""
     deep = [
         [later for later in map(stack.pieces.__getitem__, placed.cut_by) if later.depth > depth]
         for placed, depth in zip(pieces, depths, strict=True)

@@ -179,7 +179,7 @@ def _section_subject(placed: PlacedPiece) -> list[object]:
 
 
 def _without_crumbs(shapes: npt.NDArray[np.object_]) -> list[BaseGeometry]:
-    """Of each shape the polygons that are no dust, as one multipolygon; the empty polygon where there is none.
+    """The polygons of each shape that are no dust, as one multipolygon; the empty polygon where there is none.
 
     Dust is noise, and what is nowhere wider than 0.01 mm: a sliver that two cuts along one line leave.
     """

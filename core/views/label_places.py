@@ -12,7 +12,7 @@ Array = npt.NDArray[np.float64]
 
 DIRECTIONS, STEPS = 32, 24
 SHORTEST = 1.8
-"""Of a leader from ring to plate's middle, in radii of a plate: 0.8 of it is seen."""
+"""Shortest length of a leader from ring to plate's middle, in radii of a plate: 0.8 of it is seen."""
 _OVER_PLATE, _OVER_MARK, _CROSSED = 1e6, 1e3, 1.0
 """Costs of a clash: a crossed leader is the least evil, two plates in one place the worst."""
 

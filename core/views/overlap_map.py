@@ -21,7 +21,7 @@ class OverlapRegion:
     layers: int
     """Pockets that were cut there, one above the other; 0 is bare background."""
     depth: float
-    """Of the deepest of them, below the raw face; 0 for bare background."""
+    """Depth of the deepest of them, below the raw face; 0 for bare background."""
 
 
 def overlap_regions(stack: Stack) -> list[OverlapRegion]:

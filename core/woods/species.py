@@ -35,7 +35,7 @@ class Species:
     shrinkage_tangential: float
     """% of the green size, green to oven-dry, along the growth rings."""
     shrinkage_radial: float
-    """The same, across the rings."""
+    """% of the green size, green to oven-dry, across the growth rings."""
     hardness: float
     """Side hardness in N."""
     pores: str
@@ -49,7 +49,7 @@ class Species:
     settled_colour: str | None = None
     """After its first months; None: halfway from fresh to aged."""
     looks_like: str = ""
-    """Of a maker's own wood: the species of the table that stands for it in other tables and in figure."""
+    """For a maker's own wood, the species of the table that stands for it in other tables and in figure."""
     photo: BoardPhoto | None = None
     trade: str = ""
     """"check": trade in it may be restricted, ask before you buy or ship; else "none known"."""
