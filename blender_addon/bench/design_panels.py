@@ -332,7 +332,7 @@ class GRAINSTACK_PT_limits(BenchPanel, bpy.types.Panel):
 class GRAINSTACK_PT_weather(BenchPanel, bpy.types.Panel):
     """The air where the panel will hang, in which its wood swells and shrinks."""
 
-    bl_label = "Weather"
+    bl_label = "Room Air"
     bl_parent_id = "GRAINSTACK_PT_workshop"
     bl_options = {"DEFAULT_CLOSED"}
 

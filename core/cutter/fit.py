@@ -195,6 +195,10 @@ def fit_piece(outline: Outline, piece: Piece, proudest: float = 0.0) -> Fit:
             why = PARTS_MEET if settled(pocket, inwards, 0.0) is not None else WALLS_MEET
             return Fit(EMPTY, EMPTY, shape, EMPTY, why)
         pocket = calm
+        sawn = insert if insert.is_empty else settled(insert, inwards, outwards)
+        if sawn is None:
+            return Fit(EMPTY, EMPTY, shape, EMPTY, WALLS_MEET)
+        insert = sawn
     if insert.is_empty and not piece.is_groove and not pocket.is_empty:
         insert = inset(pocket, piece.side_clearance) if piece.taper else drawn_in(pocket, piece.side_clearance)
     problem = TOO_NARROW if pocket.is_empty or insert.is_empty else None

@@ -137,7 +137,7 @@ def test_a_skin_is_thinner_by_the_error_either_way_since_zero_is_set_anew_for_ea
     ]
     assert not told(stack_with(0.0, pair))
     finding = told(stack_with(error, pair))["thin-skin", "b"]
-    assert "0.90 mm thin" in finding.text
+    assert "0.90 mm thick" in finding.text
     cured = [pair[0], replace(pair[1], pocket_depth=finding.step.value, insert_thickness=finding.step.value + 1.5)]
     assert not told(stack_with(error, cured))
 
