@@ -22,13 +22,13 @@ def fraction_of_inch(length: float) -> tuple[Fraction, float]:
 
 
 def inch_text(length: float) -> str:
-    """Such as ``7/32 in −0.002``: a fraction, then what is left over in thousandths where there is any."""
+    """Such as ``7/32 in -0.002``: a fraction, then what is left over in thousandths where there is any."""
     nearest, over = fraction_of_inch(length)
-    sign = "−" if nearest < 0 else ""
+    sign = "-" if nearest < 0 else ""
     whole, rest = divmod(abs(nearest), 1)
     words = " ".join([*([str(whole)] if whole or not rest else []), *([str(rest)] if rest else [])])
     thousandths = round(abs(over), 3)
-    left_over = f" {'−' if over < 0 else '+'}{thousandths:.3f}" if thousandths else ""
+    left_over = f" {'-' if over < 0 else '+'}{thousandths:.3f}" if thousandths else ""
     return f"{sign}{words} in{left_over}"
 
 
@@ -47,7 +47,7 @@ def length_text(length: float, units: Units, decimals: int = 2) -> str:
 
 
 def size_text(sizes: tuple[float, ...], units: Units, decimals: int = 1) -> str:
-    """Sides in mm, by × between them: such as ``40.0 × 12.0 mm (1 37/64 in −0.003 × 15/32 in +0.004)``."""
+    """Sides in mm, by × between them: such as ``40.0 × 12.0 mm (1 37/64 in -0.003 × 15/32 in +0.004)``."""
     in_mm = " × ".join(f"{side:.{decimals}f}" for side in sizes) + " mm"
     in_inches = " × ".join(map(inch_text, sizes))
     return {"mm": in_mm, "inch": in_inches, "both": f"{in_mm} ({in_inches})"}[units]

@@ -39,6 +39,8 @@ TIP = 0.5
 """Where a disc of this radius, mm, does not reach, wood ends in a feather tip that chips (common practice)."""
 TIP_REACH = 1.5
 """Such a tip is told if it is longer than this, mm (common practice)."""
+_OF_THE_DESIGN = ("corners-rounded", "low-contrast", "colour-bleed")
+"""Findings that say how the panel will look: at the bench there is nothing to watch for in them."""
 
 
 @dataclass(frozen=True)
@@ -185,7 +187,7 @@ def plan_of(stack: Stack, findings: Sequence[Finding], measures: Measures | None
     measures = Measures(stack) if measures is None else measures
     number = {index: n for n, index in enumerate(glue_order(stack), 1)}
     watch = _watched(stack, findings)
-    ends = {(end.piece, end.end) for end in shown_ends(stack)}
+    ends: set[tuple[int, str]] = {(end.piece, end.end) for end in shown_ends(stack)}
     work: dict[int, PieceWork] = {}
     for batch in range(1, len(stack.batches) + 1):
         cuts = batch_cuts(stack, batch)
@@ -300,7 +302,7 @@ def _watched(stack: Stack, findings: Sequence[Finding]) -> dict[str, tuple[str, 
     """What the findings say of each piece, one entry for each cause and piece, the worst first."""
     said: dict[str, list[str]] = {placed.piece.id: [] for placed in stack.pieces}
     for piece in said:
-        own = [finding for finding in findings if piece in (finding.piece, finding.other)]
+        own = [f for f in findings if piece in (f.piece, f.other) and f.code not in _OF_THE_DESIGN]
         said[piece] = [_said(group) for group in grouped(own)]
     return {piece: tuple(words) for piece, words in said.items()}
 

@@ -175,9 +175,9 @@ def test_inches_are_the_nearest_64th_with_what_is_left_over(sixty_fourths: int, 
         (0.0, "0 in"),
         (0.396875, "1/64 in"),
         (3.175, "1/8 in"),
-        (5.5, "7/32 in −0.002"),
-        (600.0, "23 5/8 in −0.003"),
-        (-3.175, "−1/8 in"),
+        (5.5, "7/32 in -0.002"),
+        (600.0, "23 5/8 in -0.003"),
+        (-3.175, "-1/8 in"),
     ],
 )
 def test_inches_read_as_on_a_rule(length: float, words: str) -> None:
@@ -187,8 +187,8 @@ def test_inches_read_as_on_a_rule(length: float, words: str) -> None:
 def test_lengths_come_in_the_units_that_were_asked_for() -> None:
     assert [length_text(5.5, units) for units in ("mm", "inch", "both")] == [
         "5.50 mm",
-        "7/32 in −0.002",
-        "5.50 mm (7/32 in −0.002)",
+        "7/32 in -0.002",
+        "5.50 mm (7/32 in -0.002)",
     ]
 
 
