@@ -1,4 +1,4 @@
-"""The bench sheet of a design: the PDF, and the buying list, written together."""
+"""The bench sheet of a design: PDF, page for a tablet and buying list, written together."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from ..stack.stack import Stack
 from .buying import buying_csv
 from .contents import contents
 from .files import write_together
+from .html_sheet import html_sheet
 from .lengths import Units
 from .pdf_sheet import pdf_sheet
 from .plan import plan_of
@@ -41,7 +42,7 @@ def write_sheet(
     measures: Measures | None = None,
     progress: Callable[[str], None] = _silent,
 ) -> Path:
-    """Write NAME-sheet.pdf and NAME-buying.csv into a folder, in place of older ones.
+    """Write NAME-sheet.pdf, NAME-sheet.html and NAME-buying.csv into a folder, in place of older ones.
 
     Args:
         stack: the panel.
@@ -64,6 +65,8 @@ def write_sheet(
     blocks = contents(plan, choices.units)
     progress("PDF")
     files = {f"{plan.name}-sheet.pdf": pdf_sheet(plan.title, blocks, choices.paper)}
+    progress("page for a tablet")
+    files[f"{plan.name}-sheet.html"] = html_sheet(plan, blocks).encode()
     files[f"{plan.name}-buying.csv"] = buying_csv(plan).encode()
     write_together(folder, files)
     return folder / f"{plan.name}-sheet.pdf"
