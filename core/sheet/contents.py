@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from ..cutter.sizes import diameter_text
 from ..findings.finding import xy
 from ..measures.cautions import BENCH, woods_used
+from ..solids.frame import LAP, LEDGE
 from .buying import PLANING, WASTE, items, to_buy
 from .glue_up import EDGE, LENGTH, THICKNESS
 from .lengths import Units, inch_text, length_text, mm_text, size_text
@@ -125,7 +126,7 @@ def _before(plan: Plan, units: Units) -> Iterator[Block]:
     yield Drawn(zero_picture(plan), f"The raw panel, {NOT_MIRRORED}. Grey: all pockets. Thin line: the trimmed edge")
     zero, panel = plan.zero, plan.stack.design.panel
     lines = [
-        "Zero is the lower left corner of the raw panel, on its raw face: the same in every file of the command lines.",
+        "Zero is the lower left corner of the raw panel, on its raw face: the same in all files of build.py lines.",
     ]
     if zero.pins:
         places = " and ".join(f"({_both(x, units)}, {_both(y, units)})" for x, y in zero.pins)
@@ -213,7 +214,7 @@ def _batch(plan: Plan, batch: BatchWork, units: Units) -> Iterator[Block]:
             "set zero and depth anew."
         )
     lines.append(
-        f"Lines to cut: {batch.file}-pockets and {batch.file}-inserts (SVG or DXF), as the command lines writes them."
+        f"Lines to cut: {batch.file}-pockets and {batch.file}-inserts (SVG or DXF), which build.py lines writes."
     )
     yield Lines(tuple(lines), strong=True)
     yield from (_row(plan, piece, units) for piece in batch.pieces)
@@ -275,7 +276,8 @@ def _end(plan: Plan, units: Units) -> Iterator[Block]:
             "☐ Level the last inserts with the raw face.",
             f"☐ Face: take {length_text(panel.face_trim, units)} off the whole face, in light passes, towards the "
             "roots of feather tips. No pocket or skin was checked for more than that.",
-            f"☐ Edges: take off left {left}, right {right}, bottom {bottom}, top {top}. The pin holes go with them.",
+            f"☐ Edges: take off left {left}, right {right}, bottom {bottom}, top {top}."
+            + (" The pin holes go with them." if plan.zero.pins else ""),
         )
     )
     yield Table(
@@ -291,8 +293,13 @@ def _end(plan: Plan, units: Units) -> Iterator[Block]:
         ),
         (0.16, 0.2, 0.3, 0.34),
     )
+    ledge = size_text((LEDGE, LAP + plan.stack.design.frame.reveal), units)
     yield Lines(
-        ("Mitre both ends at 45°. Measure the trimmed panel before you cut the frame, and keep the gap round it.",)
+        (
+            f"Mitre both ends at 45°. Inside each side, at its back, runs the ledge that bears the panel, {ledge}, "
+            "height × width: glue it on.",
+            "Measure the trimmed panel before you cut the frame, and keep the gap round it.",
+        )
     )
 
 

@@ -107,7 +107,7 @@ document.getElementById("import").addEventListener("change", async event => {
         + " or to an older state.");
     offered = same;
     const names = some => some.map(([id]) => id).join(", ");
-    document.getElementById("question").textContent = "Take over the ticks of " + same.length + " pieces?"
+    document.getElementById("question").textContent = "Take over the ticks of these pieces: " + names(same) + "?"
       + " They replace those of this page for these pieces."
       + (changed.length ? " Changed since, left out: " + names(changed) + "." : "")
       + (gone.length ? " No longer there, left out: " + names(gone) + "." : "");

@@ -146,10 +146,11 @@ class _Flow:
         texts = [self._paragraph(line, middle, SMALL, SANS) for line in row.lines]
         texts += [self._paragraph(f"Watch: {line}", middle, SMALL, SANS) for line in row.watch]
         height = max(head[1] + 1 + sum(high + 0.3 for _, high in texts), 7.0 * len(STEPS), 24.0) + 3
+        height += 3.0 if "MIRRORED" in row.caption else 0.0  # its words take two lines
         self._need(height)
         top = self.y
         self._rule(top)
-        self._drawings(row, top + 2, height - 8)
+        self._drawings(row, top + 2, height - (11 if "MIRRORED" in row.caption else 8))
         x = SIDE + DRAWING + 2
         self._number(x + 3, top + 4.2, str(row.work.number))
         self.y = top + 1.6
