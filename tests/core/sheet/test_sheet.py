@@ -13,17 +13,22 @@ import pypdfium2
 import pytest
 
 from core.commands import main
+from core.design import GluedBlank, Segment, Strip, Stripe
 from core.errors import UnusableInput
 from core.findings.check import load_stack
 from core.sheet.buying import WASTE, items, to_buy
 from core.sheet.contents import STEPS, PieceRow, contents
 from core.sheet.pdf_sheet import pdf_sheet
+from core.sheet.picture import batch_map
 from core.sheet.plan import plan_of
 from core.sheet.write import SheetChoices, write_sheet
 from core.stack.stack import build_stack
-from tests.core.designs import disc, make_design, make_piece, rectangle
+from tests.core.designs import disc, make_design, make_panel, make_piece, rectangle
 
 KOI_POND = Path(__file__).parents[3] / "assets/koi-pond/koi-pond.panel.json"
+
+
+STRIPES = GluedBlank((Stripe("holly", 10.0), Stripe("wenge", 10.0)))
 
 
 def small():
@@ -145,3 +150,27 @@ def test_where_one_file_cannot_be_written_none_is_changed(tmp_path) -> None:
         write_sheet(small(), tmp_path, findings=())
     assert old.read_bytes() == b"old"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["panel-buying.csv", "panel-sheet.pdf"]
+
+
+def test_a_panel_without_pieces_and_one_with_trimmed_away_corners_have_sheets_too(tmp_path) -> None:
+    bare = build_stack(make_design([]))
+    assert write_sheet(bare, tmp_path, findings=()).stat().st_size > 1000
+    striped = make_panel(wood=None, strips=(Strip(120.0, (Segment(80.0, "wenge"),)),), edge_trim=(12.0, 0.0, 0.0, 0.0))
+    one = build_stack(make_design([make_piece("a", disc(15), at=(2, 40), blank=STRIPES)], striped))
+    html = write_sheet(one, tmp_path, SheetChoices("letter", "inch"), findings=()).with_suffix(".html")
+    assert "holly + wenge" in html.read_text(encoding="utf-8")
+    with html.with_name("panel-buying.csv").open(encoding="utf-8", newline="") as file:
+        stripes = [row for row in csv.DictReader(file) if "stripes" in row["for"]]
+    assert {row["wood"] for row in stripes} == {"holly", "wenge"}
+    for row in stripes:
+        assert int(row["count"]) * 10.0 >= 30.0 / 2
+
+
+def test_maps_can_be_read_without_colour(plan) -> None:
+    """What is hatched, greyed and numbered differs in lightness alone: no mark of a map has a hue."""
+    for batch in plan.batches[:2]:
+        for mark in batch_map(plan, batch).marks:
+            looks = [getattr(mark, name, None) for name in ("fill", "stroke", "colour")]
+            for look in filter(None, looks):
+                channels = [int(look[k : k + 2], 16) for k in (1, 3, 5)]
+                assert max(channels) - min(channels) <= 12
