@@ -490,6 +490,9 @@ COMMANDS = {
     "lines": Command(
         geometry, "DESIGN --out DIR [--coupon]: the lines to cut along, as SVG, DXF and full-size templates"
     ),
+    "sheet": Command(
+        geometry, "DESIGN --out DIR [--paper a4|letter] [--units mm|inch|both]: the bench sheet and the buying list"
+    ),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
     "fuzz": Command(
         fuzz,

@@ -1,4 +1,4 @@
-"""The commands that need no Blender: `python -m core.commands check|solids|lines DESIGN …`.
+"""The commands that need no Blender: `python -m core.commands check|solids|lines|sheet DESIGN …`.
 
 Results go to stdout and nothing else does. Exit status: 0 done; 1 done, and there are error findings; 2 unusable
 input or usage, told in one line on stderr. Inside Blender the add-on calls the same `main`.
@@ -121,6 +121,22 @@ def _tell(step: str) -> None:
     print(f"lines: {step}", file=sys.stderr, flush=True)
 
 
+def sheet(options: argparse.Namespace) -> tuple[str, int]:
+    """The bench sheet and the buying list; the result is the path of the sheet."""
+    from .sheet.write import SheetChoices, write_sheet  # slow to load, as lines are
+
+    stack = load_stack(options.design)
+    measures = Measures(stack)
+    findings = find_all(stack, measures)
+
+    def tell(step: str) -> None:
+        print(f"sheet: {step}", file=sys.stderr, flush=True)
+
+    choices = SheetChoices(options.paper, options.units)
+    made = write_sheet(stack, options.out, choices, findings=findings, measures=measures, progress=tell)
+    return str(made), DONE
+
+
 def status_of(findings: Sequence[Finding]) -> int:
     """The exit status of a command that was done."""
     return DONE_WITH_ERRORS if any(finding.level == "error" for finding in findings) else DONE
@@ -147,9 +163,9 @@ _SOLIDS = (
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = Parser(prog="grainstack", usage="grainstack check|solids|lines DESIGN [options]", allow_abbrev=False)
+    parser = Parser(prog="grainstack", usage="grainstack check|solids|lines|sheet DESIGN [options]", allow_abbrev=False)
     commands = parser.add_subparsers(
-        required=True, prog="grainstack", metavar="check|solids|lines", parser_class=Parser
+        required=True, prog="grainstack", metavar="check|solids|lines|sheet", parser_class=Parser
     )
     usage = "grainstack check DESIGN [--json] [--suggest-cutters]"
     command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
@@ -190,6 +206,13 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the templates (default: a4)")
     command.add_argument("--coupon", action="store_true", help="a test piece from the workshop's values, to DIR/coupon")
     command.set_defaults(run=lines)
+    usage = "grainstack sheet DESIGN --out DIR [--paper a4|letter] [--units mm|inch|both]"
+    command = commands.add_parser("sheet", usage=usage, help="the bench sheet and the buying list", allow_abbrev=False)
+    command.add_argument("design", type=Path, metavar="DESIGN")
+    command.add_argument("--out", type=Path, required=True, metavar="DIR")
+    command.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    command.add_argument("--units", choices=("mm", "inch", "both"), default="both", help="of lengths; both by default")
+    command.set_defaults(run=sheet)
     return parser
 
 

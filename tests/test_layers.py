@@ -19,7 +19,7 @@ ROOMS = {
     "core": (
         "",  # the ground: what lies beside the rooms
         *("outlines", "woods", "design_file", "cutter", "stack", "solids", "boards"),
-        *("measures", "findings", "views", "pages", "lines", "commands"),
+        *("measures", "findings", "views", "pages", "lines", "sheet", "commands"),
     ),
     "blender_addon": (
         "",

@@ -1,0 +1,146 @@
+"""What wood the panel takes, piece by piece and wood by wood, and what to buy of it."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ..design import GluedBlank
+from .glue_up import EDGE, LENGTH
+from .lengths import board_feet
+from .plan import Blank, Plan
+
+WASTE = 0.3
+"""Bought beyond what the cut list takes, for kerfs, knots and ends, as a share of it (common practice)."""
+PLANING = 2.0
+"""Wood is bought so much thicker than it is used, mm, and planed (common practice)."""
+MITRE = 10.0
+"""Sides of the frame are cut so much longer, mm, and mitred to length (common practice)."""
+
+
+@dataclass(frozen=True)
+class Item:
+    """Pieces of wood of one size, with all allowances but waste; mm."""
+
+    use: str
+    wood: str
+    count: int
+    length: float
+    width: float
+    thickness: float
+
+    @property
+    def area(self) -> float:
+        """mm², of all of them."""
+        return self.count * self.length * self.width
+
+    @property
+    def volume(self) -> float:
+        """mm³, of all of them, as bought."""
+        return self.area * (self.thickness + PLANING)
+
+
+@dataclass(frozen=True)
+class ToBuy:
+    """What one wood comes to, with waste."""
+
+    wood: str
+    area: float
+    """mm²"""
+    volume: float
+    """mm³"""
+
+    @property
+    def square_metres(self) -> float:
+        """With waste."""
+        return self.area * (1 + WASTE) / 1e6
+
+    @property
+    def board_feet(self) -> float:
+        """With waste, of the wood's real thickness as bought."""
+        return board_feet(self.volume * (1 + WASTE))
+
+
+def items(plan: Plan) -> tuple[Item, ...]:
+    """Everything that is sawn: background, blanks, a spare for each wood of the inserts, strips, frame."""
+    return (*_background(plan), *_inserts(plan), *_spares(plan), *_frame(plan))
+
+
+def to_buy(cut_list: tuple[Item, ...]) -> tuple[ToBuy, ...]:
+    """The sums by wood, in the order of the list."""
+    area: dict[str, float] = defaultdict(float)
+    volume: dict[str, float] = defaultdict(float)
+    for item in cut_list:
+        area[item.wood] += item.area
+        volume[item.wood] += item.volume
+    return tuple(ToBuy(wood, area[wood], volume[wood]) for wood in area)
+
+
+def _background(plan: Plan) -> Iterator[Item]:
+    glued = plan.glue_up
+    if glued.wood is not None:
+        yield Item("background", glued.wood, 1, glued.length + LENGTH, glued.across + EDGE, glued.thickness)
+    for strip in glued.strips:
+        for place, segment in enumerate(strip.segments, 1):
+            name = f"strip {strip.number}" + (f", segment {place}" if len(strip.segments) > 1 else "")
+            yield Item(name, segment.wood, 1, segment.cut_length, strip.rip_width, glued.thickness)
+
+
+def _inserts(plan: Plan) -> Iterator[Item]:
+    for piece in plan.pieces:
+        for blank in piece.blanks:
+            use = f"{piece.number} {blank.name}"
+            glued = piece.placed.piece.blank
+            if glued is None:
+                yield Item(use, blank.woods[0], 1, blank.length, blank.width, blank.thickness)
+            else:
+                yield from _stripes(use, blank, glued)
+        if piece.strip is not None:
+            strip = piece.strip
+            yield Item(
+                f"{piece.number} {piece.id} (strip)", piece.woods[0], 1, strip.cut_length, strip.height, strip.width
+            )
+
+
+def _stripes(use: str, blank: Blank, glued: GluedBlank) -> Iterator[Item]:
+    """Stripes come again until the blank is wide enough; one more of each covers where the first lies."""
+    round_of_all = sum(stripe.width for stripe in glued.stripes)
+    count = math.ceil(blank.width / round_of_all) + 1
+    for stripe in glued.stripes:
+        yield Item(f"{use}, stripes", stripe.wood, count, blank.length, stripe.width + EDGE, blank.thickness)
+
+
+def _spares(plan: Plan) -> Iterator[Item]:
+    """The largest blank of each wood once more, since one goes wrong."""
+    largest: dict[str, Blank] = {}
+    for blank in (blank for piece in plan.pieces for blank in piece.blanks if len(blank.woods) == 1):
+        before = largest.get(blank.woods[0])
+        if before is None or blank.length * blank.width > before.length * before.width:
+            largest[blank.woods[0]] = blank
+    for wood, blank in largest.items():
+        yield Item("spare", wood, 1, blank.length, blank.width, blank.thickness)
+
+
+def _frame(plan: Plan) -> Iterator[Item]:
+    for part in plan.frame:
+        yield Item(f"frame, {part.name}", part.wood, 1, part.long_edge + MITRE, part.width, part.depth)
+
+
+def buying_csv(plan: Plan) -> str:
+    """The cut list and the sums as a table for a spreadsheet."""
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(["what", "for", "wood", "count", "length_mm", "width_mm", "thickness_mm", "area_m2", "board_feet"])
+    cut_list = items(plan)
+    for item in cut_list:
+        sizes = [f"{side:.1f}" for side in (item.length, item.width)]
+        sums = [f"{item.area / 1e6:.4f}", f"{board_feet(item.volume):.3f}"]
+        table.writerow(["cut", item.use, item.wood, item.count, *sizes, f"{item.thickness:.2f}", *sums])
+    for wood in to_buy(cut_list):
+        sums = [f"{wood.square_metres:.3f}", f"{wood.board_feet:.2f}"]
+        table.writerow(["buy", f"all, with {WASTE:.0%} waste", wood.wood, "", "", "", "", *sums])
+    return text.getvalue()

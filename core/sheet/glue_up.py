@@ -1,0 +1,122 @@
+"""The background's glue-up: strips and segments with their allowances, in stages that can be clamped at once."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ..stack.stack import Stack
+
+STRIPS_AT_ONCE = 5
+"""So many strips are glued edge to edge in one clamping, while the glue is open (common practice)."""
+LENGTH = 20.0
+"""Every strip is glued up so much longer than the raw panel, mm, and cut to length when the panel is one
+(common practice, no published source)."""
+EDGE = 1.0
+"""Strips are ripped so much wider, mm, and planed to width: half of it on each edge (common practice)."""
+THICKNESS = 2.0
+"""The background is glued up so much thicker, mm, and flattened on both faces (common practice)."""
+
+
+@dataclass(frozen=True)
+class SegmentCut:
+    """One length of wood."""
+
+    wood: str
+    length: float
+    """In the raw panel, mm."""
+    cut_length: float
+    """As it is cut, mm: the outer ones of a strip get the allowance in length."""
+
+
+@dataclass(frozen=True)
+class StripCut:
+    """One strip of the background; the first lies at the zero edge."""
+
+    number: int
+    width: float
+    """In the raw panel, mm."""
+    rip_width: float
+    """As it is ripped, mm."""
+    segments: tuple[SegmentCut, ...]
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What is glued in one clamping."""
+
+    what: str
+
+
+@dataclass(frozen=True)
+class GlueUp:
+    """The whole background."""
+
+    strips: tuple[StripCut, ...]
+    """None where the background is one plain board."""
+    wood: str | None
+    """Of a plain background."""
+    length: float
+    """Along the strips, or the grain, mm, in the raw panel."""
+    across: float
+    thickness: float
+    """As glued up, mm, before it is flattened to the raw panel's."""
+    zero_edge: str
+    """The edge of the panel at which the first strip lies."""
+    stages: tuple[Stage, ...]
+
+
+def glue_up(stack: Stack) -> GlueUp:
+    """The glue-up of a design's background."""
+    panel = stack.design.panel
+    upright = panel.strips_along == "y" if panel.strips else abs(math.sin(math.radians(panel.grain))) > 0.5
+    length, across = (panel.height, panel.width) if upright else (panel.width, panel.height)
+    strips = tuple(
+        StripCut(
+            number,
+            strip.width,
+            strip.width + EDGE,
+            tuple(
+                SegmentCut(each.wood, each.length, each.length + _more(place, len(strip.segments)))
+                for place, each in enumerate(strip.segments)
+            ),
+        )
+        for number, strip in enumerate(panel.strips, 1)
+    )
+    edge = "left edge" if upright else "lower edge"
+    return GlueUp(strips, panel.wood, length, across, panel.thickness + THICKNESS, edge, tuple(_stages(strips)))
+
+
+def _more(place: int, count: int) -> float:
+    """The allowance in length of a segment: both halves where it is alone, one where it is the first or the last."""
+    return LENGTH / 2 * ((place == 0) + (place == count - 1))
+
+
+def _stages(strips: tuple[StripCut, ...]) -> list[Stage]:
+    stages = []
+    joined = [strip.number for strip in strips if len(strip.segments) > 1]
+    if joined:
+        stages.append(Stage(f"Glue the segments of strips {_numbers(joined)} end to end, each strip straight"))
+    groups = [strips[k : k + STRIPS_AT_ONCE] for k in range(0, len(strips), STRIPS_AT_ONCE)] if len(strips) > 1 else []
+    stages += [Stage(f"Glue strips {g[0].number} to {g[-1].number} edge to edge") for g in groups if len(g) > 1]
+    while len(groups) > 1:
+        pairs = [groups[k : k + 2] for k in range(0, len(groups), 2)]
+        names = [f"{pair[0][0].number}–{pair[0][-1].number} and {_span(pair[1])}" for pair in pairs if len(pair) == 2]
+        stages.append(Stage(f"Flatten the parts and measure them again; then glue {'; '.join(names)}"))
+        groups = [sum(pair, ()) for pair in pairs]
+    return stages
+
+
+def _span(group: tuple[StripCut, ...]) -> str:
+    return str(group[0].number) if len(group) == 1 else f"{group[0].number}–{group[-1].number}"
+
+
+def _numbers(numbers: list[int]) -> str:
+    """Such as 1–5, 12–16."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)

@@ -1,0 +1,366 @@
+"""The plan of the work on a panel: what is sawn, cut, glued and trimmed, batch by batch; sizes with their allowances.
+
+All of it is read off the stack, the measures and the findings; nothing is drawn here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+from ..design import Point
+from ..findings.causes import Group, grouped
+from ..findings.finding import Finding, xy
+from ..lines.cuts import InsertCut, PocketCut, batch_cuts
+from ..lines.layout import HANDLING, SAW, Laid, on_blank
+from ..measures.all_measures import Measures
+from ..measures.grooves import shown_ends, strip_length, strip_thickness
+from ..solids.frame import frame_depth, framed_size
+from ..stack.batch_reasons import batch_reasons
+from ..stack.stack import PlacedPiece, Stack
+from ..views.exploded import glue_order
+from ..woods.species import woods_in
+from .content import piece_content
+from .glue_up import GlueUp, glue_up
+from .holding import Zero, zero_of
+
+STRIP_LENGTH = 20.0
+"""A groove's strip is cut so much longer than its groove and trimmed in place, mm (common practice)."""
+LEVEL = 0.01
+"""An insert that stands higher above the raw face than this, mm, is levelled before the next batch."""
+TINY = 20.0
+"""An insert that is nowhere longer than this, mm, comes loose easily as it is sawn (common practice)."""
+TIP = 0.5
+"""Where a disc of this radius, mm, does not reach, wood ends in a feather tip that chips (common practice)."""
+TIP_REACH = 1.5
+"""Such a tip is told if it is longer than this, mm (common practice)."""
+_OF_THE_DESIGN = ("corners-rounded", "low-contrast", "colour-bleed")
+"""Findings that say how the panel will look: at the bench there is nothing to watch for in them."""
+
+
+@dataclass(frozen=True)
+class Blank:
+    """The flat piece of wood that one part of an insert is sawn from; its grain runs along its length."""
+
+    name: str
+    """The piece's id, and which part of it this is, where there are several."""
+    woods: tuple[str, ...]
+    """More than one where it is glued up from stripes."""
+    length: float
+    """Along the grain, mm, with the allowances."""
+    width: float
+    thickness: float
+    """Of the insert as sawn, mm; plane the blank to it."""
+    insert_length: float
+    """What the insert itself takes of the length, mm."""
+    insert_width: float
+    leaves: int
+    """Leaves of a board, glued edge to edge, that make it."""
+    laid: Laid
+    """The insert on it, as `lines` draws it."""
+
+
+@dataclass(frozen=True)
+class GrooveStrip:
+    """The strip that fills a groove; its grain runs along it."""
+
+    width: float
+    """Across the groove, mm, clearance taken off."""
+    height: float
+    """From its foot to its top, mm."""
+    length: float
+    """Of the groove's centre line, mm."""
+    cut_length: float
+    """With the allowance, mm."""
+    hides: tuple[str, ...]
+    """How each of its ends comes out: a sentence for each."""
+
+
+@dataclass(frozen=True, eq=False)
+class PieceWork:
+    """All that is done for one piece."""
+
+    number: int
+    """In the order of gluing, from 1, as the exploded view numbers inserts."""
+    placed: PlacedPiece
+    woods: tuple[str, ...]
+    pocket: PocketCut
+    pocket_length: float
+    """Of the lines that the cutter follows, mm."""
+    pocket_volume: float
+    """mm³"""
+    blanks: tuple[Blank, ...]
+    """One for each part of a sawn insert; none for a groove."""
+    strip: GrooveStrip | None
+    waits_for: tuple[int, ...]
+    """Numbers of the pieces that must be glued in before its pocket is cut."""
+    watch: tuple[str, ...]
+    """What to watch for, the worst first."""
+    content: str
+    """Tells this state of the piece from any other (`content`)."""
+
+    @property
+    def id(self) -> str:
+        """The piece's name."""
+        return self.placed.piece.id
+
+
+@dataclass(frozen=True, eq=False)
+class BatchWork:
+    """Pieces that are cut and glued together."""
+
+    number: int
+    pieces: tuple[PieceWork, ...]
+    level_first: tuple[int, ...]
+    """Numbers of earlier inserts that stand proud, to be levelled before zero is set."""
+    why: tuple[str, ...]
+    """What this batch waits for: a line for each of its pieces that forces it."""
+
+    @property
+    def file(self) -> str:
+        """The files of `lines` that belong to it begin so."""
+        return f"batch-{self.number:02}"
+
+
+@dataclass(frozen=True)
+class FramePart:
+    """One side of the frame, mitred at both ends."""
+
+    name: str
+    wood: str
+    long_edge: float
+    """Length over its outer edge, mm."""
+    width: float
+    depth: float
+
+
+@dataclass(frozen=True)
+class Amounts:
+    """How much there is to do; no feeds, no speeds, no promises."""
+
+    pocket_length: float
+    """mm"""
+    pocket_volume: float
+    """mm³"""
+    insert_length: float
+    """Of the lines round all inserts, mm."""
+    glue_days: int
+    """Batches, without the glue-up of background and frame."""
+    background_clampings: int
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """The whole work on one panel."""
+
+    stack: Stack
+    name: str
+    """Of the design's file, without its ending: files that belong to it begin so."""
+    title: str
+    glue_up: GlueUp
+    zero: Zero
+    batches: tuple[BatchWork, ...]
+    frame: tuple[FramePart, ...]
+    amounts: Amounts
+    panel_watch: tuple[str, ...]
+    """Findings of the panel as a whole."""
+
+    @property
+    def pieces(self) -> tuple[PieceWork, ...]:
+        """All of them, in the order of gluing."""
+        return tuple(piece for batch in self.batches for piece in batch.pieces)
+
+
+def plan_of(stack: Stack, findings: Sequence[Finding], measures: Measures | None = None) -> Plan:
+    """The plan of a design without errors.
+
+    Args:
+        stack: the panel; every piece is sound.
+        findings: all of the design.
+        measures: of the stack, if they are there already.
+    """
+    measures = Measures(stack) if measures is None else measures
+    number = {index: n for n, index in enumerate(glue_order(stack), 1)}
+    watch = _watched(stack, findings)
+    ends: set[tuple[int, str]] = {(end.piece, end.end) for end in shown_ends(stack)}
+    work: dict[int, PieceWork] = {}
+    for batch in range(1, len(stack.batches) + 1):
+        cuts = batch_cuts(stack, batch)
+        for pocket in cuts.pockets:
+            placed = pocket.placed
+            own = [cut for cut in cuts.inserts if cut.placed is placed]
+            laid = [on_blank(cut, stack.design.workshop.min_neck) for cut in own]
+            work[placed.index] = PieceWork(
+                number=number[placed.index],
+                placed=placed,
+                woods=woods_in(placed.piece),
+                pocket=pocket,
+                pocket_length=_length([pocket]),
+                pocket_volume=float(measures.volumes.pockets[placed.index]),
+                blanks=tuple(map(_blank, laid)),
+                strip=_strip(stack, placed, ends) if placed.piece.is_groove else None,
+                waits_for=tuple(sorted(number[i] for i in _before(stack, placed))),
+                watch=(*_own_watch(stack, placed, laid), *watch.get(placed.piece.id, ())),
+                content=piece_content(placed),
+            )
+    batches = tuple(_batch(stack, n, work, number) for n in range(1, len(stack.batches) + 1))
+    glued = glue_up(stack)
+    return Plan(
+        stack=stack,
+        name=_name(stack),
+        title=stack.design.title or _name(stack),
+        glue_up=glued,
+        zero=zero_of(stack),
+        batches=batches,
+        frame=_frame(stack),
+        amounts=_amounts(batches, glued),
+        panel_watch=tuple(_said(group) for group in grouped(f for f in findings if f.piece is None)),
+    )
+
+
+def _name(stack: Stack) -> str:
+    name = Path(stack.design.file).name
+    return name.removesuffix(".json").removesuffix(".panel") or "panel"
+
+
+def _length(cuts: Sequence[PocketCut | InsertCut]) -> float:
+    """Of all lines, mm."""
+    steps = [np.diff(line.source, axis=0) for cut in cuts for line in cut.lines]
+    return float(sum(np.hypot(*step.T).sum() for step in steps))
+
+
+def _before(stack: Stack, placed: PlacedPiece) -> set[int]:
+    """Pieces that must be in before this one's pocket is cut: those that it cuts into, and the maker's `after`."""
+    by_id = {other.piece.id: other.index for other in stack.pieces}
+    return {*placed.over, *(by_id[name] for name in placed.piece.after)}
+
+
+def _blank(laid: Laid) -> Blank:
+    left, bottom, right, top = laid.shape.bounds
+    piece = laid.cut.placed.piece
+    return Blank(
+        name=laid.cut.name,
+        woods=woods_in(piece),
+        length=laid.length,
+        width=laid.width,
+        thickness=laid.cut.thickness,
+        insert_length=right - left,
+        insert_width=top - bottom,
+        leaves=piece.leaves,
+        laid=laid,
+    )
+
+
+def _strip(stack: Stack, placed: PlacedPiece, shown: set[tuple[int, str]]) -> GrooveStrip:
+    assert placed.centre_line is not None
+    length = strip_length(placed)
+    line = placed.centre_line
+    if np.array_equal(line[0], line[-1]):
+        hides: tuple[str, ...] = ("it closes on itself: saw the joint on a slant, where it is seen least",)
+    else:
+        hides = tuple(
+            _end(stack, placed, end, (float(at[0]), float(at[1])), (placed.index, end) in shown)
+            for end, at in (("first", line[0]), ("last", line[-1]))
+        )
+    return GrooveStrip(strip_thickness(placed), placed.piece.insert_thickness, length, length + STRIP_LENGTH, hides)
+
+
+def _end(stack: Stack, placed: PlacedPiece, end: str, at: Point, shown: bool) -> str:
+    if shown:
+        return f"its end at {xy(at)} stays in sight: shape it to the round end of the groove"
+    over = [stack.pieces[j].piece.id for j in placed.under if shapely.intersects_xy(stack.pieces[j].pocket, *at)]
+    if over:
+        return f"its end at {xy(at)} hides under {', '.join(over)}"
+    if not shapely.contains_xy(stack.finished_box, *at):
+        return f"its end at {xy(at)} goes with the trimmed edge"
+    return f"its end at {xy(at)} is hidden"
+
+
+def _batch(stack: Stack, number: int, work: Mapping[int, PieceWork], numbers: Mapping[int, int]) -> BatchWork:
+    pieces = tuple(work[index] for index in stack.batches[number - 1])
+    earlier = [stack.pieces[i] for batch in stack.batches[: number - 1] for i in batch]
+    reasons = [reason for reason in batch_reasons(stack) if stack.pieces[reason.piece].batch == number]
+    why = tuple(
+        f"{numbers[reason.piece]} {stack.pieces[reason.piece].piece.id} "
+        f"{'cuts into' if reason.overlap else 'is to come after'} "
+        f"{numbers[reason.waits_for]} {stack.pieces[reason.waits_for].piece.id}"
+        for reason in reasons
+    )
+    proud = tuple(sorted(numbers[placed.index] for placed in earlier if placed.top > LEVEL))
+    return BatchWork(number, pieces, proud, why)
+
+
+# --- What to watch for ----------------------------------------------------------------------------------------------
+
+
+def _watched(stack: Stack, findings: Sequence[Finding]) -> dict[str, tuple[str, ...]]:
+    """What the findings say of each piece, one entry for each cause and piece, the worst first."""
+    said: dict[str, list[str]] = {placed.piece.id: [] for placed in stack.pieces}
+    for piece in said:
+        own = [f for f in findings if piece in (f.piece, f.other) and f.code not in _OF_THE_DESIGN]
+        said[piece] = [_said(group) for group in grouped(own)]
+    return {piece: tuple(words) for piece, words in said.items()}
+
+
+def _said(group: Group) -> str:
+    return f"{group.worst.code.replace('-', ' ')}: {group.text}"
+
+
+def _own_watch(stack: Stack, placed: PlacedPiece, laid: Sequence[Laid]) -> list[str]:
+    """What no finding speaks of: how to hold it, which way it lies, where it chips."""
+    words = []
+    if placed.piece.taper:
+        words.append("leaning walls: saw the insert face down, from the mirrored drawing; press it home from above")
+    if laid and max(max(one.length, one.width) for one in laid) < TINY + 2 * (SAW + HANDLING):
+        words.append("tiny: hold it with tape or on a carrier board, never by hand")
+    elif any(not one.tabs for one in laid):
+        words.append("no straight edge along the grain for a tab: hold it with tape or on a carrier board")
+    tips = _tips(stack, placed)
+    if tips:
+        places = ", ".join(xy(at) for at in tips[:3]) + (f" and {len(tips) - 3} more" if len(tips) > 3 else "")
+        words.append(f"feather tip at {places}: trim towards the tip's root, it chips outwards")
+    return words
+
+
+def _tips(stack: Stack, placed: PlacedPiece) -> list[Point]:
+    """Where what is seen of a piece ends in a tip too fine to be trimmed carelessly."""
+    seen = stack.remnants[placed.index]
+    if placed.piece.is_groove or seen.is_empty:
+        return []
+    blunt = shapely.buffer(shapely.buffer(seen, -TIP, quad_segs=4), TIP + 0.05, quad_segs=4)
+    parts = [part for part in shapely.get_parts(shapely.difference(seen, blunt)) if part.area > 0]
+    long = [part for part in parts if math.hypot(*np.ptp(np.reshape(part.bounds, (2, 2)), axis=0)) > TIP_REACH]
+    return [(float(part.centroid.x), float(part.centroid.y)) for part in long]
+
+
+# --- Frame and amounts ----------------------------------------------------------------------------------------------
+
+
+def _frame(stack: Stack) -> tuple[FramePart, ...]:
+    design = stack.design
+    size, depth = framed_size(design), frame_depth(design)
+    return tuple(
+        FramePart(name, design.frame.wood, length, design.frame.width, depth)
+        for name, length in (
+            ("lower", size.width),
+            ("upper", size.width),
+            ("left", size.height),
+            ("right", size.height),
+        )
+    )
+
+
+def _amounts(batches: Sequence[BatchWork], glued: GlueUp) -> Amounts:
+    pieces = [piece for batch in batches for piece in batch.pieces]
+    return Amounts(
+        pocket_length=sum(piece.pocket_length for piece in pieces),
+        pocket_volume=sum(piece.pocket_volume for piece in pieces),
+        insert_length=_length([blank.laid.cut for piece in pieces for blank in piece.blanks]),
+        glue_days=len(batches),
+        background_clampings=len(glued.stages),
+    )

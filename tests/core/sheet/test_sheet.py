@@ -1,0 +1,176 @@
+"""The bench sheet on paper, read back with libraries that we did not write, and its buying list."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from pathlib import Path
+
+import pypdf
+import pypdfium2
+import pytest
+
+from core.commands import main
+from core.design import GluedBlank, Segment, Strip, Stripe
+from core.errors import UnusableInput
+from core.findings.check import load_stack
+from core.sheet.buying import WASTE, items, to_buy
+from core.sheet.contents import STEPS, PieceRow, contents
+from core.sheet.pdf_sheet import pdf_sheet
+from core.sheet.picture import batch_map
+from core.sheet.plan import plan_of
+from core.sheet.write import SheetChoices, write_sheet
+from core.stack.stack import build_stack
+from tests.core.designs import disc, make_design, make_panel, make_piece, rectangle
+
+KOI_POND = Path(__file__).parents[3] / "assets/koi-pond/koi-pond.panel.json"
+
+
+STRIPES = GluedBlank((Stripe("holly", 10.0), Stripe("wenge", 10.0)))
+
+
+def small():
+    return build_stack(make_design([make_piece("a", disc(15), at=(40, 40), pocket_depth=5.5)]))
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return plan_of(load_stack(KOI_POND), ())
+
+
+@pytest.fixture(scope="module")
+def sheet(plan, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("sheet")
+    return write_sheet(plan.stack, folder, SheetChoices("letter"), findings=())
+
+
+@pytest.fixture(scope="module")
+def pages(sheet):
+    return [page.extract_text() for page in pypdf.PdfReader(sheet).pages]
+
+
+# ISO 216 gives A4 as 210 × 297 mm; ANSI/ASME Y14.1 gives size A (Letter) as 8 1/2 × 11 in (both from memory).
+@pytest.mark.parametrize(("paper", "size"), [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))])
+def test_pages_have_the_size_of_their_paper(paper, size) -> None:
+    data = pdf_sheet("a", contents(plan_of(small(), ()), "both"), paper)
+    for page in pypdf.PdfReader(io.BytesIO(data)).pages:
+        sides = [float(side) / 72 * 25.4 for side in (page.mediabox.width, page.mediabox.height)]
+        assert sides == pytest.approx(size, abs=0.05)
+
+
+def test_every_piece_has_one_row_with_its_boxes_in_the_section_of_its_batch(plan, pages) -> None:
+    text = "\n".join(pages)
+    assert text.count(STEPS["fit"]) == len(plan.pieces) == 64
+    for batch in plan.batches:
+        own = "\n".join(page for page in pages if f"Batch {batch.number} of 6 · page" in page)
+        for piece in batch.pieces:
+            assert f"{piece.id}, {piece.woods[0]}" in own
+        assert f"{batch.file}-pockets" in own
+
+
+def test_no_letter_is_lost_on_paper(pages) -> None:
+    assert not re.search(r"\?(?=\d)|�|■", "\n".join(pages))
+
+
+def test_all_that_is_drawn_lies_within_the_margins(sheet) -> None:
+    """Looked at as pixels: a band of 5 mm along each edge of each page stays white."""
+    with pypdfium2.PdfDocument(sheet) as document:
+        for page in document:
+            pixels = page.render(scale=1).to_numpy()[..., :3]
+            band = round(5 / 25.4 * 72)
+            for edge in (pixels[:band], pixels[-band:], pixels[:, :band], pixels[:, -band:]):
+                assert (edge == 255).all()
+
+
+def test_a_leaning_insert_is_marked_as_mirrored_and_no_other(plan) -> None:
+    rows = [block for block in contents(plan, "mm") if isinstance(block, PieceRow)]
+    assert {row.work.id for row in rows if "MIRRORED" in row.caption} == {
+        piece.id for piece in plan.pieces if piece.placed.piece.taper > 0
+    }
+    assert sum("MIRRORED" in row.caption for row in rows) == 3
+
+
+def test_the_buying_list_adds_up_wood_by_wood(plan, sheet) -> None:
+    with sheet.with_name("koi-pond-buying.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    bought = {row["wood"]: row for row in rows if row["what"] == "buy"}
+    assert {row["wood"] for row in rows} == set(bought)
+    for wood, row in bought.items():
+        cut = [each for each in rows if each["what"] == "cut" and each["wood"] == wood]
+        sides = [float(each["length_mm"]) * float(each["width_mm"]) * int(each["count"]) for each in cut]
+        assert float(row["area_m2"]) == pytest.approx(sum(sides) * (1 + WASTE) / 1e6, abs=0.002)
+    cut_list = items(plan)
+    assert sum(one.volume for one in to_buy(cut_list)) == pytest.approx(sum(item.volume for item in cut_list))
+    assert len([item for item in cut_list if item.use == "spare"]) == len(
+        {blank.woods for piece in plan.pieces for blank in piece.blanks}
+    )
+
+
+def test_lengths_are_in_the_units_asked_for() -> None:
+    def said(units):
+        rows = [block for block in contents(plan_of(small(), ()), units) if isinstance(block, PieceRow)]
+        return " ".join(line for row in rows for line in row.lines)
+
+    assert not re.search(r"\d in\b", said("mm"))
+    assert not re.search(r"\d mm", said("inch"))
+    assert re.search(r"5\.50 mm \(7/32 in -0\.002\)", said("both"))
+
+
+def test_a_design_with_an_error_gets_no_sheet_and_what_lay_there_stays(tmp_path, capsys) -> None:
+    through = {
+        "id": "a",
+        "wood": "holly",
+        "outline": {"polygon": rectangle(30, 20)},
+        "at": [20, 20],
+        "pocket_depth": 25,
+    }
+    panel = {"width": 100, "height": 80, "thickness": 19, "wood": "sapele"}
+    design = tmp_path / "deep.panel.json"
+    design.write_text(json.dumps({"format": "grainstack-panel/1", "panel": panel, "pieces": [through]}))
+    out = tmp_path / "out"
+    out.mkdir()
+    old = out / "deep-sheet.pdf"
+    old.write_bytes(b"old")
+    assert main(["sheet", str(design), "--out", str(out)]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert len(said.err.splitlines()) == 1
+    assert "deep.panel.json: floor-too-thin: a at (" in said.err
+    assert list(out.iterdir()) == [old]
+    assert old.read_bytes() == b"old"
+
+
+def test_where_one_file_cannot_be_written_none_is_changed(tmp_path) -> None:
+    old = tmp_path / "panel-sheet.pdf"
+    old.write_bytes(b"old")
+    (tmp_path / "panel-buying.csv").mkdir()
+    with pytest.raises(UnusableInput, match=r"panel-buying\.csv"):
+        write_sheet(small(), tmp_path, findings=())
+    assert old.read_bytes() == b"old"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["panel-buying.csv", "panel-sheet.pdf"]
+
+
+def test_a_panel_without_pieces_and_one_with_trimmed_away_corners_have_sheets_too(tmp_path) -> None:
+    bare = build_stack(make_design([]))
+    assert write_sheet(bare, tmp_path, findings=()).stat().st_size > 1000
+    striped = make_panel(wood=None, strips=(Strip(120.0, (Segment(80.0, "wenge"),)),), edge_trim=(12.0, 0.0, 0.0, 0.0))
+    one = build_stack(make_design([make_piece("a", disc(15), at=(2, 40), blank=STRIPES)], striped))
+    html = write_sheet(one, tmp_path, SheetChoices("letter", "inch"), findings=()).with_suffix(".html")
+    assert "holly + wenge" in html.read_text(encoding="utf-8")
+    with html.with_name("panel-buying.csv").open(encoding="utf-8", newline="") as file:
+        stripes = [row for row in csv.DictReader(file) if "stripes" in row["for"]]
+    assert {row["wood"] for row in stripes} == {"holly", "wenge"}
+    for row in stripes:
+        assert int(row["count"]) * 10.0 >= 30.0 / 2
+
+
+def test_maps_can_be_read_without_colour(plan) -> None:
+    """What is hatched, greyed and numbered differs in lightness alone: no mark of a map has a hue."""
+    for batch in plan.batches[:2]:
+        for mark in batch_map(plan, batch).marks:
+            looks = [getattr(mark, name, None) for name in ("fill", "stroke", "colour")]
+            for look in filter(None, looks):
+                channels = [int(look[k : k + 2], 16) for k in (1, 3, 5)]
+                assert max(channels) - min(channels) <= 12
