@@ -26,6 +26,7 @@ TOLD_WITHOUT = {
     "small-part",
     "repeated",
     "dust-stain",
+    "groove-crosses",
     "frame-too-tight",
 }
 """These have no little design, and so no picture, yet."""

@@ -17,6 +17,7 @@ from .boards import board_photo, off_board
 from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
 from .finding import LEVELS, Finding, Level, Step
 from .frame_room import frame_too_tight
+from .grooves import groove_crosses
 from .layout import (
     bad_outline,
     empty_fit,
@@ -73,6 +74,7 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "loose-remnant": loose_remnant,
     "strip-bend": strip_bend,
     "strip-end-shows": strip_end_shows,
+    "groove-crosses": groove_crosses,
     "joint-under-edge": joint_under_edge,
     "small-strip": small_strip,
     "small-part": small_part,
