@@ -27,6 +27,7 @@ TOLD_WITHOUT = {
     "repeated",
     "dust-stain",
     "groove-crosses",
+    "cross-grain",
     "frame-too-tight",
 }
 """These have no little design, and so no picture, yet."""

@@ -14,6 +14,7 @@ from ..faults import during
 from ..measures.all_measures import Measures
 from ..stack.stack import Stack
 from .boards import board_photo, off_board
+from .crossed_grain import cross_grain
 from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
 from .finding import LEVELS, Finding, Level, Step
 from .frame_room import frame_too_tight
@@ -89,6 +90,7 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "dust-stain": dust_stain,
     "movement": movement,
     "frame-too-tight": frame_too_tight,
+    "cross-grain": cross_grain,
     "moisture-play": moisture_play,
 }
 """Every finding by its code."""
@@ -100,6 +102,7 @@ _ONLY_NOTES = (
     "colour-bleed",
     "dust-stain",
     "movement",
+    "cross-grain",
     "moisture-play",
 )
 
