@@ -9,7 +9,7 @@ import pytest
 
 from core.design import LineOutline, Piece
 from core.findings.finding import Finding
-from tests.core.designs import EIGHTH_INCH, make_piece
+from tests.core.designs import EIGHTH_INCH, make_piece, rectangle
 from tests.core.findings.test_workshop_limits import told
 
 
@@ -60,3 +60,15 @@ def test_a_closed_ring_and_a_wide_spiral_of_one_groove_are_sound() -> None:
     ]
     assert crosses(ring) == []
     assert crosses(groove("spiral", *spiral)) == []  # 7 mm a turn, less 3.175 of groove, leaves 3.8
+
+
+def test_a_short_strip_in_its_groove_is_not_loose_and_a_sliver_of_its_width_is() -> None:
+    reed = groove("reed", (40, 40), (60, 40))
+    whole = make_piece("whole", rectangle(20, 20), at=(42.0, 30.0))  # leaves its first 2 mm, 3.1 mm wide
+    assert (
+        told("loose-remnant", groove("reed", (20, 40), (60, 40)), make_piece("lid", rectangle(36, 20), at=(25, 30)))
+        == []
+    )
+    along = make_piece("along", rectangle(40, 12), at=(30.0, 29.0))  # leaves a millimetre of its width
+    assert [f.piece for f in told("loose-remnant", reed, along)] == ["reed"]
+    assert [f.piece for f in told("loose-remnant", reed, whole)] == ["reed"]  # shorter than it is wide
