@@ -60,7 +60,7 @@ class Verdict:
     seconds: float = 0.0
     """Of work, so that a busy machine changes nothing."""
     megabytes: float = 0.0
-    """The most memory that this process held meanwhile."""
+    """By how much this process grew meanwhile."""
     solids: int = 0
 
     @property
@@ -72,7 +72,7 @@ class Verdict:
 def judge(document: dict[str, Any], states: Sequence[State] = ("raw", "proud", "finished")) -> Verdict:
     """Read a design, check it, make its solids in these states, and judge them. Raises nothing."""
     verdict = Verdict()
-    start, peak = time.process_time(), _peak()
+    start, held, peak = time.process_time(), _held(), _peak()
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         try:
@@ -84,7 +84,7 @@ def judge(document: dict[str, Any], states: Sequence[State] = ("raw", "proud", "
         else:
             _judge_stack(stack, states, verdict)
     verdict.faults += [Fault("warning", f"{each.category.__name__}: {each.message}") for each in said[:1]]
-    verdict.seconds, verdict.megabytes = time.process_time() - start, _memory(peak)
+    verdict.seconds, verdict.megabytes = time.process_time() - start, _grown(held, peak)
     if verdict.seconds > MOST_SECONDS:
         verdict.faults.append(Fault("slow", f"{verdict.seconds:.1f} s", verdict.seconds))
     if verdict.megabytes > MOST_MEGABYTES:
@@ -156,14 +156,18 @@ def _outside(stack: Stack, solids: Sequence[Solid], state: str) -> list[Fault]:
     return [Fault("outside", f"{state} {out[0]} reaches beyond the panel")] if out else []
 
 
-def _memory(before: float) -> float:
-    """The most this process held since its peak was `before`, MB: its peak if that has risen, or what it holds now.
+def _grown(held: float, peak: float) -> float:
+    """By how much the process grew, MB, since it held so much and had this peak; 0 where a system does not tell.
 
-    So a design is not blamed for what was held long before it. Where a system does not tell, its peak, or 0.
+    Where its peak has not risen since, that is what it holds more now: a design is not blamed for what was held before.
     """
-    peak = _peak()
-    if peak > before or not STATM.is_file():
-        return peak
+    most = _peak()
+    return max((most if most > peak else _held()) - held, 0.0)
+
+
+def _held() -> float:
+    if not STATM.is_file():
+        return _peak()
     return int(STATM.read_text(encoding="ascii").split()[1]) * resource.getpagesize() / 2**20
 
 

@@ -189,10 +189,10 @@ class GRAINSTACK_OT_new_panel(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_take_over(bpy.types.Operator):
-    """Bring the wood in line with outlines that were copied, deleted or added by other tools"""
+    """Update the wood after outlines were copied, deleted or added by other tools"""
 
     bl_idname = "grainstack.take_over"
-    bl_label = "Bring Up to Date"
+    bl_label = "Update Wood"
     bl_options = {"UNDO", "INTERNAL"}
 
     scene: StringProperty(name="Scene", description="The scene that holds the design", options={"HIDDEN", "SKIP_SAVE"})

@@ -308,7 +308,7 @@ class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         _shop(self.layout, context, ("cutter_diameter", "corner_radius", "taper", "cutter_length"))
-        _shop(self.layout, context, ("pocket_depth", "proud", "floor_gap"))
+        _shop(self.layout, context, ("pocket_depth", "proud", "floor_gap", "depth_error"))
         _shop(self.layout, context, ("side_clearance", "strip_clearance", "board_width"))
         settings = context.scene.grainstack
         self.layout.prop(settings, "in_hand")
@@ -332,7 +332,7 @@ class GRAINSTACK_PT_limits(BenchPanel, bpy.types.Panel):
 class GRAINSTACK_PT_weather(BenchPanel, bpy.types.Panel):
     """The air where the panel will hang, in which its wood swells and shrinks."""
 
-    bl_label = "Weather"
+    bl_label = "Room Air"
     bl_parent_id = "GRAINSTACK_PT_workshop"
     bl_options = {"DEFAULT_CLOSED"}
 

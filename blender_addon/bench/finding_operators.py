@@ -20,10 +20,10 @@ from .operator_helpers import has_design, holds_design, may_change, refuse
 
 
 class GRAINSTACK_OT_take_remedy(bpy.types.Operator):
-    """Change the piece as the button says, which cures the finding"""
+    """Change the piece as the button says; this cures the finding"""
 
     bl_idname = "grainstack.take_remedy"
-    bl_label = "Take Remedy"
+    bl_label = "Apply Fix"
     bl_options = {"UNDO", "INTERNAL"}
 
     finding: StringProperty(name="Finding", description="The finding to cure", options={"HIDDEN", "SKIP_SAVE"})

@@ -21,7 +21,7 @@ PROFILES = (
 LENGTHS = {
     "width": ("Frame Width", "Width of the frame's face, seen from the front"),
     "depth": ("Frame Depth", "Depth of the frame from back to front, with the ledge under the panel"),
-    "reveal": ("Reveal", "Gap between panel and frame on each side, for the panel to move in"),
+    "reveal": ("Gap", "Gap between panel and frame on each side: room for the panel to move"),
 }
 
 
@@ -57,7 +57,7 @@ def _set_wall(settings: Any, seen: Any) -> None:
 
 
 def frame_fields() -> dict[str, Any]:
-    """By name, all of them a scene's."""
+    """Fields of the frame, by name; all belong to a scene."""
     made: dict[str, Any] = {
         "frame_wood": fields.wood_field(
             "Frame Wood",

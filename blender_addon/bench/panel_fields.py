@@ -23,14 +23,18 @@ DIRECTIONS = (
 SHOP_LENGTHS = {
     **PIECE_LENGTHS,
     "proud": ("Proud", "How far inserts stand above the raw face before they are trimmed"),
-    "cutter_length": ("Cutter Length", "How deep the cutter can cut; 0 where it does not matter"),
+    "cutter_length": ("Cutter Length", "How deep the cutter can cut; 0 for no limit"),
+    "depth_error": (
+        "Depth Error",
+        "How much deeper pockets come out than they are set, as measured on the coupon; shallower is below 0",
+    ),
     "board_width": ("Board Width", "Width of the boards in stock; wider inserts are book-matched"),
-    "min_floor": ("Least Floor", "Panel wood that must be left under the deepest pocket"),
-    "min_wall": ("Least Wall", "Wood that must be left standing between two pockets"),
-    "min_neck": ("Least Neck", "Width below which a narrow place in an insert is told"),
-    "min_neck_glued": ("Least Glued Neck", "The same for a remnant, which is glued in by then"),
-    "min_skin": ("Least Skin", "Earlier insert that must be left under a shallower later pocket"),
-    "min_island": ("Least Island", "Width below which wood left standing in a pocket is told"),
+    "min_floor": ("Minimum Floor", "Warn where less panel wood than this is left under a pocket"),
+    "min_wall": ("Minimum Wall", "Warn where the wood between two pockets is thinner than this"),
+    "min_neck": ("Minimum Neck", "Warn where an insert is narrower than this"),
+    "min_neck_glued": ("Minimum Glued Neck", "Warn where what is left of a glued insert is narrower than this"),
+    "min_skin": ("Minimum Skin", "Warn where a pocket leaves less than this of the insert under it"),
+    "min_island": ("Minimum Island", "Warn where wood left standing in a pocket is narrower than this"),
 }
 SHOP_LENGTHS.pop("insert_thickness")
 PANEL_LENGTHS = {
@@ -101,7 +105,7 @@ def _direction(settings: Any) -> int:
 
 
 def scene_fields() -> dict[str, Any]:
-    """The fields of panel and workshop."""
+    """Fields of panel and workshop, by name."""
     made: dict[str, Any] = {
         "design_title": StringProperty(
             name="Title",
@@ -142,7 +146,7 @@ def scene_fields() -> dict[str, Any]:
 
 
 def _shop_number(key: str, label: str, tip: str, unit: float) -> Any:
-    least = {} if key == "side_clearance" else {"min": 0}
+    least = {} if key in ("side_clearance", "depth_error") else {"min": 0}
     return fields.scaled(
         label, tip, unit, lambda self: _shop(self, key), lambda self, v: _set_shop(self, key, v), **least
     )

@@ -1,4 +1,4 @@
-"""The fields of the air where the panel will hang, and of the woods in hand; like all fields they edit the JSON."""
+"""Fields of the air where the panel will hang, and of the woods on hand; like all fields they edit the JSON."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from . import fields
 AIR = {
     "humidity_low": ("Dry Season", "Relative humidity of the air in the dry season where the panel will hang"),
     "humidity_high": ("Damp Season", "Relative humidity of the air in the damp season where the panel will hang"),
-    "temperature": ("Air (°C)", "Temperature of the air where the panel will hang"),
+    "temperature": ("Temperature", "Temperature of the air where the panel will hang, in °C"),
 }
 
 
@@ -22,7 +22,7 @@ def _value(settings: Any, key: str) -> Any:
 
 
 def _edit(settings: Any, key: str, value: Any) -> None:
-    """Say it for the workshop; what says nothing is taken out."""
+    """Set a key of the workshop; an empty value removes the key."""
 
     def change(head: dict[str, Any]) -> dict[str, Any]:
         shop = {name: each for name, each in head.get("workshop", {}).items() if name != key}
@@ -57,10 +57,11 @@ def _air(key: str, label: str, tip: str) -> Any:
 
 
 def weather_fields() -> dict[str, Any]:
-    """By name, all of them a scene's."""
+    """Fields of room air and woods on hand, by name; all belong to a scene."""
     in_hand = StringProperty(
-        name="Woods in Hand",
-        description="Woods from which a better one is suggested, with commas between; none: those of the design",
+        name="Woods on Hand",
+        description="Woods that you have, separated by commas: Grainstack suggests only these. "
+        "If empty, it suggests woods of the design",
         get=lambda self: ", ".join(_value(self, "in_hand")),
         set=_set_in_hand,
         options=set(),

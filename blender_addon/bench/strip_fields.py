@@ -36,7 +36,7 @@ def _edit_strip(item: Any, change: Callable[..., dict[str, Any]], value: Any) ->
 
 
 CUTS = (
-    ("any", "Any", "As its name falls", 0),
+    ("any", "Any", "Grainstack chooses by the name of the piece, the same each time", 0),
     ("flat", "Flat Sawn", "The rings lie flat in its face: arches and wide figure", 1),
     ("rift", "Rift Sawn", "The rings stand at about 45 degrees: even, straight lines", 2),
     ("quarter", "Quarter Sawn", "The rings stand upright: straight lines, and flecks in woods that have them", 3),

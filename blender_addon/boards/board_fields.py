@@ -259,7 +259,8 @@ def piece_fields() -> dict[str, Any]:
             options=set(),
         ),
         "own_board_at": BoolProperty(
-            name="Own On Board", description="Choose its place on the board; else the place follows from its name",
+            name="Choose Place on Board",
+            description="Choose where the piece lies on the board; otherwise its name decides",
             get=lambda self: has_own(self, "board_at"), set=_set_own_place, options=set(),
         ),
         "board_turn": scaled(

@@ -203,7 +203,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         update=_view_changed,
     )
     explosion: FloatProperty(
-        name="Explosion",
+        name="Spread",
         description="How far the inserts are lifted out of their pockets",
         default=1.0,
         min=0.0,
@@ -252,8 +252,8 @@ class SceneSettings(bpy.types.PropertyGroup):
         update=_wood_changed,
     )
     eyes: EnumProperty(
-        name="Seen By",
-        description="Whose eyes the woods are shown to, here and in pictures",
+        name="Eyes",
+        description="Show the woods as these eyes see them, here and in pictures",
         items=eyes.KINDS,
         default="normal",
         update=_eyes_changed,

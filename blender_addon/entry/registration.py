@@ -18,8 +18,8 @@ from ..bench import (
 )
 from ..boards import board_operators, board_panels
 from ..findings import finding_places, findings_overlay
-from ..pictures import page_operators, picture_operators, picture_panels
-from ..views import grain_arrow, live
+from ..pictures import line_operators, page_operators, picture_operators, picture_panels
+from ..views import cutter_proof, grain_arrow, live
 from . import command_line, properties
 
 CLASSES = (
@@ -27,6 +27,7 @@ CLASSES = (
     *picture_operators.CLASSES,
     *piece_operators.CLASSES,
     *page_operators.CLASSES,
+    *line_operators.CLASSES,
     *strip_operators.CLASSES,
     *board_operators.CLASSES,
     *view_operators.CLASSES,
@@ -57,6 +58,7 @@ def register() -> None:
     command_line.register()
     live.register()
     grain_arrow.register()
+    cutter_proof.register()
     findings_overlay.register()
 
 
@@ -65,6 +67,7 @@ def unregister() -> None:
     findings_overlay.unregister()
     finding_places.unregister()
     grain_arrow.unregister()
+    cutter_proof.unregister()
     live.unregister()
     memory.forget_all()
     command_line.unregister()

@@ -147,10 +147,10 @@ def wider_than(shape: BaseGeometry, width: float) -> BaseGeometry:
 
 
 def boundaries_within(one: BaseGeometry, other: BaseGeometry, distance: float) -> bool:
-    """Whether no vertex of either boundary is further than `distance` from the other boundary."""
+    """Whether no vertex of either boundary (or line) is further than `distance` from the other boundary."""
 
     def near(from_: BaseGeometry, to: BaseGeometry) -> bool:
-        boundary = shapely.boundary(to)
+        boundary = shapely.boundary(to) if shapely.get_dimensions(to) == 2 else to
         shapely.prepare(boundary)
         return bool(shapely.dwithin(boundary, shapely.points(shapely.get_coordinates(from_)), distance).all())
 
@@ -195,6 +195,10 @@ def fit_piece(outline: Outline, piece: Piece, proudest: float = 0.0) -> Fit:
             why = PARTS_MEET if settled(pocket, inwards, 0.0) is not None else WALLS_MEET
             return Fit(EMPTY, EMPTY, shape, EMPTY, why)
         pocket = calm
+        sawn = insert if insert.is_empty else settled(insert, inwards, outwards)
+        if sawn is None:
+            return Fit(EMPTY, EMPTY, shape, EMPTY, WALLS_MEET)
+        insert = sawn
     if insert.is_empty and not piece.is_groove and not pocket.is_empty:
         insert = inset(pocket, piece.side_clearance) if piece.taper else drawn_in(pocket, piece.side_clearance)
     problem = TOO_NARROW if pocket.is_empty or insert.is_empty else None

@@ -48,8 +48,9 @@ def inset_ring(ring: Array, distance: float) -> Array:
     forward /= np.hypot(*forward.T)[:, None]
     left = np.stack([-forward[:, 1], forward[:, 0]], axis=1)
     before = np.roll(left, 1, axis=0)
-    mitre = (before + left) / (1 + np.sum(before * left, axis=1))[:, None]
-    moved = points + distance * mitre
+    with np.errstate(divide="ignore", invalid="ignore"):  # where a ring turns back on itself its mitre has no end
+        mitre = (before + left) / (1 + np.sum(before * left, axis=1))[:, None]
+        moved = points + distance * mitre
     return np.concatenate([moved, moved[:1]])
 
 
@@ -94,8 +95,10 @@ def _settled_ring(ring: Array, inwards: float, outwards: float) -> Array | None:
 def _collapsed(ring: Array, distance: float) -> npt.NDArray[np.bool_]:
     """Which edges turn round, or shrink below a hair, when the ring moves inwards."""
     before = np.diff(ring, axis=0)
-    after = np.diff(inset_ring(ring, distance), axis=0)
-    return np.asarray(np.sum(before * after, axis=1) <= 1e-7 * np.hypot(*before.T))
+    with np.errstate(invalid="ignore"):
+        after = np.diff(inset_ring(ring, distance), axis=0)
+    stays = np.sum(before * after, axis=1) > 1e-7 * np.hypot(*before.T)
+    return np.asarray(~stays)
 
 
 def _without_edge(ring: Array, edge: int) -> Array | None:
@@ -104,7 +107,7 @@ def _without_edge(ring: Array, edge: int) -> Array | None:
     a, b, c, d = points[:4]
     u, v = b - a, d - c
     cross = u[0] * v[1] - u[1] * v[0]
-    if abs(cross) < 1e-12 * np.hypot(*u) * np.hypot(*v):
+    if abs(cross) <= 1e-12 * np.hypot(*u) * np.hypot(*v):
         meet = (b + c) / 2
     else:
         w = c - a

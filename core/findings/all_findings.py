@@ -42,7 +42,17 @@ from .thickness import many_thicknesses, slender_cutter, thick_insert, thin_inse
 from .touching_woods import colour_bleed, dust_stain, low_contrast
 from .trials import with_bites
 
-__all__ = ["FINDINGS", "LEVELS", "UNBUILDABLE", "Finding", "Level", "Step", "find_all", "refuse_if_unusable"]
+__all__ = [
+    "FINDINGS",
+    "LEVELS",
+    "UNBUILDABLE",
+    "Finding",
+    "Level",
+    "Step",
+    "find_all",
+    "find_errors",
+    "refuse_if_unusable",
+]
 
 UNBUILDABLE = ("bad-outline", "empty-fit", "unknown-wood", "unsound")
 """Findings with which there is nothing to show or saw: pictures, pages and solids refuse."""
@@ -94,6 +104,8 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "moisture-play": moisture_play,
 }
 """Every finding by its code."""
+_ERRORS = ("bad-outline", "empty-fit", "unknown-wood", "outside-panel", "floor-too-thin", "not-proud", "trimmed-away")
+"""What may be an error, but for "unsound", which takes longest to find out."""
 _ONLY_NOTES = (
     "corners-rounded",
     "many-thicknesses",
@@ -126,6 +138,15 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
         return LEVELS.index(finding.level), piece, finding.code, finding.at
 
     return tuple(sorted(found, key=rank))
+
+
+def find_errors(measures: Measures) -> list[Finding]:
+    """Errors of the design in the order of `FINDINGS`; whether its solids are sound is not looked at."""
+    found: list[Finding] = []
+    for code in _ERRORS:
+        with during(f"looking for {code}"):
+            found += [finding for finding in FINDINGS[code](measures) if finding.level == "error"]
+    return found
 
 
 def _grave(measures: Measures) -> Iterator[Finding]:

@@ -47,9 +47,9 @@ def off_board(m: Measures) -> Iterator[Finding]:
         if board is not None and lay.blank is None:
             _, over = on_photo(lay, board)
             if below(0, over):
-                words = f"as it is laid out it reaches {over:.2f} mm beyond the board {lay.wood}"
+                words = f"where it lies on its board, it reaches {over:.2f} mm beyond the board {lay.wood}"
                 step = _moved(lay, board)
-                remedy = "Take a larger board, or glue its blank up of leaves"
+                remedy = "Take a larger board, or glue its blank up from leaves"
                 if step is not None:
                     remedy = f"Lay it at {xy(step)} on the board, or take a larger one"
                 known = None if step is None else Step(lay.name, "board_at", step)
@@ -61,7 +61,7 @@ def off_board(m: Measures) -> Iterator[Finding]:
             centre = part.box.centroid
             at = (float(centre.x), float(centre.y))
             words = f"{part.name} at {xy(at)}: it reaches {over:.2f} mm beyond the board {part.wood}"
-            remedy = "Glue it of shorter segments, or take a larger board"
+            remedy = "Glue it up from shorter segments, or take a larger board"
             yield Finding("warning", "off-board", None, None, at, words, remedy)
 
 

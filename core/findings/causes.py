@@ -60,10 +60,15 @@ class Group:
         return next((finding for finding in self.findings if finding.step is not None), None)
 
     @property
+    def counted(self) -> bool:
+        """Whether the text gives the number of pieces instead of the places: nothing is to be done at any of them."""
+        return self.worst.code == CORNERS and len(self.findings) > 1
+
+    @property
     def text(self) -> str:
-        """What is told of all of them: the worst one, and where else it is so. What asks for nothing is counted."""
-        if self.worst.code == CORNERS and len(self.findings) > 1:
-            return f"{len(self.findings)} pieces have {self.worst.cause}; most of all {self.worst.text}"
+        """The text of the worst finding, and where else it is so."""
+        if self.counted:
+            return f"{len(self.findings)} pieces have {self.worst.cause}, worst {self.worst.text}"
         more = self.more()
         return f"{self.worst.text} ({more})" if more else self.worst.text
 

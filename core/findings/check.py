@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ from ..cutter.sizes import diameter_text, suggest_for
 from ..cutter.taper import edge_shift, stands_proud
 from ..measures.all_measures import Measures
 from ..measures.blanks import Blank, blanks, leaves
-from ..measures.cautions import BENCH, UsedWood, woods_used
+from ..measures.cautions import BENCH_IN_SHORT, UsedWood, harmful_woods, woods_used
 from ..measures.grooves import strip_length
 from ..measures.movement import panel_movement
 from ..measures.skins_and_floors import thinnest_floor
@@ -23,9 +22,12 @@ from ..stack.loading import load_stack
 from ..stack.stack import PlacedPiece, Stack
 from .all_findings import LEVELS, Finding, Step, find_all
 from .causes import Group, grouped
+from .report_notes import ended, note_lines, wrapped
 
 FORMAT = "grainstack-check/1"
 _WHY = {"overlap": "cuts into", "after": "must be cut after"}
+_MOST_WAITS = 7
+"""The report names so many pieces of a chain that wait for each other."""
 
 
 def check_design(path: Path | str) -> dict[str, Any]:
@@ -207,7 +209,7 @@ def check_text(stack: Stack, check: dict[str, Any]) -> str:
             "",
             *_piece_lines(check),
             *_reason_lines(check),
-            *_wood_lines(check["woods"]),
+            *_caution_lines(stack),
             *_finding_lines(check),
         ]
     )
@@ -268,27 +270,25 @@ def _piece_lines(check: dict[str, Any]) -> list[str]:
 
 
 def _reason_lines(check: dict[str, Any]) -> list[str]:
-    """A chain of pieces that makes so many batches needed: the reason of each batch after the first."""
+    """A chain of pieces that makes so many batches necessary: each must wait for the next."""
     reasons = {reason["piece"]: reason for reason in check["batch_reasons"]}
-    lines: list[str] = []
-    piece = check["batches"][-1][0] if reasons else None
+    if not reasons:
+        return []
+    first = piece = check["batches"][-1][0]
+    waits: list[str] = []
     while piece in reasons:
         reason = reasons[piece]
-        others = sum(other["batch"] == reason["batch"] for other in check["batch_reasons"]) - 1
-        more = f" (and {others} more like it)" if others else ""
-        lines.insert(0, f"batch {reason['batch']}: {piece} {_WHY[reason['because']]} {reason['waits_for']}{more}")
+        waits.append(f"{_WHY[reason['because']]} {reason['waits_for']}")
         piece = reason["waits_for"]
-    return ["", *lines] if lines else []
+    more = f", and so on down to {piece}" if len(waits) > _MOST_WAITS else ""
+    return ["", *wrapped(f"{len(waits) + 1} batches: {first} {', which '.join(waits[:_MOST_WAITS])}{more}.")]
 
 
-def _wood_lines(woods: Sequence[dict[str, Any]]) -> list[str]:
-    """What to beware of at the bench, and in each wood."""
-    alike: dict[str, list[str]] = {}
-    for wood in woods:
-        alike.setdefault(wood["cautions"], []).append(wood["name"])
-    rows = [(f"  {', '.join(names)}", cautions) for cautions, names in alike.items()]
-    bench = [line for words in BENCH for line in _wrapped(f"  {words}")]
-    return ["", "Before you cut:", *bench, *(_table(rows, "<<") if rows else [])]
+def _caution_lines(stack: Stack) -> list[str]:
+    """What to beware of at the bench, and in the woods of this panel."""
+    harmful = harmful_woods(woods_used(stack))
+    lines = [line for words in (*BENCH_IN_SHORT, *([harmful] if harmful else [])) for line in wrapped(f"  {words}")]
+    return ["", "Before you cut:", *lines]
 
 
 def _shown(value: float | None, form: str) -> str:
@@ -302,24 +302,20 @@ def _table(rows: Sequence[Sequence[str]], sides: str) -> list[str]:
 
 
 def _finding_lines(check: dict[str, Any]) -> list[str]:
-    """How many there are, and one entry for each cause."""
+    """How many there are, one entry for each cause, and notes in short."""
     lines = ["", count_words(check["findings"])]
-    for group in _groups(check["findings"]):
-        worst = group.worst
-        end = "?" if worst.remedy.endswith("?") else "."
-        words = f"{group.text}. {worst.remedy.rstrip('?.')}{end}"
-        lines += _wrapped(f"{worst.level} {worst.code}: {words}")
-    return lines
+    groups = _groups(check["findings"])
+    for group in groups:
+        if group.level != "note":
+            worst = group.worst
+            lines += wrapped(f"{worst.level} {worst.code}: {ended(group.text)} {ended(worst.remedy)}")
+    return lines + note_lines(group for group in groups if group.level == "note")
 
 
 def _groups(findings: Sequence[dict[str, Any]]) -> list[Group]:
     keys = ("level", "code", "piece", "other", "at", "text", "remedy", "value", "cause")
     facts: list[dict[str, Any]] = [{key: finding.get(key) for key in keys} for finding in findings]
     return grouped(Finding(**known) for known in facts)
-
-
-def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, 110, subsequent_indent="    ", break_long_words=False, break_on_hyphens=False)
 
 
 def count_words(findings: Sequence[dict[str, Any]]) -> str:

@@ -101,8 +101,7 @@ def corners_rounded(m: Measures) -> Iterator[Finding]:
         count = f"{len(places)} corners are" if len(places) > 1 else "1 corner is"
         words = f"{count} rounded to a radius of {radius:.2f} mm, by up to {worst.reach:.2f} mm"
         remedy = "Nothing to do; a smaller cutter leaves corners sharper"
-        cause = f"corners rounded to a radius of {radius:.2f} mm"
-        yield of("note", CORNERS, worst.placed, worst.at, words, remedy, value=worst.reach, cause=cause)
+        yield of("note", CORNERS, worst.placed, worst.at, words, remedy, value=worst.reach, cause="rounded corners")
 
 
 def binds(m: Measures) -> Iterator[Finding]:

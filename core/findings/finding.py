@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -69,6 +70,11 @@ def xy(at: Point) -> str:
     """A place in words."""
     x, y = (round(value, 2) + 0.0 for value in at)  # + 0.0: no minus zero
     return f"({x:.2f}, {y:.2f})"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names with commas between, and "and" before the last."""
+    return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
 
 
 def somewhere(placed: PlacedPiece) -> Point:

@@ -17,7 +17,7 @@ from ..measures.grooves import least_bend_radius, pliable_thickness, shown_ends,
 from ..stack.stack import PlacedPiece
 from ..witness import inside
 from ..woods.species import find_wood, near_woods, woods_named
-from .finding import Finding, Step, below, of, somewhere, xy
+from .finding import Finding, Step, below, listed, of, somewhere, xy
 
 # --- Pieces and woods that cannot be used ---------------------------------------------------------------------------
 
@@ -188,14 +188,14 @@ def hidden_piece(m: Measures) -> Iterator[Finding]:
         if low or not m.stack.remnants[placed.index].is_empty:
             continue
         if not placed.insert.intersects(m.stack.finished_box):
-            words, remedy = "nothing of it is seen: it lies in the trimmed edge", "Move it inward, or leave it out"
+            words, remedy = "nothing of it shows: it lies in the trimmed edge", "Move it inward, or leave it out"
         elif placed.under:
             covers = [m.stack.pieces[j].piece.id for j in placed.under]
             most = covers if len(covers) <= NAMED else [*covers[:NAMED], f"{len(covers) - NAMED} more"]
-            words = f"nothing of it is seen: cut away by {' and '.join(most)}"
+            words = f"nothing of it shows: it is cut away by {listed(most)}"
             remedy = "Leave it out, move it, or list it later"
         else:
-            words, remedy = "nothing of it is seen", "Leave it out, or move it inward"
+            words, remedy = "nothing of it shows", "Leave it out, or move it inward"
         yield of("warning", "hidden-piece", placed, inside(placed.insert), words, remedy)
 
 
@@ -215,8 +215,8 @@ def strip_bend(m: Measures) -> Iterator[Finding]:
         least = least_bend_radius(wood, thickness, own)
         if below(bend.radius, least):
             words = (
-                f"its strip, {thickness:.2f} mm of {wood}, is bent to a radius of {bend.radius:.2f} mm, "
-                f"tighter than the {least:.2f} mm that it takes"
+                f"its strip, {thickness:.2f} mm of {wood}, must bend to a radius of {bend.radius:.2f} mm, "
+                f"but may break below {least:.2f} mm"
             )
             ply = math.floor(100 * pliable_thickness(wood, bend.radius, own)) / 100
             remedy = f"Draw the line to a radius of {math.ceil(100 * least) / 100:.2f} mm or more there, or "
@@ -254,7 +254,7 @@ def joint_under_edge(m: Measures) -> Iterator[Finding]:
         count = f"{len(pairs)} times" if len(pairs) > 1 else "once"
         first = f"first {_named(pairs[0][0])}"
         words = f"background at {xy(at)}: segment joints of neighbouring strips line up {count}, {first}"
-        remedy = "Nothing to do if the pattern wants it; offset joints make a stronger panel"
+        remedy = "Nothing to do if you want this pattern; offset joints make a stronger panel"
         yield Finding("note", "joint-under-edge", None, None, at, words, remedy)
 
 

@@ -27,17 +27,17 @@ def movement(m: Measures) -> Iterator[Finding]:
         return
     worst = strained[0]
     placed = m.stack.pieces[worst.piece]
-    who = "the background wants to move" if worst.difference > 0 else "the insert wants to move"
+    more, less = ("background", "insert") if worst.difference > 0 else ("insert", "background")
     words = (
-        f"its grain lies {worst.off_grain:.0f}° off the background's, and over the {worst.size:.2f} mm that it is long "
-        f"there {who} {abs(worst.difference):.2f} mm more than the other from season to season: glue turns that into "
-        f"strain{_others(m, [s.piece for s in strained])}"
+        f"from season to season the {more} moves {abs(worst.difference):.2f} mm more than the {less} over "
+        f"{worst.size:.2f} mm of the piece, which strains the glue; its grain lies {worst.off_grain:.0f}° off the "
+        f"background's{_others(m, [s.piece for s in strained])}"
     )
     if worst.off_grain > SAME_GRAIN:
-        remedy = "Turn its grain nearer the background's if the picture allows it, or make it of shorter pieces"
+        remedy = "Turn its grain nearer the background's, or make it of shorter pieces"
     else:
         remedy = "Choose a wood that moves more like the background's, or make it of narrower pieces"
-    remedy += "; finish both faces alike, and judge by your own woods and rooms"
+    remedy += "; finish both faces alike; and judge by your own woods and rooms"
     yield of("note", "movement", placed, inside(m.stack.remnants[worst.piece]), words, remedy)
 
 
@@ -49,13 +49,14 @@ def _panel(m: Measures) -> Iterator[Finding]:
     air, name = moved.climate, ("width", "height")[side]
     quarter, flat = moved.quarter_sawn[side], moved.flat_sawn[side]
     words = (
-        f"from {air.humidity_low:g} to {air.humidity_high:g} % humidity at {air.temperature:g} °C its wood goes from "
-        f"{air.dry:.1f} to {air.damp:.1f} % moisture, and its {name} of {moved.size[side]:.2f} mm grows by "
-        f"{quarter:.2f} mm where its boards are quarter-sawn, by {flat:.2f} mm where they are flat-sawn"
+        f"its {name} of {moved.size[side]:.2f} mm grows by up to {moved.frame_room[side]:.2f} mm from "
+        f"{air.humidity_low:g} to {air.humidity_high:g} % humidity; by {flat:.2f} mm if its boards are flat-sawn, "
+        f"by {quarter:.2f} mm if they are quarter-sawn; at {air.temperature:g} °C this air brings its wood from "
+        f"{air.dry:.1f} to {air.damp:.1f} % moisture"
     )
     remedy = (
-        f"Leave it {moved.frame_room[side]:.2f} mm of room in a frame's {name}, both sides together, and hold it at "
-        "the middle of that side only; give your own humidities if you know them"
+        f"Leave {moved.frame_room[side]:.2f} mm of room in the frame's {name}, both sides together, and fix the panel "
+        "at the middle of that side only; set the humidities of your own rooms if you know them"
     )
     at = inside(m.stack.finished_box)
     yield Finding("note", "movement", None, None, at, f"panel at {xy(at)}: {words}", remedy)
@@ -71,12 +72,12 @@ def moisture_play(m: Measures) -> Iterator[Finding]:
     worst = closed[0]
     placed = pieces[worst.piece]
     words = (
-        f"its insert is {worst.size:.2f} mm wide across the grain: 1 % more moisture in it than when its pocket was "
-        f"cut makes it {worst.swelling:.2f} mm wider, and takes up the {placed.piece.side_clearance:.2f} mm of "
-        f"clearance on either side{_others(m, [play.piece for play in closed])}"
+        f"1 % more moisture than when its pocket was cut makes the insert {worst.swelling:.2f} mm wider, and it no "
+        f"longer drops in; it is {worst.size:.2f} mm wide across the grain, with {placed.piece.side_clearance:.2f} mm "
+        f"of clearance on each side{_others(m, [play.piece for play in closed])}"
     )
     remedy = (
-        "Keep blanks and panel in one room until they weigh the same from day to day, cut pocket and insert on one "
+        "Keep blanks and panel in one room until their weight stays the same, cut pocket and insert on the same "
         "day, and try the fit before you glue"
     )
     yield of("note", "moisture-play", placed, inside(placed.insert), words, remedy)
@@ -88,4 +89,4 @@ def _others(m: Measures, pieces: Sequence[int]) -> str:
     if not names:
         return ""
     more = f" and {len(names) - 3} more" if len(names) > 3 else ""
-    return f". The same holds for {', '.join(names[:3])}{more}"
+    return f". Also at {', '.join(names[:3])}{more}"

@@ -15,7 +15,7 @@ from ..measures.walls import HAIR, SharedEdge, Wall
 from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece
 from .causes import at_one_place, sharing_a_piece
-from .finding import Finding, Step, below, of
+from .finding import Finding, Step, below, listed, of
 
 BITE = 0.75
 """How deep a later pocket should cut into an earlier piece that it meets, mm: 0.5 to 1 (common practice)."""
@@ -36,7 +36,7 @@ def meeting_edges(m: Measures) -> Iterator[Finding]:
     belong = sharing_a_piece([(w.earlier, w.later) for w in hairs], [w.gap for w in hairs], FLUSH)
     for wall, cause in zip(hairs, _causes("a gap", m, hairs, belong), strict=True):
         earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
-        words = f"only {wall.gap:.2f} mm is left between it and {earlier.piece.id}: a hair that crumbles"
+        words = f"only {wall.gap:.2f} mm of wood is left between it and {earlier.piece.id}, which will crumble"
         remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
         step = _bite(earlier, later)
         yield of(
@@ -44,7 +44,7 @@ def meeting_edges(m: Measures) -> Iterator[Finding]:
         )
     for bite in m.bites:
         earlier, later = m.stack.pieces[bite.earlier], m.stack.pieces[bite.later]
-        words = f"it bites only {bite.width:.2f} mm into {earlier.piece.id}: a slip of the cutter shows as a gap"
+        words = f"it bites only {bite.width:.2f} mm into {earlier.piece.id}: if the cutter slips, a gap shows"
         remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
         yield of("warning", "meeting-edges", later, bite.at, words, remedy, other=earlier, value=-bite.width)
     yield from _shared_edges(m)
@@ -63,7 +63,7 @@ def _shared_edges(m: Measures) -> Iterator[Finding]:
         glue = max(0.0, earlier.piece.side_clearance) + max(0.0, later.piece.side_clearance)
         words = (
             f"it shares an edge of {edge.length:.2f} mm with {earlier.piece.id} and is cut on the same day: no wood is "
-            f"left between them, and the glue line there is {glue:.2f} mm wide, the clearance of both"
+            f"left between them, and the glue line there gets {glue:.2f} mm wide, as wide as both clearances together"
         )
         remedy = _bite_remedy(m, earlier, regions[first], days[first])
         yield of("note", "meeting-edges", later, edge.at, words, remedy, other=earlier, value=edge.length, cause=cause)
@@ -81,7 +81,7 @@ def _bite_remedy(m: Measures, earlier: PlacedPiece, region: Sequence[SharedEdge]
 def days_words(before: int, after: int) -> str:
     """What it costs in days of glueing: one for each batch."""
     count = f"{after} glue {'day' if after == 1 else 'days'}"
-    return f"{count} then, now {before}" if after != before else f"it stays at {count}"
+    return f"this takes {count} instead of {before}" if after != before else f"this still takes {count}"
 
 
 def _causes(what: str, m: Measures, pairs: Sequence[Wall | SharedEdge], belong: Sequence[int]) -> list[str | None]:
@@ -122,8 +122,8 @@ def thin_wall(m: Measures) -> Iterator[Finding]:
     for wall, cause in zip(thin, _causes("a wall", m, thin, belong), strict=True):
         earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
         words = (
-            f"the wall between it and {earlier.piece.id} is {wall.gap:.2f} mm thin and {wall.height:.2f} mm high, "
-            f"less than {least:.2f} mm, and both pockets are open at once"
+            f"the wall between it and {earlier.piece.id} is only {wall.gap:.2f} mm thick, less than {least:.2f} mm, "
+            f"and {wall.height:.2f} mm high, and it stands alone while both pockets are open"
         )
         step = _one_after_the_other(m, wall, by_piece)
         remedy = f"Move them {least:.2f} mm apart, or let the later one bite into the earlier"
@@ -156,8 +156,8 @@ def thin_skin(m: Measures) -> Iterator[Finding]:
     for skin in m.skins:
         earlier, later = m.stack.pieces[skin.earlier], m.stack.pieces[skin.later]
         words = (
-            f"its pocket leaves a skin of {earlier.piece.id} {max(skin.thickness - off, 0.0):.2f} mm thin, "
-            f"less than {m.workshop.min_skin:.2f} mm: it peels"
+            f"its pocket leaves a skin of {earlier.piece.id} only {max(skin.thickness - off, 0.0):.2f} mm thick, "
+            f"less than {m.workshop.min_skin:.2f} mm, which peels off"
         )
         bottom = skin_thickness(earlier, later) + later.piece.pocket_depth
         through, above = bottom + DEEPER + off, bottom - max(SHALLOWER, m.workshop.min_skin + off)
@@ -211,10 +211,10 @@ def short_grain(m: Measures) -> Iterator[Finding]:
         if weak.off_grain > SHORT_GRAIN:
             words = (
                 f"short grain: {_called(narrow)} {weak.width:.2f} mm wide, with the grain {weak.off_grain:.0f}° "
-                f"off its run, may snap"
+                f"off its length, may snap"
             )
             step = _turned_grain(m, narrow.placed)
-            remedy = "No one grain direction suits all of it: make two pieces of it, each with its own"
+            remedy = "No grain direction suits all of it: make two pieces of it, each with its own grain"
             if step is not None:
                 remedy = f"Turn its grain to {step.value:.0f}°"
             yield of("warning", "short-grain", narrow.placed, weak.at, words + _ranked(m, narrow), remedy, step)
@@ -235,7 +235,7 @@ def _ranked(m: Measures, narrow: NarrowPlace) -> str:
     """Says which of several places is the weakest."""
     told = [n for n in m.narrow if below(n.neck.width, m.workshop.min_neck) or n.weakest.off_grain > SHORT_GRAIN]
     weakest = min(told, key=lambda n: n.weakest.rank)
-    return f"; of the {len(told)} such places on this panel it is the weakest" if narrow is weakest and told[1:] else ""
+    return f"; it is the weakest of {len(told)} such places on this panel" if narrow is weakest and told[1:] else ""
 
 
 def _turned_grain(m: Measures, placed: PlacedPiece) -> Step | None:
@@ -272,6 +272,6 @@ def loose_remnant(m: Measures) -> Iterator[Finding]:
         placed = m.stack.pieces[part.piece]
         causes = [m.stack.pieces[j].piece.id for j in part.cut_by] + (["the edge trim"] if part.trimmed else [])
         verb = "leaves" if len(causes) == 1 else "leave"
-        words = f"{' and '.join(causes)} {verb} a part of only {part.area:.2f} mm² of it, with little glue to hold it"
-        remedy = "Cover it altogether, or move one of them so that more is left"
+        words = f"{listed(causes)} {verb} a part of only {part.area:.2f} mm² of it, which little glue holds"
+        remedy = "Cover that part too, or move one of them so that more is left"
         yield of("warning", "loose-remnant", placed, part.at, words, remedy)

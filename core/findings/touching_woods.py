@@ -7,7 +7,6 @@ design has edges would hide what matters.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from functools import cache
 
 from ..measures.all_measures import Measures
@@ -67,35 +66,38 @@ def low_contrast(m: Measures) -> Iterator[Finding]:
 def _low(m: Measures, meetings: Sequence[Meeting], woods: Mapping[str, Species]) -> Finding:
     longest = meetings[0]
     one, other = (woods[name] for name in longest.woods)
-    words = f"{_meeting(m, longest)}, and {_how_alike(one, other)}{_more(m, meetings)}"
+    words = f"{_how_alike(m, longest, one, other)}{_more(m, meetings)}"
+    value = -float(contrast(one, other).min())
     if longest.later is None:
-        remedy = "Choose a lighter or a darker wood for one of them, unless they are meant to melt into each other"
-        return _told(m, "low-contrast", longest, words, remedy)
+        remedy = "Choose a lighter or a darker wood for one of them, unless you want them to merge"
+        return _told(m, "low-contrast", longest, words, remedy, value=value)
     placed = m.stack.pieces[longest.later]
     beside = [woods[name] for name in _neighbours(m, placed) if name in woods]
     better = better_wood(one, beside, _in_hand(m, woods))
     if better is None:
         remedy = "Choose a lighter or a darker wood: none of your woods stands out from all its neighbours"
-        return _told(m, "low-contrast", longest, words, remedy)
-    remedy = f"Use {better}: of your woods that stand out from all neighbours, for all eyes, it is most like this one"
-    return _told(m, "low-contrast", longest, words, remedy, Step(placed.piece.id, "wood", better))
+        return _told(m, "low-contrast", longest, words, remedy, value=value)
+    remedy = f"Use {better}, which stands out from all its neighbours for all eyes; of your woods that do, it is most "
+    remedy += "like this one"
+    return _told(m, "low-contrast", longest, words, remedy, Step(placed.piece.id, "wood", better), value)
 
 
-def _how_alike(one: Species, other: Species) -> str:
-    """For whom, and when, two woods differ too little."""
+def _how_alike(m: Measures, meeting: Meeting, one: Species, other: Species) -> str:
+    """Who can hardly tell two woods apart, where, when, and by how little they differ."""
+    pair, where = _pair(m, meeting), f"they meet along {meeting.length:.2f} mm"
     if one == other:
-        return "with the grain alike only the glue line tells them apart"
+        return f"only the glue line shows between {pair}, whose grain runs alike; {where}"
     difference = contrast(one, other)
     low = difference < LOW
     numbers = " and ".join(f"{difference[t, 0]:.1f} {when}" for t, when in enumerate(_TIMES))
     if low[:, 0].any():
-        return f"they are hard to tell apart: a colour difference of {numbers}, less than {LOW:g}"
+        return f"{pair} are hard to tell apart; {where}, with a colour difference of {numbers}, less than {LOW:g}"
     who = " and ".join(_BLIND[eyes] for e, eyes in enumerate(EYES) if low[:, e].any())
     times = " and ".join(when for t, when in enumerate(_TIMES) if low[t].any())
     least = float(difference.min())
     return (
-        f"to {who} eyes they look alike {times}: a colour difference of only {least:.1f}, less than {LOW:g}, "
-        f"where others see {numbers}"
+        f"{who} eyes can hardly tell {pair} apart {times}; {where}, with a colour difference of only {least:.1f} for "
+        f"these eyes, less than {LOW:g}, where other eyes see {numbers}"
     )
 
 
@@ -145,12 +147,13 @@ def colour_bleed(m: Measures) -> Iterator[Finding]:
     for meetings in _told_together(Face(m.stack), wanted, lambda *_: LEAST_BLEEDING):
         longest = meetings[0]
         stains, stained = sorted(longest.woods, key=lambda name: name in pale)
-        words = f"{_meeting(m, longest)}: dust and colour of {stains} get into {stained}{_more(m, meetings)}"
+        words = f"dust and colour of {stains} get into {stained} where {_pair(m, longest)} meet"
+        words += f", along {longest.length:.2f} mm{_more(m, meetings)}"
         remedy = (
-            f"Try it on scrap; seal the {stained} thinly before the face is trimmed, scrape rather than sand, clear "
-            f"the dust away often, and wipe no solvent from {stains} across it"
+            f"Seal the {stained} thinly before you trim the face, scrape rather than sand, clear the dust away often; "
+            f"wipe no solvent from {stains} across it; and try it on scrap first"
         )
-        yield _told(m, "colour-bleed", longest, words, remedy)
+        yield _told(m, "colour-bleed", longest, words, remedy, value=longest.length)
 
 
 # --- Dust that stains -----------------------------------------------------------------------------------------------
@@ -181,10 +184,10 @@ def dust_stain(m: Measures) -> Iterator[Finding]:
     for meetings in _told_together(Face(m.stack), wanted, lambda *_: LEAST_BLEEDING):
         longest = meetings[0]
         stains, into = sorted(longest.woods, key=lambda name: name in pale)
-        words = f"{_meeting(m, longest)}: sanding drives dark dust of {stains} into the open pores of {into}"
+        words = f"sanding drives dark dust of {stains} into the open pores of {into} where {_pair(m, longest)} meet"
+        words += f", along {longest.length:.2f} mm{_more(m, meetings)}"
         remedy = f"Scrape or plane that joint, blow the dust out often, and seal the {into} thinly before you sand"
-        found = _told(m, "dust-stain", longest, words + _more(m, meetings), remedy)
-        yield replace(found, value=longest.length, cause="dark dust in open pores")
+        yield _told(m, "dust-stain", longest, words, remedy, value=longest.length)
 
 
 # --- Words ----------------------------------------------------------------------------------------------------------
@@ -206,16 +209,17 @@ def _told_together(face: Face, wanted: Wanted, least: Callable[[Face, Meeting], 
                 break
 
 
-def _meeting(m: Measures, meeting: Meeting) -> str:
+def _pair(m: Measures, meeting: Meeting) -> str:
+    """Both woods of a meeting, and whose they are."""
     one, other = meeting.woods
     if meeting.later is None:
-        return f"its {one} and {other} meet along {meeting.length:.2f} mm of joints"
+        return f"its {one} and its {other}"
     whom = "the background" if meeting.earlier is None else m.stack.pieces[meeting.earlier].piece.id
-    return f"its {one} meets the {other} of {whom} along {meeting.length:.2f} mm"
+    return f"its {one} and the {other} of {whom}"
 
 
 def _more(m: Measures, meetings: Sequence[Meeting]) -> str:
-    """Where else these two woods do alike."""
+    """The other pieces at which these two woods meet."""
     longest, *others = meetings
     ids = dict.fromkeys(m.stack.pieces[each.later].piece.id for each in others if each.later is not None)
     told = [name for name in ids if longest.later is None or name != m.stack.pieces[longest.later].piece.id]
@@ -224,9 +228,18 @@ def _more(m: Measures, meetings: Sequence[Meeting]) -> str:
     return f". Also at {', '.join(told[:3])}" + (f" and {len(told) - 3} more" if len(told) > 3 else "")
 
 
-def _told(m: Measures, code: str, meeting: Meeting, words: str, remedy: str, step: Step | None = None) -> Finding:
+def _told(
+    m: Measures,
+    code: str,
+    meeting: Meeting,
+    words: str,
+    remedy: str,
+    step: Step | None = None,
+    value: float | None = None,
+) -> Finding:
     assert meeting.at is not None
     if meeting.later is None:
-        return Finding(NOTE, code, None, None, meeting.at, f"background at {xy(meeting.at)}: {words}", remedy)
+        text = f"background at {xy(meeting.at)}: {words}"
+        return Finding(NOTE, code, None, None, meeting.at, text, remedy, value=value)
     other = None if meeting.earlier is None else m.stack.pieces[meeting.earlier]
-    return of(NOTE, code, m.stack.pieces[meeting.later], meeting.at, words, remedy, step, other=other)
+    return of(NOTE, code, m.stack.pieces[meeting.later], meeting.at, words, remedy, step, other=other, value=value)

@@ -69,7 +69,7 @@ def with_bites(m: Measures, findings: Sequence[Finding], find: Find) -> list[Fin
 
 def _offering(finding: Finding, bite: _Bite, before: int) -> Finding:
     days = days_words(before, bite.days)
-    remedy = f"Let it bite {bite.depth:.2f} mm into {finding.other}, the least that was tried and is good: {days}"
+    remedy = f"Let it bite {bite.depth:.2f} mm into {finding.other}, the smallest bite tried that works: {days}"
     return replace(finding, remedy=remedy, step=bite.step)
 
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import groupby
 
 import numpy as np
 import numpy.typing as npt
@@ -113,13 +114,18 @@ def as_cubics(curve: Curve) -> Array:
 def flattened(curve: Curve, tolerance: float = FINE) -> Array:
     """Points (n, 2) within a tolerance of the curve; of a closed one the last is the first."""
     parts = [curve.nodes[:1]]
-    for start, end, kind, bulge, handles in _segments(curve):
+    segments = _segments(curve)
+    for kind, run in groupby(range(len(segments)), lambda index: int(curve.kinds[index])):
+        part = list(run)
         if kind == Kind.CUBIC:
-            parts.append(flatten(np.array([[start, *handles, end]]), tolerance)[1:])
+            nodes, ends = curve.nodes[part], curve.nodes[part[-1] + 1]
+            after = np.concatenate([nodes[1:], ends[None]])
+            cubics = np.concatenate([nodes[:, None], curve.handles[part], after[:, None]], axis=1)
+            parts.append(flatten(cubics, tolerance)[1:])
         elif kind == Kind.ARC:
-            parts.append(_arc_points(start, end, bulge, tolerance))
+            parts += [_arc_points(*segments[index][:2], segments[index][3], tolerance) for index in part]
         else:
-            parts.append(end[None])
+            parts.append(curve.nodes[part[0] + 1 : part[-1] + 2])
     return np.concatenate(parts)
 
 

@@ -138,6 +138,7 @@ def _pocket_notes(stack: Stack, pockets: Sequence[PocketCut], batch: int) -> lis
             f"Inserts of earlier batches may stand up to {proud:.2f} above the raw face: depths start at that face"
         )
     notes += _by(pockets, lambda cut: cut.depth, lambda depth: f"Depth {depth:.2f}")
+    notes += _depth_error(stack.design.workshop.depth_error)
     notes += _cutters([cut.placed for cut in pockets])
     for cut in pockets:
         piece = cut.placed.piece
@@ -149,6 +150,17 @@ def _pocket_notes(stack: Stack, pockets: Sequence[PocketCut], batch: int) -> lis
                 "where the tip runs"
             )
     return notes
+
+
+def _depth_error(error: float) -> list[str]:
+    """What the workshop's pockets are off by: depths are written as designed."""
+    if not error:
+        return []
+    way = "deeper" if error > 0 else "shallower"
+    return [
+        f"Depths are those of the design. By the workshop's depth_error pockets come out {abs(error):.2f} {way} than "
+        "set, and the findings count on that. If you correct your machine instead, set depth_error to what is left"
+    ]
 
 
 def _by(cuts: Sequence[PocketCut], key: Callable[[PocketCut], float], words: Callable[[float], str]) -> list[str]:

@@ -119,11 +119,15 @@ def _tabs(shape: BaseGeometry, min_neck: float) -> tuple[tuple[Array, Array], ..
     line = ring.exterior
     steps = max(8, math.ceil(line.length / 1.5))
     along = np.arange(steps) * line.length / steps
-    at, before, after = (_points_at(line, along + shift) for shift in (0.0, -TAB / 2, TAB / 2))
+    points = shapely.get_coordinates(line)
+    distance = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    at, before, after = (_points_at(points, distance, along + shift) for shift in (0.0, -TAB / 2, TAB / 2))
     chord = after - before
     length = np.maximum(np.hypot(*chord.T), 1e-9)
     unit = chord / length[:, None]
-    off = np.max([_off_chord(line, along + share * TAB, before, unit) for share in (-0.25, 0.0, 0.25)], axis=0)
+    off = np.max(
+        [_off_chord(points, distance, along + share * TAB, before, unit) for share in (-0.25, 0.0, 0.25)], axis=0
+    )
     wide = shapely.buffer(shapely.buffer(shape, -1.5 * min_neck, quad_segs=8), 1.5 * min_neck + 0.3, quad_segs=8)
     good = (off < STRAIGHT) & (np.abs(unit[:, 1]) < math.sin(ALONG_GRAIN)) & (length > 0.97 * TAB)
     good &= shapely.contains_xy(wide, *at.T) if not wide.is_empty else False
@@ -141,12 +145,13 @@ def _tabs(shape: BaseGeometry, min_neck: float) -> tuple[tuple[Array, Array], ..
     return tuple((at[i], out[i]) for i in chosen)
 
 
-def _points_at(line: BaseGeometry, along: Array) -> Array:
-    points: Array = shapely.get_coordinates(shapely.line_interpolate_point(line, along % line.length))
-    return points
+def _points_at(ring: Array, distance: Array, along: Array) -> Array:
+    """Points of a ring (n, 2) at distances along it; `distance` (n,) is that of its vertices."""
+    round_again = along % distance[-1]
+    return np.stack([np.interp(round_again, distance, each) for each in ring.T], axis=1)
 
 
-def _off_chord(line: BaseGeometry, along: Array, before: Array, unit: Array) -> Array:
-    away = _points_at(line, along) - before
+def _off_chord(ring: Array, distance: Array, along: Array, before: Array, unit: Array) -> Array:
+    away = _points_at(ring, distance, along) - before
     off: Array = np.abs(away[:, 0] * unit[:, 1] - away[:, 1] * unit[:, 0])
     return off

@@ -7,14 +7,15 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfdoc import PDFZCompress
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.pdfgen.pathobject import PDFPathObject
 from shapely.geometry.base import BaseGeometry
 
 from ..pages.pdf import FADED, INK, PAPERS, RULE, SANS, SANS_BOLD, Paper
@@ -34,6 +35,25 @@ THIN = 0.03
 
 _colour = lru_cache(maxsize=64)(HexColor)
 """Colours are slow to read, and the same few come again."""
+
+
+_CIRCLE = 0.5522847498
+"""Handles of a quarter circle as a cubic, in its radius: 4 / 3 (√2 - 1)."""
+_QUARTERS = np.array([
+    (1, 0), (1, _CIRCLE), (_CIRCLE, 1), (0, 1), (-_CIRCLE, 1), (-1, _CIRCLE), (-1, 0), (-1, -_CIRCLE), (-_CIRCLE, -1),
+    (0, -1), (_CIRCLE, -1), (1, -_CIRCLE), (1, 0),
+])  # fmt: skip
+_CIRCLE_TEXT = "%.3f %.3f m " + 4 * "%.3f %.3f %.3f %.3f %.3f %.3f c "
+
+
+class _Text:
+    """A path as the text that the file holds, for a canvas to draw."""
+
+    def __init__(self, text: str) -> None:
+        self._text = text
+
+    def getCode(self) -> str:  # noqa: N802 - the name that a canvas calls
+        return f"n {self._text}"
 
 
 @dataclass(frozen=True)
@@ -61,6 +81,11 @@ class Sheets:
         self.canvas = Canvas(self._data, pagesize=PAPERS[paper], invariant=1)
         self.canvas.setTitle(title)
         self.canvas.setCreator(SOFTWARE)
+        # As bytes: to spell them in letters is slow, and makes the file larger.
+        document: Any = vars(self.canvas)["_doc"]
+        document.defaultStreamFilters = [PDFZCompress]
+        self.canvas.setPageCompression(0)
+        self._kept: dict[tuple[int, str], tuple[BaseGeometry, list[Array]]] = {}
 
     @property
     def room(self) -> tuple[float, float]:
@@ -98,11 +123,13 @@ class Sheets:
         self.canvas.setFillColor(_colour(colour))
         self.canvas.drawString(x * mm, y * mm, encodable(text))
 
-    def middle_words(self, x: float, y: float, text: str, size: float, left: float = -math.inf) -> None:
-        """A line of text round its middle, on white, moved to the right where it would begin before `left`."""
+    def middle_words(
+        self, x: float, y: float, text: str, size: float, left: float = -math.inf, right: float = math.inf
+    ) -> None:
+        """A line of text round its middle, on white, moved where it would begin before `left` or end after `right`."""
         self.canvas.setFont(SANS, size)
         wide = self.canvas.stringWidth(encodable(text), SANS, size)
-        x = max(x, left + wide / mm / 2 + 1)
+        x = max(min(x, right - wide / mm / 2 - 1), left + wide / mm / 2 + 1)
         self.canvas.setFillColor(_colour("#ffffff"))
         self.canvas.rect(x * mm - wide / 2 - 1, y * mm - 1.5, wide + 2, size + 1, stroke=0, fill=1)
         self.canvas.setFillColor(_colour(INK))
@@ -113,60 +140,53 @@ class Sheets:
         self.canvas.setStrokeColor(_colour(colour))
         self.canvas.setLineWidth(width)
         self.canvas.setDash(list(dash))
-        self.canvas.drawPath(self._path([points]), stroke=1, fill=0)
+        self.canvas.drawPath(_path([points]), stroke=1, fill=0)
         self.canvas.setDash()
 
     def outline(self, shape: BaseGeometry, colour: str, width: float, dash: Sequence[float] = ()) -> None:
         """All rings of a shape."""
         self.canvas.setDash(list(dash))
-        self.strokes(rings_of(shape), colour, width)
+        self.strokes(self.rings(shape), colour, width)
         self.canvas.setDash()
 
     def fill(self, shape: BaseGeometry, colour: str) -> None:
         """A shape in one colour, its holes left out."""
         self.canvas.setFillColor(_colour(colour))
-        self.canvas.drawPath(self._path(rings_of(shape)), stroke=0, fill=1, fillMode=0)
+        self.canvas.drawPath(_path(self.rings(shape)), stroke=0, fill=1, fillMode=0)
 
     def hatch(self, shape: BaseGeometry, colour: str, step: float = 3.0) -> None:
         """A shape filled with slanting lines: what is waste."""
-        if shape.is_empty:
-            return
-        shape = shapely.simplify(shape, THIN)
-        left, bottom, right, top = shape.bounds
-        starts = np.arange(math.floor((left - (top - bottom)) / step), math.ceil(right / step) + 1) * step
-        lines = np.stack([starts, np.full_like(starts, bottom), starts + (top - bottom), np.full_like(starts, top)], 1)
-        cut = shapely.intersection(shape, shapely.multilinestrings(lines.reshape(-1, 2, 2).tolist()))
-        parts = shapely.get_parts(cut)
-        self.strokes([shapely.get_coordinates(part) for part in parts[shapely.get_dimensions(parts) == 1]], colour, 0.2)
+        key = (id(shape), f"hatched {step}")
+        if key not in self._kept:
+            self._kept[key] = (shape, _slanting(shape, step))
+        self.strokes(self._kept[key][1], colour, 0.2)
+
+    def rings(self, shape: BaseGeometry) -> list[Array]:
+        """All rings of a shape, thinned for paper; kept, since a shape is drawn on many sheets."""
+        key = (id(shape), "rings")
+        if key not in self._kept:
+            self._kept[key] = (shape, rings_of(shape))
+        return self._kept[key][1]
 
     def strokes(self, lines: Sequence[Array], colour: str, width: float) -> None:
         """Many lines at once."""
         self.canvas.setStrokeColor(_colour(colour))
         self.canvas.setLineWidth(width)
-        self.canvas.drawPath(self._path(lines), stroke=1, fill=0)
+        if lines:
+            self.canvas.drawPath(_path(lines), stroke=1, fill=0)
 
     def circles(self, middles: Array, radius: float, colour: str, width: float) -> None:
         """Circles round points (n, 2)."""
         self.canvas.setStrokeColor(_colour(colour))
         self.canvas.setLineWidth(width)
-        path = self.canvas.beginPath()
-        for x, y in (middles * mm).tolist():
-            path.circle(x, y, radius * mm)
-        self.canvas.drawPath(path, stroke=1, fill=0)
+        points = (middles[:, None, :] + radius * _QUARTERS) * mm
+        text = _CIRCLE_TEXT * len(middles) % tuple(points.ravel().tolist())
+        self.canvas.drawPath(_Text(text), stroke=1, fill=0)
 
     def finish(self) -> bytes:
         """The file."""
         self.canvas.save()
         return self._data.getvalue()
-
-    def _path(self, rings: Sequence[Array]) -> PDFPathObject:
-        path = self.canvas.beginPath()
-        for ring in rings:
-            points = (ring * mm).tolist()
-            path.moveTo(*points[0])
-            for x, y in points[1:]:
-                path.lineTo(x, y)
-        return path
 
     def _rulers(self) -> None:
         """100 mm to the right along the foot and up along the left side, a stroke every 10."""
@@ -206,5 +226,29 @@ class Sheets:
 
 def rings_of(shape: BaseGeometry) -> list[Array]:
     """All rings of a shape, thinned for paper."""
-    thin = shapely.simplify(shape, THIN)
-    return [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(thin))]
+    rings = shapely.get_rings(shapely.get_parts(shape))
+    return [shapely.get_coordinates(ring) for ring in thinned(rings)]
+
+
+def thinned(lines: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
+    """Lines or rings with fewer vertices, each for itself, within what paper shows; none vanishes."""
+    thin = shapely.simplify(lines, THIN, preserve_topology=False)
+    return np.where(shapely.is_empty(thin), lines, thin)
+
+
+def _slanting(shape: BaseGeometry, step: float) -> list[Array]:
+    """Slanting lines across a shape, cut off at its thinned rings."""
+    if shape.is_empty:
+        return []
+    left, bottom, right, top = shape.bounds
+    starts = np.arange(math.floor((left - (top - bottom)) / step), math.ceil(right / step) + 1) * step
+    lines = np.stack([starts, np.full_like(starts, bottom), starts + (top - bottom), np.full_like(starts, top)], 1)
+    cut = shapely.intersection(shape, shapely.multilinestrings(lines.reshape(-1, 2, 2).tolist()))
+    parts = shapely.get_parts(cut)
+    return [shapely.get_coordinates(part) for part in parts[shapely.get_dimensions(parts) == 1]]
+
+
+def _path(lines: Sequence[Array]) -> _Text:
+    """Lines through points (n, 2), mm, in thousandths of a point."""
+    text = "".join("%.3f %.3f m " + "%.3f %.3f l " * (len(line) - 1) for line in lines)
+    return _Text(text % tuple((np.concatenate(lines) * mm).ravel().tolist()) if lines else "")

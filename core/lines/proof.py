@@ -29,6 +29,8 @@ Array = npt.NDArray[np.float64]
 SAME = 0.01
 """What the cutter leaves may differ from the solids by this, mm."""
 STEPS = (0.005, SAME)
+THINNED = 0.0005
+"""Boundaries are compared with so many vertices left out that they move by no more than this, mm."""
 SWEEP = 0.0005
 """Lines are flattened within this for the sweep, mm."""
 
@@ -121,8 +123,9 @@ def _apart(one: BaseGeometry, other: BaseGeometry) -> float:
     """
     if one.is_empty or other.is_empty:
         return 0.0 if one.is_empty and other.is_empty else float("inf")
+    thin = [shapely.simplify(shapely.boundary(shape), THINNED, preserve_topology=False) for shape in (one, other)]
     for step in STEPS:
-        if boundaries_within(one, other, step):
+        if boundaries_within(thin[0], thin[1], step - 2 * THINNED):
             return step
     return float(shapely.hausdorff_distance(shapely.boundary(one), shapely.boundary(other)))
 
@@ -137,6 +140,39 @@ def _where(one: BaseGeometry, other: BaseGeometry) -> Point:
             x, y = points[int(np.argmax(away))].tolist()
             found.append((float(np.max(away)), (x, y)))
     return max(found)[1]
+
+
+def discs_along(proof: Proof, apart: float, corners: int) -> Array:
+    """The cutter's disc here and there along its way, to be drawn.
+
+    Args:
+        proof: whose way.
+        apart: how far apart the discs stand, mm, at most a little more.
+        corners: of a disc.
+
+    Returns:
+        (n, 2), mm: ends of the discs' edges, two by two.
+    """
+    angles = np.linspace(0.0, 2 * np.pi, corners + 1)
+    ring = proof.cut.placed.piece.cutter_radius * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    middles = [np.zeros((0, 2))]
+    for line in shapely.get_parts(proof.path):
+        along = np.linspace(0.0, line.length, max(2, round(line.length / apart)), endpoint=False)
+        middles.append(shapely.get_coordinates(shapely.line_interpolate_point(line, along)))
+    points: Array = (np.concatenate(middles)[:, None] + _pairs(ring)).reshape(-1, 2)
+    return points
+
+
+def edge_left(proof: Proof) -> Array:
+    """Ends of the edges, two by two, (n, 2) in mm, of what the cutter leaves."""
+    rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(proof.swept))]
+    return np.concatenate([np.zeros((0, 2)), *(_pairs(ring) for ring in rings)])
+
+
+def _pairs(ring: Array) -> Array:
+    """Ends of the edges of a ring (n + 1, 2), two by two, (2 n, 2)."""
+    ends: Array = np.stack([ring[:-1], ring[1:]], axis=1).reshape(-1, 2)
+    return ends
 
 
 def line_differs(proofs: Sequence[Proof]) -> Iterator[Finding]:

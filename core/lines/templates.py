@@ -17,7 +17,7 @@ from ..stack.stack import PlacedPiece, Stack
 from ..witness import inside
 from .cuts import InsertCut, PocketCut
 from .drawing import ARROW, arrow
-from .paper import THIN, Sheets, Tile
+from .paper import THIN, Sheets, Tile, thinned
 from .proof import Proof
 
 POCKET, INSERT, WASTE, SWEPT = "#b00020", "#0040c0", "#8a8a8a", "#f0d9a8"
@@ -68,7 +68,7 @@ def _tile(sheets: Sheets, stack: Stack, pieces: Sequence[PlacedPiece], tile: Til
     sheets.stroke(np.array(corners), FADED, 0.5)
     box = shapely.box(*tile.box)
     for placed in pieces:
-        sheets.hatch(shapely.intersection(placed.pocket, box), WASTE)
+        sheets.hatch(placed.pocket, WASTE)
     for placed in pieces:
         sheets.outline(placed.insert, INSERT, 0.3)
         sheets.outline(placed.pocket, POCKET, 0.5)
@@ -77,7 +77,7 @@ def _tile(sheets: Sheets, stack: Stack, pieces: Sequence[PlacedPiece], tile: Til
         seen = shapely.intersection(placed.pocket, box)
         x, y = inside(seen)
         _grain(sheets, placed, (x, y))
-        sheets.middle_words(x, y - LABEL_BELOW, _said(placed), 6.5)
+        sheets.middle_words(x, y - LABEL_BELOW, _said(placed), 6.5, tile.box[0], tile.box[2])
     sheets.seams(tile)
 
 
@@ -161,13 +161,13 @@ def _insert_page(sheets: Sheets, page: Packed) -> None:
 def _large(sheets: Sheets, placed: PlacedPiece, shape: BaseGeometry, tile: Tile) -> None:
     _insert(sheets, placed, shape)
     x, y = inside(shapely.intersection(shape, shapely.box(*tile.box)))
-    sheets.middle_words(x, y - LABEL_BELOW, _insert_said(placed), 6.5)
+    sheets.middle_words(x, y - LABEL_BELOW, _insert_said(placed), 6.5, tile.box[0], tile.box[2])
     sheets.seams(tile)
 
 
 def _insert(sheets: Sheets, placed: PlacedPiece, shape: BaseGeometry) -> None:
-    around = shapely.buffer(shape, 3.5, quad_segs=8)
-    sheets.hatch(shapely.difference(around, shape), WASTE, 2.0)
+    thin = shapely.simplify(shape, THIN)
+    sheets.hatch(shapely.difference(shapely.buffer(thin, 3.5, quad_segs=8), thin), WASTE, 2.0)
     sheets.outline(shape, INSERT, 0.5)
     _grain(sheets, placed, inside(shape))
 
@@ -221,7 +221,7 @@ def _proof(sheets: Sheets, stack: Stack, proofs: Sequence[Proof]) -> None:
 def _discs(sheets: Sheets, proof: Proof) -> None:
     """The cutter's disc here and there along its way."""
     radius = proof.cut.placed.piece.cutter_radius
-    for line in shapely.get_parts(shapely.simplify(proof.path, THIN)):
+    for line in thinned(shapely.get_parts(proof.path)):
         along = np.linspace(0.0, line.length, max(2, round(line.length / DISC_STEP)), endpoint=False)
         middles = shapely.get_coordinates(shapely.line_interpolate_point(line, along))
         sheets.circles(middles, radius, WASTE, 0.2)

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
 from ..errors import UnusableInput
-from ..findings.all_findings import find_all
+from ..findings.all_findings import find_errors
 from ..findings.finding import Finding
+from ..findings.sound import unsound
+from ..measures.all_measures import Measures
 from ..pages.pdf import Paper
 from ..stack.stack import Stack
 from .curve import Curve, moved
@@ -19,7 +22,7 @@ from .drawing import CLEARANCE_WORDS, Drawing, drawings
 from .dxf_file import dxf_text
 from .files import CONTENTS, replace_set
 from .fitting import Pieces, fit_rings
-from .proof import Proof, line_differs, prove
+from .proof import line_differs, prove
 from .svg_file import svg_text
 from .templates import templates_pdf
 
@@ -59,7 +62,7 @@ def write_lines(
         stack: the panel.
         folder: where to; it is made if needed.
         choices: how.
-        findings: of the stack, if they are there already.
+        findings: of the stack, if they are there already; else errors alone are looked for.
         progress: is told each step; what it raises stops the work, and nothing is written.
         beside: more files of the same set.
 
@@ -69,24 +72,29 @@ def write_lines(
     Raises:
         UnusableInput: the design has errors, or the folder cannot be written. Nothing has changed then.
     """
-    refuse_if_wrong(stack, find_all(stack) if findings is None else findings)
+    measures = Measures(stack)
+    refuse_if_wrong(stack, find_errors(measures) if findings is None else findings)
     progress("lines and blanks")
     batches = all_cuts(stack)
     drawn = drawings(stack, batches)
-    files: dict[str, bytes] = dict(beside or {})
-    cuts = [cut for batch in batches for cut in batch.cuts]
-    fitted: dict[Pieces, dict[int, Curve]] = {}
-    proofs: list[Proof] = []
-    for kind in choices.formats:
-        progress(f"{kind} files")
-        pieces = _pieces(kind, choices.curves)
-        if pieces not in fitted:
-            fitted[pieces] = _fitted(batches, pieces)
-            proofs = [prove(cut, [fitted[pieces][id(line.source)] for line in cut.lines]) for cut in cuts]
-            refuse_if_wrong(stack, list(line_differs(proofs)))
-        files |= _cut_files(drawn, fitted[pieces], kind, choices)
-    progress("templates")
-    files["templates.pdf"] = templates_pdf(stack, proofs, choices.paper)
+    wanted = list(dict.fromkeys(_pieces(kind, choices.curves) for kind in choices.formats))
+    # Threads, since most of the time goes into libraries that let others run meanwhile; processes would have to be
+    # started anew, which takes as long as they save. Only the first of them touches what is kept between calls.
+    with ThreadPoolExecutor(3) as pool:
+        sound = pool.submit(lambda: list(unsound(measures)) if findings is None else [])
+        fitted = dict(zip(wanted, pool.map(lambda pieces: _fitted(batches, pieces), wanted), strict=True))
+        progress("proof")
+        cuts = [cut for batch in batches for cut in batch.cuts]
+        jobs = [(cut, [fitted[pieces][id(line.source)] for line in cut.lines]) for pieces in wanted for cut in cuts]
+        proofs = list(pool.map(lambda job: prove(*job), jobs))
+        refuse_if_wrong(stack, [*sound.result(), *line_differs(proofs)])
+        progress("templates")
+        templates = pool.submit(templates_pdf, stack, proofs[: len(cuts)], choices.paper)
+        files: dict[str, bytes] = dict(beside or {})
+        for kind in choices.formats:
+            progress(f"{kind} files")
+            files |= _cut_files(drawn, fitted[_pieces(kind, choices.curves)], kind, choices)
+        files["templates.pdf"] = templates.result()
     files[CONTENTS] = _contents(stack, drawn, files, choices).encode()
     return replace_set(folder, files)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from ..design import Frame
@@ -18,6 +18,13 @@ BENCH = (
     "Your machine's manual, your local rules and qualified people come before anything written here.",
 )
 """What a maker should know before cutting, one sentence or two for each danger (common practice)."""
+BENCH_IN_SHORT = (
+    "Your machine's manual, your local rules and qualified people come before anything written here.",
+    "Cutters, saws: protect eyes and ears, leave guards on, clamp small parts too, unplug to change cutters.",
+    "Dust of every wood harms the lungs: use extraction at the tool, and wear a mask that fits.",
+    "Finishes: air the room. Oily rags can catch fire by themselves: dry them flat outdoors, or keep in water.",
+)
+"""`BENCH` in a line each, for the report (common practice)."""
 WALL = (
     "Hang it with fixings made for its weight, in a wall that bears it. If in doubt, ask a qualified person.",
     "Sanding it makes dust that harms the lungs, and rags wet with oil can catch fire by themselves: follow the label "
@@ -42,6 +49,29 @@ def woods_used(stack: Stack) -> tuple[UsedWood, ...]:
         if species is not None:
             found.setdefault(species.common_name, UsedWood(name, species))
     return tuple(found.values())
+
+
+_HARMS = (("sensitizer", "allergies"), ("irritant", "irritation"), ("nausea", "nausea"))
+"""Words of the species table, the worst first, and what they mean."""
+
+
+def harmful_woods(woods: Iterable[UsedWood]) -> str:
+    """The woods that do more harm than every wood's dust does, each under the worst of it; "" if there are none."""
+    told: dict[str, list[str]] = {}
+    starred = False
+    for used in woods:
+        sensitizes = False
+        said = {kind: getattr(used.species, f"{kind}_cautions") for kind in ("dust", "skin")}
+        for word, harm in _HARMS:
+            kinds = [kind for kind, words in said.items() if word in words]
+            if not kinds or (word == "irritant" and sensitizes):
+                continue
+            sensitizes = word == "sensitizer"
+            recalled = used.species.recalled.issuperset(kinds)
+            starred |= recalled
+            told.setdefault(harm, []).append(f"{used.name}{'*' if recalled else ''}")
+    lines = [f"{harm}: {', '.join(told[harm])}" for _, harm in _HARMS if harm in told]
+    return f"Can cause {'; '.join(lines)}{' (* from memory)' if starred else ''}." if lines else ""
 
 
 def _names(stack: Stack) -> Iterator[str]:

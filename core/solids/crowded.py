@@ -52,7 +52,7 @@ def uncrowded(block: Block) -> Block:
     """The block itself where few pockets cut it; else one of the same wood.
 
     Where a pocket with upright walls takes all of the footprint, the block ends at its floor. Of the pockets that
-    still count, those of one depth are united.
+    still count, those of one depth are united, and those that lie within a deeper one are left out.
     """
     if len(block.cutters) <= FEW:
         return block
@@ -61,7 +61,7 @@ def uncrowded(block: Block) -> Block:
     if top <= block.bottom:
         return replace(block, top=block.bottom, cutters=())
     deep = sorted((c for c in upright if -c.depth < top), key=lambda c: c.depth)
-    united = [_united(list(same)) for _, same in groupby(deep, key=lambda c: c.depth)]
+    united = _outermost([_united(list(same)) for _, same in groupby(deep, key=lambda c: c.depth)])
     leaning = [c for c in block.cutters if c.piece.taper and -c.depth < top]
     return replace(block, top=top, cutters=(*united, *leaning))
 
@@ -73,6 +73,18 @@ def _covering(footprint: BaseGeometry, cutters: Sequence[PlacedPiece]) -> list[P
     covers = shapely.covers(shapely.envelope(pockets), footprint)
     covers[covers] = shapely.covers(pockets[covers], footprint)
     return [c for c, whole in zip(cutters, covers, strict=True) if whole]
+
+
+def _outermost(cutters: Sequence[PlacedPiece]) -> list[PlacedPiece]:
+    """The cutters, deepest last, without those that lie within a deeper one."""
+    pockets = np.array([c.pocket for c in cutters], dtype=object)
+    shapely.prepare(pockets)
+    kept: list[int] = []
+    for number in range(len(cutters) - 1, -1, -1):
+        deeper = pockets[kept]
+        if not shapely.covers(deeper[shapely.covers(shapely.envelope(deeper), pockets[number])], pockets[number]).any():
+            kept.append(number)
+    return [cutters[number] for number in reversed(kept)]
 
 
 def _united(cutters: Sequence[PlacedPiece]) -> PlacedPiece:

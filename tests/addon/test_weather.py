@@ -1,4 +1,4 @@
-"""The air where the panel will hang, and the woods in hand: shown as they hold, written as the file has them."""
+"""The air where the panel will hang, and the woods on hand: shown as they are, written as the file has them."""
 
 import pytest
 
@@ -31,7 +31,7 @@ def test_a_dry_season_that_is_damper_is_refused_in_words(bench):
     assert document() == before
 
 
-def test_woods_in_hand_are_names_with_commas_between_and_may_be_none_again(bench):
+def test_woods_on_hand_are_names_with_commas_between_and_may_be_none_again(bench):
     settings, before = scene().grainstack, document()
     settings.in_hand = " holly,  black   walnut ,"
     assert document()["workshop"]["in_hand"] == ["holly", "black walnut"]

@@ -29,7 +29,7 @@ def test_there_are_three_hundred_of_them() -> None:
 
 
 @given(document=designs())
-@settings(max_examples=20)
+@settings(max_examples=6)
 def test_what_hypothesis_draws_is_closed_and_adds_up(document: dict) -> None:
     """Other designs than the numbered ones, which hypothesis makes simpler where they fail."""
     verdict = judge(document, ("raw", "finished"))

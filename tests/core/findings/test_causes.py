@@ -40,7 +40,7 @@ def test_the_report_has_one_entry_for_each_cause_and_the_object_each_place() -> 
     text = check_text(stack, found)
     assert text.count("warning thin-wall:") == 9
     assert text.count("note meeting-edges:") == 1
-    assert "24 such places, also at (" in " ".join(text.split())
+    assert "23 more such notes, at s" in " ".join(text.split())
     assert "no errors, 9 warnings (18 in all), " in text
     assert count_words(found["findings"]) in text
 
@@ -89,4 +89,4 @@ def test_plain_corners_of_many_pieces_are_one_entry_that_counts_them():
     findings = [f for f in find_all(build_stack(make_design(squares))) if f.code == "corners-rounded"]
     assert [finding.piece for finding in findings] == ["p0", "p1", "p2"]
     (group,) = grouped(findings)
-    assert group.text.startswith("3 pieces have corners rounded to a radius of 1.59 mm; most of all p")
+    assert group.text.startswith("3 pieces have rounded corners, worst p")

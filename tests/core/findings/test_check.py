@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,8 +14,9 @@ from hypothesis import given
 
 from core.design import Design, LineOutline, Piece
 from core.findings.check import check_stack, check_text, count_words
-from core.measures.cautions import BENCH
+from core.measures.cautions import BENCH_IN_SHORT
 from core.measures.movement import panel_movement
+from core.stack.loading import load_stack
 from core.stack.stack import build_stack
 from tests.core.designs import (
     designs,
@@ -27,6 +30,7 @@ from tests.core.designs import (
     ring,
 )
 
+ROOT = Path(__file__).resolve().parents[3]
 BOW_TIE = [(0, 0), (10, 10), (10, 0), (0, 10)]
 NUMBERS = ["batch", "outline_area", "fit_area", "insert_area", "visible_area", "pocket_volume", "insert_volume"]
 
@@ -88,7 +92,7 @@ def test_movement_of_an_unknown_wood_is_left_out() -> None:
     assert "humidity" not in check_text(stack, found)
 
 
-def test_cautions_of_each_wood_are_told_once_and_unknown_woods_are_left_out() -> None:
+def test_cautions_of_each_wood_are_kept_and_unknown_woods_are_left_out() -> None:
     pieces = [make_piece(f"p{i}", disc(8), at=(20 + 20 * i, 40), wood=w) for i, w in enumerate(["wenge", "Wenge", "x"])]
     stack = build_stack(make_design(pieces, make_panel(wood="basswood")))
     found = check_stack(stack)
@@ -96,15 +100,22 @@ def test_cautions_of_each_wood_are_told_once_and_unknown_woods_are_left_out() ->
     wenge = found["woods"][1]
     assert (wenge["trade"], wenge["dust"]) == ("check", "sensitizer: eyes, airways")
     report = check_text(stack, found)
-    assert report.count(wenge["cautions"]) == 1
-    assert report.count("  basswood  dust harms the lungs, as every wood's does") == 1
+    assert "  Can cause allergies: wenge." in report.splitlines()
+
+
+def test_the_report_says_once_which_woods_are_known_from_memory_to_do_harm() -> None:
+    names = ["wenge", "purpleheart", "yellowheart", "holly", "cherry"]
+    pieces = [make_piece(f"p{i}", disc(6), at=(15 + 17 * i, 40), wood=wood) for i, wood in enumerate(names)]
+    stack = build_stack(make_design(pieces, make_panel(wood="basswood")))
+    words = "allergies: wenge; irritation: purpleheart*, yellowheart*, cherry; nausea: purpleheart (* from memory)."
+    assert f"Can cause {words}" in " ".join(check_text(stack, check_stack(stack)).split())
 
 
 def test_the_report_says_what_to_beware_of_at_the_bench() -> None:
     stack = build_stack(make_design((), make_panel(wood="zzz")))
     report = " ".join(check_text(stack, check_stack(stack)).split())
-    assert all(words in report for words in BENCH)
-    for word in ("Cutters", "saws", "Dust", "Finishes", "Rags", "local rules", "qualified people"):
+    assert all(words in report for words in BENCH_IN_SHORT)
+    for word in ("Cutters", "saws", "Dust", "Finishes", "rags", "local rules", "qualified people"):
         assert word in report
 
 
@@ -223,7 +234,25 @@ def test_the_report_is_aligned_and_tells_all() -> None:
     assert len({row.index(word) for row, word in zip(table, ("wood", *["holly"] * 3), strict=True)}) == 1
     assert "1 error, no warnings, 1 note" in lines
     assert max(map(len, lines)) <= 110
-    assert "batch 2: pad cuts into koi" in lines
+    assert "2 batches: pad cuts into koi." in lines
+
+
+def test_the_koi_ponds_report_is_short_below_its_table() -> None:
+    stack = load_stack(ROOT / "assets/koi-pond/koi-pond.panel.json")
+    found = check_stack(stack)
+    lines = check_text(stack, found).splitlines()
+    below = lines[max(i for i, line in enumerate(lines) if re.match(r" +\d+  \S", line)) + 1 :]
+    assert len(below) <= 30
+    for note in (finding for finding in found["findings"] if finding["level"] == "note"):
+        assert any(line.startswith(f"note {note['code']}: ") for line in below)
+
+
+def test_a_long_chain_of_batches_is_cut_short() -> None:
+    pieces = [make_piece(f"p{i}", disc(12), at=(20 + 3 * i, 40)) for i in range(12)]
+    stack = build_stack(make_design(pieces))
+    report = " ".join(check_text(stack, check_stack(stack)).split())
+    assert "12 batches: p11 cuts into p10, which cuts into p9, " in report
+    assert "which cuts into p4, and so on down to p0." in report
 
 
 def test_counts_in_words() -> None:

@@ -194,14 +194,14 @@ def test_a_mosaic_has_one_cause_and_takes_the_days_of_its_longest_way(count: int
     assert len({finding.cause for finding in found}) == 1
     assert all(finding.cause for finding in found)
     told = [finding.remedy for finding in found if finding.step is None]
-    assert all(f"{2 * count - 1} glue days then, now 1" in remedy for remedy in told)
+    assert all(f"{2 * count - 1} glue days instead of 1" in remedy for remedy in told)
     assert told or count == 2
 
 
 def test_a_mosaic_of_36_tiles_that_bite_as_told_has_no_such_note_and_takes_as_many_days_as_told() -> None:
     (told,) = {finding.remedy for finding in meeting(*tiles(6))}
     assert "each later one of these 36 pieces bite 0.55 mm" in told
-    assert "11 glue days then, now 1" in told
+    assert "this takes 11 glue days instead of 1" in told
     stack = stack_of(*tiles(6, bite=0.55))
     assert len(stack.batches) == 11
     assert [finding for finding in find_all(stack) if finding.code == "meeting-edges"] == []
@@ -282,7 +282,9 @@ def test_a_piece_at_the_end_of_a_row_moves_by_the_least_bite() -> None:
     (found,) = meeting(tile("one", 10), tile("two", 30))
     assert found.step is not None
     assert (found.step.piece, found.step.key, found.step.value) == ("two", "at", (-0.55, 0.0))
-    assert "bite 0.55 mm into one, the least that was tried and is good: 2 glue days then, now 1" in found.remedy
+    assert (
+        "bite 0.55 mm into one, the smallest bite tried that works: this takes 2 glue days instead of 1" in found.remedy
+    )
 
 
 def test_a_piece_between_two_others_grows_since_moved_it_would_gape_on_the_other_side() -> None:

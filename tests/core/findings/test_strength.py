@@ -39,7 +39,7 @@ def test_edges_that_nearly_meet(gap: float, told_: bool) -> None:
     findings = told("meeting-edges", box("one", 20, 20, 20, 30), box("two", 40 + gap, 25, 20, 20))
     assert [(f.level, f.piece, f.other) for f in findings] == ([("warning", "two", "one")] if told_ else [])
     if told_:
-        assert f"only {gap:.2f} mm is left" in findings[0].text
+        assert f"only {gap:.2f} mm of wood is left" in findings[0].text
         assert findings[0].at[0] == pytest.approx(40 + gap / 2)
 
 
@@ -60,7 +60,7 @@ def test_thin_walls(gap: float, told_: bool) -> None:
     findings = told("thin-wall", box("one", 20, 20, 20, 30), box("two", 40 + gap, 25, 20, 20))
     assert [(f.level, f.piece, f.other) for f in findings] == ([("warning", "two", "one")] if told_ else [])
     if told_:
-        assert f"{gap:.2f} mm thin and 6.00 mm high" in findings[0].text
+        assert f"only {gap:.2f} mm thick, less than 3.00 mm, and 6.00 mm high" in findings[0].text
 
 
 def test_a_wall_between_pockets_of_two_batches_is_not_thin() -> None:
@@ -86,7 +86,7 @@ def test_thin_skins(depth: float, told_: bool) -> None:
     )
     assert [(f.level, f.piece, f.other) for f in findings] == ([("warning", "two", "one")] if told_ else [])
     if told_:
-        assert f"a skin of one {7 - depth:.2f} mm thin" in findings[0].text
+        assert f"a skin of one only {7 - depth:.2f} mm thick" in findings[0].text
         assert findings[0].step is not None
         assert findings[0].step.value == 7.2
 
@@ -167,7 +167,7 @@ def test_the_weakest_of_several_is_named() -> None:
     strong = make_piece("strong", dumbbell(14, 6, 10), at=(10, 10), grain=90.0)
     weak = make_piece("weak", dumbbell(14, 4, 10), at=(60, 40), grain=90.0)
     texts = {f.piece: f.text for f in told("short-grain", strong, weak)}
-    assert "of the 2 such places on this panel it is the weakest" in texts["weak"]
+    assert "it is the weakest of 2 such places on this panel" in texts["weak"]
     assert "weakest" not in texts["strong"]
 
 

@@ -16,6 +16,8 @@ from core.design_file.reading import design_of
 from core.findings.all_findings import find_all
 from core.findings.check import check_stack, load_stack
 from core.lines.coupon import clearances, coupon_document
+from core.lines.cuts import all_cuts
+from core.lines.drawing import drawings
 from core.stack.stack import build_stack
 from tests.core.designs import make_design, make_panel, make_piece, rectangle
 
@@ -135,7 +137,7 @@ def test_a_skin_is_thinner_by_the_error_either_way_since_zero_is_set_anew_for_ea
     ]
     assert not told(stack_with(0.0, pair))
     finding = told(stack_with(error, pair))["thin-skin", "b"]
-    assert "0.90 mm thin" in finding.text
+    assert "0.90 mm thick" in finding.text
     cured = [pair[0], replace(pair[1], pocket_depth=finding.step.value, insert_thickness=finding.step.value + 1.5)]
     assert not told(stack_with(error, cured))
 
@@ -145,3 +147,14 @@ def test_the_error_changes_neither_solids_nor_volumes():
     plain, off = (check_stack(stack_with(error, pair)) for error in (0.0, 0.2))
     assert plain["panel"] == off["panel"]
     assert plain["pieces"] == off["pieces"]
+
+
+@pytest.mark.parametrize(("error", "words"), [(0.12, "0.12 deeper"), (-0.3, "0.30 shallower"), (0.0, "")])
+def test_the_pocket_file_says_by_how_much_pockets_come_out_of_the_depth_that_was_set(error, words):
+    stack = stack_with(error, [make_piece("a", rectangle(30, 20), at=(20, 20))])
+    pockets, inserts = drawings(stack, all_cuts(stack))
+    said = " ".join(each.text for each in pockets.words)
+    assert "Depth 6.00: a" in said  # as designed
+    assert ("depth_error" in said) == bool(error)
+    assert words in said
+    assert "depth_error" not in " ".join(each.text for each in inserts.words)

@@ -1,0 +1,206 @@
+"""The lines to cut along, written from the sidebar.
+
+A class's docstring is its tooltip, so it ends without a full stop.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import bpy
+from bpy.props import BoolProperty, EnumProperty, IntProperty
+
+from ...core.errors import UnusableInput
+from .. import designs
+from ..bench.operator_helpers import has_design, may_change, refuse
+from ..bench.sidebar import OpenedPanel
+from ..scene import conversion
+from ..views import cutter_proof, views
+from .picture_operators import folder_of
+
+ENDING = "-lines"
+"""Lines go into a folder of their own, named for the design: a new set replaces an older one as a whole."""
+
+
+def folder_for_lines(scene: bpy.types.Scene) -> Path:
+    """The folder beside the design (or in the folder for pictures) that its lines go into.
+
+    Raises:
+        UnusableInput: there is no such place.
+    """
+    name = conversion.path_of(scene).name.removesuffix(designs.SUFFIX)
+    return folder_of(scene) / f"{name}{ENDING}"
+
+
+class GRAINSTACK_OT_write_lines(bpy.types.Operator):
+    """Write the lines to cut along: for each batch its pockets and its inserts, and full-size templates"""
+
+    bl_idname = "grainstack.write_lines"
+    bl_label = "Write Lines"
+    bl_options = {"REGISTER"}
+
+    formats: EnumProperty(
+        name="Formats",
+        description="Take what your machine's software reads better; both say the same",
+        items=(
+            ("both", "SVG and DXF", "Write both"),
+            ("svg", "SVG", "Write SVG only"),
+            ("dxf", "DXF", "Write DXF only"),
+        ),
+        default="both",
+    )
+    curves: EnumProperty(
+        name="Curves in DXF",
+        description="What lines are made of",
+        items=(
+            ("arcs", "Arcs", "Polylines with arcs"),
+            ("splines", "Splines", "One spline for each line"),
+            (
+                "polylines",
+                "Short Lines",
+                "Short straight lines, in SVG too, for software that reads nothing better",
+            ),
+        ),
+        default="arcs",
+    )
+    paper: EnumProperty(
+        name="Paper",
+        description="The paper that the templates are for",
+        items=(
+            ("a4", "A4", "Print on A4, 210 by 297 mm"),
+            ("letter", "Letter", "Print on Letter, 8.5 by 11 inches"),
+        ),
+        default="a4",
+    )
+    coupon: BoolProperty(
+        name="Test-Fit Coupon",
+        description="The coupon and its lines instead: a small panel to cut and measure before any panel wood is cut",
+        default=False,
+        options={"SKIP_SAVE"},
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_design(cls, context) and may_change(cls, context)
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        return context.window_manager.invoke_props_dialog(self, width=360)
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        layout = self.layout
+        layout.use_property_split, layout.use_property_decorate = True, False
+        for choice in ("formats", "curves", "paper"):
+            layout.prop(self, choice)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        # Heavy, and else loaded whenever Blender starts.
+        from ...core.lines.coupon import write_coupon
+        from ...core.lines.write import Choices, write_lines
+
+        choices = Choices(("svg", "dxf") if self.formats == "both" else (self.formats,), self.curves, self.paper)
+        manager = context.window_manager
+        steps = iter(range(1, 100))
+        manager.progress_begin(0, 8)
+        try:
+            folder = folder_for_lines(context.scene)
+            stack = views.design_of(context.scene).stack
+
+            def show(_: str) -> None:
+                manager.progress_update(next(steps))
+
+            if self.coupon:
+                contents = write_coupon(stack.design, folder, choices, progress=show)
+            else:
+                contents = write_lines(stack, folder, choices, progress=show)
+        except UnusableInput as error:
+            return refuse(self, error)
+        finally:
+            manager.progress_end()
+        self.report({"INFO"}, f"Saved {contents.parent}")
+        return {"FINISHED"}
+
+
+class GRAINSTACK_OT_prove_lines(bpy.types.Operator):
+    """Run the cutter's disc along every line of a batch, compare what it leaves with the solids, and show it"""
+
+    bl_idname = "grainstack.prove_lines"
+    bl_label = "Run the Cutter"
+    bl_options = {"REGISTER"}
+
+    batch: IntProperty(name="Batch", description="The batch whose lines are cut", default=1, min=1)
+    what: EnumProperty(
+        name="Cut",
+        description="What is cut",
+        items=(
+            ("pockets", "Pockets", "The batch's pockets"),
+            ("inserts", "Inserts", "Its inserts, where they will lie"),
+        ),
+        default="pockets",
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_design(cls, context)
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        return context.window_manager.invoke_props_dialog(self)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        try:
+            opened = views.design_of(context.scene)
+            proof = cutter_proof.prove(opened, self.batch, self.what)
+        except UnusableInput as error:
+            return refuse(self, error)
+        for area in context.screen.areas if context.screen else ():
+            area.tag_redraw()
+        if proof.findings:
+            first = proof.findings[0]
+            more = f" ({len(proof.findings) - 1} more)" if len(proof.findings) > 1 else ""
+            self.report({"ERROR"}, f"{first.code}: {first.text}{more}. {first.remedy}")
+            return {"CANCELLED"}
+        self.report({"INFO"}, f"Batch {self.batch}, {self.what}: {proof.count} lines within {proof.worst:.3f} mm")
+        return {"FINISHED"}
+
+
+class GRAINSTACK_OT_hide_proof(bpy.types.Operator):
+    """Show no longer what the cutter takes"""
+
+    bl_idname = "grainstack.hide_proof"
+    bl_label = "Hide the Cutter"
+    bl_options = {"REGISTER"}
+
+    @classmethod
+    def poll(cls, _context: bpy.types.Context) -> bool:
+        return cutter_proof.Shown.proof is not None
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        cutter_proof.Shown.proof = None
+        for area in context.screen.areas if context.screen else ():
+            area.tag_redraw()
+        return {"FINISHED"}
+
+
+class GRAINSTACK_PT_lines(OpenedPanel, bpy.types.Panel):
+    """The lines to cut along."""
+
+    bl_label = "Lines to Cut"
+    bl_order = 10
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        buttons = self.layout.column(align=True)
+        buttons.operator("grainstack.write_lines", icon="EXPORT").coupon = False
+        buttons.operator("grainstack.write_lines", text="Write Test-Fit Coupon", icon="MOD_LENGTH").coupon = True
+        proof = self.layout.row(align=True)
+        proof.operator("grainstack.prove_lines", icon="PLAY")
+        if cutter_proof.Shown.proof is not None:
+            proof.operator("grainstack.hide_proof", text="", icon="X")
+        self.layout.prop(context.scene.grainstack, "folder")
+
+
+CLASSES = (
+    GRAINSTACK_OT_write_lines,
+    GRAINSTACK_OT_prove_lines,
+    GRAINSTACK_OT_hide_proof,
+    GRAINSTACK_PT_lines,
+)
