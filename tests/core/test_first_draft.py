@@ -25,6 +25,7 @@ PLANTED = {
     ("strip-bend", "reed-2", None),
     ("thin-wall", "ripple-2", "ripple-1"),
     ("floor-too-thin", "lotus-heart", None),
+    ("slender-cutter", "lotus-heart", None),  # the same pocket is too deep for its cutter too
     ("meeting-edges", "pad-3", "pad-1"),
 }
 Key = tuple[str, str | None, str | None]
