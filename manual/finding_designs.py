@@ -96,7 +96,7 @@ EXAMPLES: dict[str, Example] = {
     "empty-fit": Example(_design(_box("reed", 30, 38.5, 60, 3)), _design(_box("reed", 30, 38.5, 60, 6)), drawn=True),
     "unknown-wood": Example(_design(_disc("moon", 16, wood="paduk"))),
     "outside-panel": Example(_design(_disc("moon", 16, x=10)), _design(_disc("moon", 16, x=26)), drawn=True),
-    "floor-too-thin": Example(_design(_disc("moon", 16, pocket_depth=16)), seen="cut"),
+    "floor-too-thin": Example(_design(_disc("moon", 16, pocket_depth=16, cutter_diameter=6)), seen="cut"),
     "not-proud": Example(_design(_disc("moon", 16, insert_thickness=4)), seen="cut"),
     "trimmed-away": Example(
         _design(_disc("moon", 16, pocket_depth=1.5), face_trim=2),

@@ -14,8 +14,11 @@ from ..faults import during
 from ..measures.all_measures import Measures
 from ..stack.stack import Stack
 from .boards import board_photo, off_board
+from .crossed_grain import cross_grain
 from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
 from .finding import LEVELS, Finding, Level, Step
+from .frame_room import frame_too_tight
+from .grooves import groove_crosses
 from .layout import (
     bad_outline,
     empty_fit,
@@ -30,9 +33,13 @@ from .layout import (
     unknown_wood,
 )
 from .movement import moisture_play, movement
+from .press_fit import odd_clearance, wedge_stuck
+from .repeats import repeated
+from .small_parts import small_part, small_strip
 from .sound import unsound
 from .strength import fragile_island, loose_remnant, meeting_edges, short_grain, thin_neck, thin_skin, thin_wall
-from .touching_woods import colour_bleed, low_contrast
+from .thickness import many_thicknesses, slender_cutter, thick_insert, thin_insert
+from .touching_woods import colour_bleed, dust_stain, low_contrast
 from .trials import with_bites
 
 __all__ = [
@@ -59,6 +66,11 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "floor-too-thin": floor_too_thin,
     "not-proud": not_proud,
     "trimmed-away": trimmed_away,
+    "thin-insert": thin_insert,
+    "thick-insert": thick_insert,
+    "many-thicknesses": many_thicknesses,
+    "wedge-stuck": wedge_stuck,
+    "odd-clearance": odd_clearance,
     "cutter-too-big": cutter_too_big,
     "notch-filled": notch_filled,
     "corners-rounded": corners_rounded,
@@ -73,20 +85,38 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "loose-remnant": loose_remnant,
     "strip-bend": strip_bend,
     "strip-end-shows": strip_end_shows,
+    "groove-crosses": groove_crosses,
     "joint-under-edge": joint_under_edge,
+    "small-strip": small_strip,
+    "small-part": small_part,
+    "repeated": repeated,
     "too-deep-for-cutter": too_deep_for_cutter,
+    "slender-cutter": slender_cutter,
     "blank-too-narrow": blank_too_narrow,
     "board-photo": board_photo,
     "off-board": off_board,
     "low-contrast": low_contrast,
     "colour-bleed": colour_bleed,
+    "dust-stain": dust_stain,
     "movement": movement,
+    "frame-too-tight": frame_too_tight,
+    "cross-grain": cross_grain,
     "moisture-play": moisture_play,
 }
 """Every finding by its code."""
 _ERRORS = ("bad-outline", "empty-fit", "unknown-wood", "outside-panel", "floor-too-thin", "not-proud", "trimmed-away")
 """What may be an error, but for "unsound", which takes longest to find out."""
-_ONLY_NOTES = ("corners-rounded", "low-contrast", "colour-bleed", "movement", "moisture-play")
+_ONLY_NOTES = (
+    "corners-rounded",
+    "many-thicknesses",
+    "small-part",
+    "low-contrast",
+    "colour-bleed",
+    "dust-stain",
+    "movement",
+    "cross-grain",
+    "moisture-play",
+)
 
 
 def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, ...]:

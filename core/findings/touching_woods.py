@@ -156,6 +156,40 @@ def colour_bleed(m: Measures) -> Iterator[Finding]:
         yield _told(m, "colour-bleed", longest, words, remedy, value=longest.length)
 
 
+# --- Dust that stains -----------------------------------------------------------------------------------------------
+
+DARK = 50.0
+"""L* of bare wood up to which its dust is seen in the pores of a pale one (common practice)."""
+PALE_PORES = 60.0
+"""L* of bare wood from which on dark dust in its open pores is seen (common practice)."""
+
+
+def dust_stain(m: Measures) -> Iterator[Finding]:
+    """Dust of a dark wood is sanded into the pores of a pale ring-porous one, unless `colour_bleed` tells of both."""
+    woods = _woods(m)
+    dark = {name for name, wood in woods.items() if lightness(wood) <= DARK}
+    pale = {name for name, wood in woods.items() if lightness(wood) >= PALE_PORES and wood.pores.startswith("ring")}
+    bleeds = {name for name in dark if woods[name].kind in BLEEDING}
+
+    @cache  # asked of every two pieces
+    def stained(one: str, other: str) -> bool:
+        stains, into = (one, other) if one in dark else (other, one)
+        return stains in dark and into in pale and not (stains in bleeds and lightness(woods[into]) >= PALE)
+
+    def wanted(later: Side, earlier: Side) -> bool:
+        return stained(wood_of(later), wood_of(earlier))
+
+    if not dark or not pale:
+        return
+    for meetings in _told_together(Face(m.stack), wanted, lambda *_: LEAST_BLEEDING):
+        longest = meetings[0]
+        stains, into = sorted(longest.woods, key=lambda name: name in pale)
+        words = f"sanding drives dark dust of {stains} into the open pores of {into} where {_pair(m, longest)} meet"
+        words += f", along {longest.length:.2f} mm{_more(m, meetings)}"
+        remedy = f"Scrape or plane that joint, blow the dust out often, and seal the {into} thinly before you sand"
+        yield _told(m, "dust-stain", longest, words, remedy, value=longest.length)
+
+
 # --- Words ----------------------------------------------------------------------------------------------------------
 
 

@@ -17,9 +17,10 @@ from shapely.geometry.base import BaseGeometry
 
 from ..areas import without_noise
 from ..design import Point
-from ..stack.pocket_pairs import ROUNDING
+from ..stack.pocket_pairs import FLUSH, ROUNDING
 from ..stack.stack import PlacedPiece, Stack
 from ..witness import anywhere_wider, widest_place
+from .grooves import strip_thickness
 from .walls import HAIR
 
 LEAST_AREA = 25.0
@@ -130,11 +131,19 @@ class RemnantPart(_Patch):
 
 
 def loose_remnants(stack: Stack, least_area: float = LEAST_AREA) -> list[RemnantPart]:
-    """Parts of remnants smaller than `least_area` mm², by design order; small pieces left whole are none."""
+    """Parts of remnants smaller than `least_area` mm², by design order.
+
+    Small pieces left whole are none, nor is a strip as wide as it was: both walls of its groove and the floor hold it.
+    """
     parts, owner = shapely.get_parts(np.array(stack.remnants, dtype=object), return_index=True)
     tiny = (shapely.area(parts) < least_area - ROUNDING) & ~shapely.is_empty(parts)  # a hidden piece has no part
     small = [_part(stack, stack.pieces[i], part) for part, i in zip(parts[tiny], owner[tiny].tolist(), strict=True)]
-    return [part for part in small if part.is_remnant]
+    return [part for part in small if part.is_remnant and not _held_in_groove(stack.pieces[part.piece], part)]
+
+
+def _held_in_groove(placed: PlacedPiece, part: RemnantPart) -> bool:
+    """Whether a part of a strip has its whole width still, but for a cutter's runout, and is as long as it is wide."""
+    return placed.piece.is_groove and part.width >= strip_thickness(placed) - FLUSH
 
 
 def _part(stack: Stack, placed: PlacedPiece, part: Polygon) -> RemnantPart:

@@ -115,7 +115,9 @@ SOUND: dict[str, Design] = {
         edge_trim=(6.0,) * 4,
     ),
     "closed groove": made(
-        at(20, 20, "loop", LineOutline(circle(45), 0.8), cutter_diameter=0.8, wood="hickory"), width=160.0, height=120.0
+        at(20, 20, "loop", LineOutline(circle(45), 0.8), cutter_diameter=0.8, pocket_depth=2.0, wood="hickory"),
+        width=160.0,
+        height=120.0,
     ),
     "tapered": made(at(*MIDDLE, "wedge", disc(20), taper=3.0, side_clearance=-0.1, floor_gap=0.3)),
     "tapered over straight": made(
