@@ -109,8 +109,9 @@ class Journey:
         assert self.findings() == before
 
     def press_remedy(self, before: list[tuple[str, str]]) -> None:
-        """Of the thin floor, which is all that is told beside what was told before."""
-        assert sorted(self.findings()) == sorted([*before, ("floor-too-thin", "leaf")])
+        """Press the one of the thin floor; beside what was told before only the cutter is told, slender for so deep."""
+        new = [("floor-too-thin", "leaf"), ("slender-cutter", "leaf")]
+        assert sorted(self.findings()) == sorted([*before, *new])
         told = next(item for item in self.settings.findings if item.code == "floor-too-thin")
         assert told.step
         OPS.take_remedy("EXEC_DEFAULT", True, finding=told.identity)

@@ -43,7 +43,7 @@ class GRAINSTACK_OT_write_lines(bpy.types.Operator):
         name="Formats",
         description="Take what your machine's software reads better; both say the same",
         items=(
-            ("both", "SVG and DXF", "Write both"),
+            ("both", "SVG and DXF", "Write each file in both formats"),
             ("svg", "SVG", "Write SVG only"),
             ("dxf", "DXF", "Write DXF only"),
         ),

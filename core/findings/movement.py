@@ -29,7 +29,7 @@ def movement(m: Measures) -> Iterator[Finding]:
     placed = m.stack.pieces[worst.piece]
     more, less = ("background", "insert") if worst.difference > 0 else ("insert", "background")
     words = (
-        f"from season to season the {more} moves {abs(worst.difference):.2f} mm more than the {less} over "
+        f"from season to season the {more} moves {abs(worst.difference):.2f} mm more than the {less}, over "
         f"{worst.size:.2f} mm of the piece, which strains the glue; its grain lies {worst.off_grain:.0f}° off the "
         f"background's{_others(m, [s.piece for s in strained])}"
     )
@@ -77,7 +77,7 @@ def moisture_play(m: Measures) -> Iterator[Finding]:
         f"of clearance on each side{_others(m, [play.piece for play in closed])}"
     )
     remedy = (
-        "Keep blanks and panel in one room until their weight stays the same, cut pocket and insert on the same "
+        "Keep blanks and panel in one room until their weight is steady, cut pocket and insert on the same "
         "day, and try the fit before you glue"
     )
     yield of("note", "moisture-play", placed, inside(placed.insert), words, remedy)

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 
 from .causes import Group
 
 WIDTH = 110
-TEXT_LINES = 2
-"""Lines for what a note says; its remedy may take one more."""
+LINES = 2
+"""What a note says, and what to do about it, is cut to so many lines where that can be."""
 NAMED = 3
 """So many other pieces are named."""
 ALSO = ". Also at "
@@ -42,31 +42,38 @@ def note_lines(groups: Iterable[Group]) -> list[str]:
 def _entry(groups: Sequence[Group]) -> list[str]:
     told = max(groups, key=lambda group: group.worst.value or 0.0)  # the first of those that are as bad
     worst = told.worst
-    text = told.text if told.counted else worst.text
-    words, found, also = f"note {worst.code}: {text}".partition(ALSO)
-    others = _others(told, [group for group in groups if group is not told])
-    rest = f". {'. '.join(part for part in (f'Also at {also}' if found else '', others) if part)}".rstrip(". ")
-    idle = worst.remedy.startswith("Nothing to do")
-    lines = 1 if idle else TEXT_LINES
-    short = _first_that_fits(words, lambda cut: ended(cut + rest), lines, marks=",;:" if idle else ",;")
-    return wrapped(_first_that_fits(worst.remedy, lambda cut: f"{short} {ended(cut)}", 1 if idle else lines + 1))
+    text = f"note {worst.code}: {told.text if told.counted else worst.text}"
+    if worst.remedy.startswith("Nothing to do"):
+        return wrapped(f"{text.partition('): ')[0]}). Nothing to do.")
+    words, _, also = text.partition(ALSO)
+    others = _others(told, groups, also)
+    whole = [
+        f"{ended(cut + other)} {ended(remedy)}"
+        for other in others
+        for cut in _clauses(words, after="): ")
+        for remedy in _clauses(worst.remedy)
+    ]
+    return min((wrapped(each) for each in whole), key=lambda lines: max(len(lines), LINES))
 
 
-def _others(told: Group, groups: Sequence[Group]) -> str:
-    """How many more places there are that have a finding of this kind, and some of the pieces."""
+def _others(told: Group, groups: Sequence[Group], also: str) -> list[str]:
+    """How many more places have a finding of this kind, with names of some and without."""
     here = () if told.counted else told.places[1:]
-    others = [*here, *(place for group in groups for place in group.places)]
-    if not others:
-        return ""
-    names = list(dict.fromkeys(place.piece for place in others if place.piece and place.piece != told.worst.piece))
-    more = " and others" if len(names) > NAMED else ""
-    where = f", at {', '.join(names[:NAMED])}{more}" if names else ""
-    return f"{len(others)} more such {'note' if len(others) == 1 else 'notes'}{where}"
+    more = [*here, *(place for group in groups if group is not told for place in group.places)]
+    first = ALSO + also if also else ""
+    listed = re.fullmatch(r"([^,]*), (.*?)(?: and (\d+) more)?", also)
+    rest = len(listed[2].split(", ")) + int(listed[3] or 0) if listed else 0
+    short = f"{ALSO}{listed[1]} and {rest + len(more)} more" if listed else first
+    if not more:
+        return [first, short]
+    notes = f". {len(more)} more such {'note' if len(more) == 1 else 'notes'}"
+    names = list(dict.fromkeys(place.piece for place in more if place.piece and place.piece != told.worst.piece))
+    named = f"{notes}, at {', '.join(names[:NAMED])}{' and others' * (len(names) > NAMED)}" if names else notes
+    return [first + named, first + notes, short if listed else first + notes]
 
 
-def _first_that_fits(text: str, whole: Callable[[str], str], lines: int, marks: str = ",;") -> str:
-    """The whole text, or as many of its clauses as fit into so many lines, but one at least."""
-    start = text.find("): ") + 3 if "): " in text and ":" not in marks else 0
-    ends = [len(text), *reversed([match.start() for match in re.finditer(rf"[{marks}] (?![^(]*\))", text)])]
-    cuts = [whole(text[:end]) for end in ends if end > start]
-    return next((cut for cut in cuts if len(wrapped(cut)) <= lines), cuts[-1])
+def _clauses(text: str, after: str = "") -> list[str]:
+    """The whole text, then ever fewer of its clauses, but one at least; none ends before the words `after`."""
+    start = text.find(after) + len(after) if after in text else 0
+    ends = [match.start() for match in re.finditer(r"[,;] (?=[a-z])(?![^(]*\))", text) if match.start() > start]
+    return [text[:end].rstrip(".") for end in [len(text), *reversed(ends)]]

@@ -96,7 +96,7 @@ def _how_alike(m: Measures, meeting: Meeting, one: Species, other: Species) -> s
     times = " and ".join(when for t, when in enumerate(_TIMES) if low[t].any())
     least = float(difference.min())
     return (
-        f"{who} eyes can hardly tell {pair} apart {times}; {where}, with a colour difference of only {least:.1f} for "
+        f"{who} eyes can hardly tell {pair} apart, {times}; {where}, with a colour difference of only {least:.1f} for "
         f"these eyes, less than {LOW:g}, where other eyes see {numbers}"
     )
 
@@ -147,8 +147,8 @@ def colour_bleed(m: Measures) -> Iterator[Finding]:
     for meetings in _told_together(Face(m.stack), wanted, lambda *_: LEAST_BLEEDING):
         longest = meetings[0]
         stains, stained = sorted(longest.woods, key=lambda name: name in pale)
-        words = f"dust and colour of {stains} get into {stained} where {_pair(m, longest)} meet"
-        words += f", along {longest.length:.2f} mm{_more(m, meetings)}"
+        words = f"dust and colour of {stains} get into {stained}, along {longest.length:.2f} mm"
+        words += f", where {_pair(m, longest)} meet{_more(m, meetings)}"
         remedy = (
             f"Seal the {stained} thinly before you trim the face, scrape rather than sand, clear the dust away often; "
             f"wipe no solvent from {stains} across it; and try it on scrap first"
@@ -184,8 +184,8 @@ def dust_stain(m: Measures) -> Iterator[Finding]:
     for meetings in _told_together(Face(m.stack), wanted, lambda *_: LEAST_BLEEDING):
         longest = meetings[0]
         stains, into = sorted(longest.woods, key=lambda name: name in pale)
-        words = f"sanding drives dark dust of {stains} into the open pores of {into} where {_pair(m, longest)} meet"
-        words += f", along {longest.length:.2f} mm{_more(m, meetings)}"
+        words = f"sanding drives dark dust of {stains} into the open pores of {into}, along {longest.length:.2f} mm"
+        words += f", where {_pair(m, longest)} meet{_more(m, meetings)}"
         remedy = f"Scrape or plane that joint, blow the dust out often, and seal the {into} thinly before you sand"
         yield _told(m, "dust-stain", longest, words, remedy, value=longest.length)
 

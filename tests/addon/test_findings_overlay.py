@@ -19,6 +19,7 @@ SIZE = (800, 600)
 @pytest.fixture
 def deep(addon, coaster, save):
     coaster["pieces"][0]["pocket_depth"] = coaster["pieces"][1]["pocket_depth"] = 15
+    coaster.setdefault("workshop", {})["cutter_length"] = 20  # so that floors are all that is wrong
     bpy.ops.grainstack.open_design(filepath=str(save(coaster)))
     rest()
     return bpy.context.scene

@@ -59,6 +59,7 @@ def ring_at(pixels, place, radius) -> float:
 @pytest.mark.usefixtures("addon")
 def test_a_warning_is_ringed_at_its_place_and_its_plate_stands_aside(coaster, save, tmp_path):
     coaster["pieces"][1]["pocket_depth"] = 15  # of 19 mm
+    coaster.setdefault("workshop", {})["cutter_length"] = 20
     scene = show(coaster, save)
     ((finding,),) = (group.findings for group in findings_picture.shown(views.design_of(scene).findings))
     assert (finding.code, finding.level) == ("floor-too-thin", "warning")

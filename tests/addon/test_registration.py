@@ -89,7 +89,7 @@ def test_texts_obey_blenders_own_rules(addon):
 
 
 INHERITED = {"Check Existing"}  # of Blender's own helper for file windows
-SMALL = {"to", "in", "as", "of", "by", "from", "on"}
+SMALL = {"to", "in", "as", "of", "by", "from", "on", "and"}
 
 
 def titled(label: str) -> str:
@@ -112,4 +112,5 @@ def test_the_sidebar_is_one_tab_with_what_is_looked_at_most_on_top_then_in_the_o
         "Workshop",
         "Frame",
         "Picture",
+        "Lines to Cut",
     ]

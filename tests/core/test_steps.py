@@ -45,11 +45,13 @@ def ring(name: str, outer: float, inner: float, **keys: Any) -> Document:
     return {"id": name, "outline": {"path": f"{circle(outer, 0)} {circle(inner, 1)}"}, "at": [80, 60]} | keys
 
 
+LONG = {"cutter_length": 30}
+"""With a cutter that is long enough, floors alone are wrong."""
 JOINT = [{"width": 80, "wood": "ash"}, {"width": 120, "wood": "sapele"}]
 CASES: dict[str, tuple[str, Document]] = {
     "a wood spelt wrong": ("unknown-wood", document(box("a", 20, 20, 30, 30, wood="paduk"))),
-    "a floor too thin": ("floor-too-thin", document(box("a", 20, 20, 30, 30, pocket_depth=15))),
-    "no floor": ("floor-too-thin", document(box("a", 20, 20, 30, 30, pocket_depth=19))),
+    "a floor too thin": ("floor-too-thin", document(box("a", 20, 20, 30, 30, pocket_depth=15), workshop=LONG)),
+    "no floor": ("floor-too-thin", document(box("a", 20, 20, 30, 30, pocket_depth=19), workshop=LONG)),
     "an insert too thin": ("not-proud", document(box("a", 20, 20, 30, 30, insert_thickness=5))),
     "a corner that binds": ("binds", document(box("a", 20, 20, 30, 30, fit="as-drawn"))),
     "two pieces that nearly meet": ("meeting-edges", document(box("a", 20, 20, 30, 30), box("b", 50.3, 25, 30, 20))),

@@ -31,7 +31,7 @@ def test_strips_bent_tighter_than_their_wood_takes(share: float, told_: bool) ->
     findings = told("strip-bend", groove, width=400.0, height=400.0)
     assert [(f.level, f.piece) for f in findings] == ([("warning", "reed")] if told_ else [])
     if told_:
-        assert f"bent to a radius of {share * least:.2f} mm" in findings[0].text
+        assert f"bend to a radius of {share * least:.2f} mm" in findings[0].text
         assert "from 2 thin ones" in findings[0].remedy
 
 
