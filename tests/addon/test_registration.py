@@ -89,7 +89,7 @@ def test_texts_obey_blenders_own_rules(addon):
 
 
 INHERITED = {"Check Existing"}  # of Blender's own helper for file windows
-SMALL = {"to", "in", "as", "of", "by", "from", "on", "and"}
+SMALL = {"to", "in", "as", "of", "by", "from", "on", "and", "the", "a"}
 
 
 def titled(label: str) -> str:
