@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from ..design import Piece
 from ..measures.all_measures import Measures
@@ -30,24 +31,23 @@ def repeated(m: Measures) -> Iterator[Finding]:
 
 
 def _twins(m: Measures) -> Iterator[Finding]:
+    """One finding for each piece that lies on an earlier one of its own shape and depth: the first of these."""
+    pieces = m.stack.pieces
+    bounds = shapely.bounds([p.pocket for p in pieces]).reshape(-1, 4)
+    depths = np.array([p.depth for p in pieces], dtype=float)
     for placed in m.sound:
-        for i in placed.over:
-            earlier = m.stack.pieces[i]
-            if _alike(earlier, placed):
-                words = (
-                    f"it lies exactly where {earlier.piece.id} lies and has its shape: one of them is cut for nothing"
-                )
-                remedy = f"Leave out {placed.piece.id}, or move it to its own place"
-                yield of("warning", "repeated", placed, inside(placed.pocket), words, remedy, other=earlier, value=1.0)
+        under = np.array(placed.over, dtype=np.int64)
+        near = (np.abs(bounds[under] - bounds[placed.index]) <= FLUSH).all(axis=1) & (depths[under] == placed.depth)
+        earlier = next((pieces[i] for i in under[near].tolist() if _alike(pieces[i].pocket, placed.pocket)), None)
+        if earlier is not None:
+            words = f"it lies exactly where {earlier.piece.id} lies and has its shape: one of them is cut for nothing"
+            remedy = f"Leave out {placed.piece.id}, or move it to its own place"
+            yield of("warning", "repeated", placed, inside(placed.pocket), words, remedy, other=earlier, value=1.0)
 
 
-def _alike(one: PlacedPiece, other: PlacedPiece) -> bool:
-    """Whether two pockets are one, within a cutter's runout, and as deep."""
-    if one.depth != other.depth or not np.allclose(
-        shapely.bounds(one.pocket), shapely.bounds(other.pocket), atol=FLUSH
-    ):
-        return False
-    return bool(shapely.hausdorff_distance(one.pocket, other.pocket) <= FLUSH)
+def _alike(one: BaseGeometry, other: BaseGeometry) -> bool:
+    """Whether two pockets are one, within a cutter's runout."""
+    return one is other or bool(shapely.hausdorff_distance(one, other) <= FLUSH)
 
 
 def _idle_waits(m: Measures) -> Iterator[Finding]:

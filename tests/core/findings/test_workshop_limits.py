@@ -158,6 +158,8 @@ def test_one_piece_twice_in_one_place_is_told_and_one_beside_it_or_deeper_is_not
     assert levels(told("repeated", first, sun("second", x=60.009))) == ["warning"]
     assert told("repeated", first, sun("second", x=60.02)) == []
     assert told("repeated", first, sun("second", pocket_depth=8.0)) == []
+    three = told("repeated", first, sun("second"), sun("third"))
+    assert [(f.piece, f.other) for f in three] == [("second", "first"), ("third", "first")]  # once for each piece
 
 
 def test_an_after_is_told_where_the_piece_waits_anyway() -> None:
