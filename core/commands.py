@@ -113,12 +113,13 @@ def lines(options: argparse.Namespace) -> tuple[str, int]:
     choices = Choices(formats, options.curves, options.paper)
     stack = load_stack(options.design)
     if options.coupon:
-        return str(write_coupon(stack.design, options.out, choices, progress=_tell)), DONE
-    return str(write_lines(stack, options.out, choices, progress=_tell)), DONE
+        return str(write_coupon(stack.design, options.out, choices, progress=_telling("lines"))), DONE
+    return str(write_lines(stack, options.out, choices, progress=_telling("lines"))), DONE
 
 
-def _tell(step: str) -> None:
-    print(f"lines: {step}", file=sys.stderr, flush=True)
+def _telling(command: str) -> Callable[[str], None]:
+    """Shows each step of a command on stderr."""
+    return lambda step: print(f"{command}: {step}", file=sys.stderr, flush=True)
 
 
 def sheet(options: argparse.Namespace) -> tuple[str, int]:
@@ -129,11 +130,8 @@ def sheet(options: argparse.Namespace) -> tuple[str, int]:
     measures = Measures(stack)
     findings = find_all(stack, measures)
 
-    def tell(step: str) -> None:
-        print(f"sheet: {step}", file=sys.stderr, flush=True)
-
     choices = SheetChoices(options.paper, options.units)
-    made = write_sheet(stack, options.out, choices, findings=findings, measures=measures, progress=tell)
+    made = write_sheet(stack, options.out, choices, findings=findings, measures=measures, progress=_telling("sheet"))
     return str(made), DONE
 
 
@@ -211,7 +209,9 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
     command.add_argument("--paper", choices=("a4", "letter"), default="a4")
-    command.add_argument("--units", choices=("mm", "inch", "both"), default="both", help="of lengths; both by default")
+    command.add_argument(
+        "--units", choices=("mm", "inch", "both"), default="both", help="units of lengths (default: both)"
+    )
     command.set_defaults(run=sheet)
     return parser
 

@@ -11,12 +11,10 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, IntProperty
 
 from ...core.errors import UnusableInput
-from .. import designs
 from ..bench.operator_helpers import has_design, may_change, refuse
 from ..bench.sidebar import OpenedPanel
-from ..scene import conversion
 from ..views import cutter_proof, views
-from .picture_operators import folder_of
+from .picture_operators import PAPERS, design_name, folder_of
 
 ENDING = "-lines"
 """Lines go into a folder of their own, named for the design: a new set replaces an older one as a whole."""
@@ -28,8 +26,7 @@ def folder_for_lines(scene: bpy.types.Scene) -> Path:
     Raises:
         UnusableInput: there is no such place.
     """
-    name = conversion.path_of(scene).name.removesuffix(designs.SUFFIX)
-    return folder_of(scene) / f"{name}{ENDING}"
+    return folder_of(scene) / f"{design_name(scene)}{ENDING}"
 
 
 class GRAINSTACK_OT_write_lines(bpy.types.Operator):
@@ -66,10 +63,7 @@ class GRAINSTACK_OT_write_lines(bpy.types.Operator):
     paper: EnumProperty(
         name="Paper",
         description="The paper that the templates are for",
-        items=(
-            ("a4", "A4", "Print on A4, 210 by 297 mm"),
-            ("letter", "Letter", "Print on Letter, 8.5 by 11 inches"),
-        ),
+        items=PAPERS,
         default="a4",
     )
     coupon: BoolProperty(

@@ -9,12 +9,10 @@ import bpy
 from bpy.props import EnumProperty
 
 from ...core.errors import UnusableInput
-from .. import designs
 from ..bench.operator_helpers import has_design, may_change, refuse
-from ..scene import conversion
 from ..views import views
 from . import finishing, render
-from .picture_operators import folder_of
+from .picture_operators import PAPERS, design_name, folder_of
 
 
 class GRAINSTACK_OT_write_card(bpy.types.Operator):
@@ -27,10 +25,7 @@ class GRAINSTACK_OT_write_card(bpy.types.Operator):
     paper: EnumProperty(
         name="Paper",
         description="The paper that the PDF is for",
-        items=(
-            ("a4", "A4", "Print on A4, 210 by 297 mm"),
-            ("letter", "Letter", "Print on Letter, 8.5 by 11 inches"),
-        ),
+        items=PAPERS,
         default="a4",
     )
 
@@ -40,7 +35,7 @@ class GRAINSTACK_OT_write_card(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         scene = context.scene
-        name = conversion.path_of(scene).name.removesuffix(designs.SUFFIX)
+        name = design_name(scene)
         try:
             picture = render.picture_path(folder_of(scene), name, finishing.LISTING)
             if not picture.exists():

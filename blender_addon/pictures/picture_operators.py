@@ -174,7 +174,7 @@ class GRAINSTACK_OT_render_view(Rendering, bpy.types.Operator):
     bl_label = "Render View"
 
     def wanted_path(self, scene: bpy.types.Scene) -> Path:
-        return render.picture_path(folder_of(scene), _design_name(scene), scene.grainstack.view)
+        return render.picture_path(folder_of(scene), design_name(scene), scene.grainstack.view)
 
 
 class GRAINSTACK_OT_render_film(Rendering, bpy.types.Operator):
@@ -184,7 +184,7 @@ class GRAINSTACK_OT_render_film(Rendering, bpy.types.Operator):
     bl_label = "Render Film"
 
     def wanted_path(self, scene: bpy.types.Scene) -> Path:
-        return render.film_path(folder_of(scene), _design_name(scene), scene.grainstack.film)
+        return render.film_path(folder_of(scene), design_name(scene), scene.grainstack.film)
 
     def film_of(self) -> film.Film:
         return film.FILMS[bpy.context.scene.grainstack.film]
@@ -225,7 +225,14 @@ def folder_of(scene: bpy.types.Scene) -> Path:
     return folder
 
 
-def _design_name(scene: bpy.types.Scene) -> str:
+PAPERS = (
+    ("a4", "A4", "Print on A4, 210 by 297 mm"),
+    ("letter", "Letter", "Print on Letter, 8.5 by 11 inches"),
+)
+
+
+def design_name(scene: bpy.types.Scene) -> str:
+    """What all files that belong to the open design begin with."""
     return conversion.path_of(scene).name.removesuffix(designs.SUFFIX)
 
 

@@ -124,7 +124,7 @@ class Sweep:
 
 
 def sweep_of(scene: bpy.types.Scene) -> Sweep:
-    """Lamp of a scene that shows the listing."""
+    """The lights of a scene that shows the listing."""
     lights = {item[ROLE]: item for item in studio.stage_of(scene).objects if ROLE in item}
     scale = lights["sweep"].data.size / SWEEP_SIZE[0]
     return Sweep(lights["window"], lights["sweep"], SWEEP_WATTS * scale**2, -2 * SWEEP_FROM[0] * scale)

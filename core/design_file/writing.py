@@ -7,13 +7,12 @@ saved again has the same bytes. Keys come in the order of the format's tables.
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from ..errors import UnusableInput
+from ..whole_files import replace_file
 from .own_woods import PHOTO, WOOD
 from .reading import DESIGN, FORMAT, FRAME, OUTLINES, PANEL, PIECE, SEGMENT, STRIP, VERSION, WORKSHOP, design_of
 
@@ -104,31 +103,7 @@ def write_design(document: Mapping[str, Any], path: Path) -> None:
     design_of(dict(document), path)  # before anything is put in order, which takes its shape for granted
     content = design_text(document).encode()
     try:
-        _replace(path, content)
+        replace_file(path, content)
     except OSError as error:
         problem = f"the file cannot be written ({error.strerror or error})"
         raise UnusableInput(str(path), "", problem, "Choose another folder or name") from None
-
-
-def _replace(path: Path, content: bytes) -> None:
-    """Write beside the file, then take its place in one step: a crash leaves the old file or the new one."""
-    real = path.resolve()  # where the file is a link, its target is written
-    mode = real.stat().st_mode & 0o777 if real.exists() else None
-    handle, draft = tempfile.mkstemp(prefix=f".{real.name}.", suffix=".tmp", dir=real.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(draft, _usual_mode() if mode is None else mode)
-        os.replace(draft, real)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
-
-
-def _usual_mode() -> int:
-    """What the system gives new files, which temporary ones do not get."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask

@@ -8,7 +8,6 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ..design import Piece
 from ..measures.all_measures import Measures
 from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece
@@ -64,14 +63,10 @@ def _idle_waits(m: Measures) -> Iterator[Finding]:
             names = " and ".join(m.stack.pieces[i].piece.id for i in idle)
             words = f"its after names {names}, for which it waits anyway"
             left = tuple(name for name in placed.piece.after if index[name] not in idle)
-            step = _shorter(placed.piece, left)
+            step = Step(placed.piece.id, "after", left)
             remedy = f"Take {names} out of its after"
             other = m.stack.pieces[idle[0]]
             yield of("note", "repeated", placed, somewhere(placed), words, remedy, step, other=other, value=len(idle))
-
-
-def _shorter(piece: Piece, left: tuple[str, ...]) -> Step:
-    return Step(piece.id, "after", left)
 
 
 def _waits_anyway(before: Mapping[int, set[int]], placed: PlacedPiece, target: int) -> bool:

@@ -156,10 +156,15 @@ def discs_along(proof: Proof, apart: float, corners: int) -> Array:
     angles = np.linspace(0.0, 2 * np.pi, corners + 1)
     ring = proof.cut.placed.piece.cutter_radius * np.stack([np.cos(angles), np.sin(angles)], axis=1)
     middles = [np.zeros((0, 2))]
-    for line in shapely.get_parts(proof.path):
-        along = np.linspace(0.0, line.length, max(2, round(line.length / apart)), endpoint=False)
-        middles.append(shapely.get_coordinates(shapely.line_interpolate_point(line, along)))
+    middles += [points_along(line, apart) for line in shapely.get_parts(proof.path)]
     points: Array = (np.concatenate(middles)[:, None] + _pairs(ring)).reshape(-1, 2)
+    return points
+
+
+def points_along(line: BaseGeometry, apart: float) -> Array:
+    """Points (n, 2) on a line, mm, about so far apart from each other, two at least."""
+    along = np.linspace(0.0, line.length, max(2, round(line.length / apart)), endpoint=False)
+    points: Array = shapely.get_coordinates(shapely.line_interpolate_point(line, along))
     return points
 
 

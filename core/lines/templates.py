@@ -18,14 +18,14 @@ from ..witness import inside
 from .cuts import InsertCut, PocketCut
 from .drawing import ARROW, arrow
 from .paper import THIN, Sheets, Tile, thinned
-from .proof import Proof
+from .proof import Proof, points_along
 
 POCKET, INSERT, WASTE, SWEPT = "#b00020", "#0040c0", "#8a8a8a", "#f0d9a8"
 MARGIN = 8.0
 """Round an insert on its sheet, mm."""
 GAP = 9.0
 LABEL_BELOW = 7.0
-"""Length of the grain arrow, mm."""
+"""How far below the grain arrow its label stands, mm."""
 DISC_STEP = 6.0
 """The cutter's disc is drawn so far apart along its way, mm."""
 
@@ -222,6 +222,4 @@ def _discs(sheets: Sheets, proof: Proof) -> None:
     """The cutter's disc here and there along its way."""
     radius = proof.cut.placed.piece.cutter_radius
     for line in thinned(shapely.get_parts(proof.path)):
-        along = np.linspace(0.0, line.length, max(2, round(line.length / DISC_STEP)), endpoint=False)
-        middles = shapely.get_coordinates(shapely.line_interpolate_point(line, along))
-        sheets.circles(middles, radius, WASTE, 0.2)
+        sheets.circles(points_along(line, DISC_STEP), radius, WASTE, 0.2)

@@ -43,7 +43,7 @@ class Choices:
     paper: Paper = "a4"
 
 
-def _silent(_: str) -> None:
+def silent(_: str) -> None:
     """No progress is shown."""
 
 
@@ -53,7 +53,7 @@ def write_lines(
     choices: Choices = Choices(),
     *,
     findings: Sequence[Finding] | None = None,
-    progress: Progress = _silent,
+    progress: Progress = silent,
     beside: Mapping[str, bytes] | None = None,
 ) -> Path:
     """Write all lines of a panel into a folder, as one set that takes the place of an older one.

@@ -10,7 +10,7 @@ from ..findings.finding import xy
 from ..measures.cautions import BENCH, woods_used
 from ..solids.frame import LAP, LEDGE
 from .buying import PLANING, WASTE, items, to_buy
-from .glue_up import EDGE, LENGTH, THICKNESS
+from .glue_up import EDGE, LENGTH, THICKNESS, numbers_text
 from .lengths import Units, inch_text, length_text, mm_text, size_text
 from .picture import Picture, batch_map, blank_picture, panel_picture, zero_picture
 from .plan import BatchWork, PieceWork, Plan
@@ -209,25 +209,15 @@ def _batch(plan: Plan, batch: BatchWork, units: Units) -> Iterator[Block]:
     )
     lines = []
     if batch.level_first:
+        proud = numbers_text(batch.level_first)
         lines.append(
-            f"First bring the inserts that stand proud level with the raw face ({_numbers(batch.level_first)}), then "
-            "set zero and depth anew."
+            f"First bring the inserts that stand proud level with the raw face ({proud}), then set zero and depth anew."
         )
     lines.append(
         f"Lines to cut: {batch.file}-pockets and {batch.file}-inserts (SVG or DXF), which build.py lines writes."
     )
     yield Lines(tuple(lines), strong=True)
     yield from (_row(plan, piece, units) for piece in batch.pieces)
-
-
-def _numbers(numbers: tuple[int, ...]) -> str:
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)
 
 
 def _row(plan: Plan, work: PieceWork, units: Units) -> PieceRow:
@@ -253,7 +243,7 @@ def _row(plan: Plan, work: PieceWork, units: Units) -> PieceRow:
     else:
         lines.append(f"Grain on the panel {work.placed.grain:.0f}° from +x, counter-clockwise")
     if work.waits_for:
-        lines.append(f"Cuts into or follows {_numbers(work.waits_for)}: those are glued in first")
+        lines.append(f"Cuts into or follows {numbers_text(work.waits_for)}: those are glued in first")
     left = len(work.watch) - MOST_WATCHED
     watch = (*work.watch[:MOST_WATCHED], *([f"and {left} more: run check"] if left > 0 else []))
     pictures = tuple(blank_picture(blank.laid) for blank in work.blanks)

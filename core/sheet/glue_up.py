@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..stack.stack import Stack
@@ -96,7 +97,7 @@ def _stages(strips: tuple[StripCut, ...]) -> list[Stage]:
     stages = []
     joined = [strip.number for strip in strips if len(strip.segments) > 1]
     if joined:
-        stages.append(Stage(f"Glue the segments of strips {_numbers(joined)} end to end, each strip straight"))
+        stages.append(Stage(f"Glue the segments of strips {numbers_text(joined)} end to end, each strip straight"))
     groups = [strips[k : k + STRIPS_AT_ONCE] for k in range(0, len(strips), STRIPS_AT_ONCE)] if len(strips) > 1 else []
     stages += [Stage(f"Glue strips {g[0].number} to {g[-1].number} edge to edge") for g in groups if len(g) > 1]
     while len(groups) > 1:
@@ -111,8 +112,8 @@ def _span(group: tuple[StripCut, ...]) -> str:
     return str(group[0].number) if len(group) == 1 else f"{group[0].number}–{group[-1].number}"
 
 
-def _numbers(numbers: list[int]) -> str:
-    """Such as 1–5, 12–16."""
+def numbers_text(numbers: Sequence[int]) -> str:
+    """Rising numbers in words, such as 1–5, 12–16."""
     runs: list[list[int]] = []
     for number in numbers:
         if runs and number == runs[-1][-1] + 1:

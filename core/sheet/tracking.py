@@ -8,7 +8,6 @@ and writes the same file.
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +16,7 @@ from typing import Any
 from ..design_file.json_values import Doubled, json_object
 from ..errors import UnusableInput
 from ..folders import read_file
+from ..whole_files import replace_file
 from .contents import STEPS
 from .plan import PieceWork, Plan
 
@@ -127,12 +127,9 @@ def write_bench(path: Path, bench: Bench) -> None:
         if there.design != bench.design:
             problem = f'it tracks another design, "{there.design}", not "{bench.design}"'
             raise UnusableInput(str(path), "design", problem, "Name another file")
-    beside = path.with_name(f".{path.name}.new")
     try:
-        beside.write_text(bench_text(bench), encoding="utf-8")
-        os.replace(beside, path)
+        replace_file(path, bench_text(bench).encode())
     except OSError as error:
-        beside.unlink(missing_ok=True)
         problem = f"the file cannot be written ({error.strerror or error})"
         raise UnusableInput(str(path), "", problem, "Choose another folder, or close the file") from None
 

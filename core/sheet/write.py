@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..errors import UnusableInput
 from ..findings.all_findings import find_all
 from ..findings.finding import Finding
-from ..lines.write import refuse_if_wrong
+from ..lines.write import Progress, refuse_if_wrong, silent
 from ..measures.all_measures import Measures
 from ..pages.pdf import Paper
 from ..stack.stack import Stack
+from ..whole_files import replace_files
 from .buying import buying_csv
 from .contents import contents
-from .files import write_together
 from .html_sheet import html_sheet
 from .lengths import Units
 from .pdf_sheet import pdf_sheet
@@ -29,10 +30,6 @@ class SheetChoices:
     units: Units = "both"
 
 
-def _silent(_: str) -> None:
-    """No progress is shown."""
-
-
 def write_sheet(
     stack: Stack,
     folder: Path,
@@ -40,7 +37,7 @@ def write_sheet(
     *,
     findings: Sequence[Finding] | None = None,
     measures: Measures | None = None,
-    progress: Callable[[str], None] = _silent,
+    progress: Progress = silent,
 ) -> Path:
     """Write NAME-sheet.pdf, NAME-sheet.html and NAME-buying.csv into a folder, in place of older ones.
 
@@ -68,5 +65,10 @@ def write_sheet(
     progress("page for a tablet")
     files[f"{plan.name}-sheet.html"] = html_sheet(plan, blocks).encode()
     files[f"{plan.name}-buying.csv"] = buying_csv(plan).encode()
-    write_together(folder, files)
+    try:
+        replace_files(folder, files)
+    except OSError as error:
+        where = getattr(error, "filename", None) or folder
+        problem = f"the sheet cannot be written ({error.strerror or error}); what lay there is as it was"
+        raise UnusableInput(str(where), "", problem, "Close programs that use it, or name another folder") from None
     return folder / f"{plan.name}-sheet.pdf"

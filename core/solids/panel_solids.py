@@ -166,9 +166,8 @@ def panel_blocks(stack: Stack, state: State = "raw") -> list[Block]:
 
 def build_meshes(blocks: Sequence[Block], region: BaseGeometry) -> list[ClosedMesh]:
     """The closed meshes of some blocks over a region of the plane (the raw panel, the trimmed one, a part of it)."""
-    blocks = [uncrowded(block) for block in reversed(blocks)][
-        ::-1
-    ]  # last first: each has one cutter more than the next
+    # Last first: of pieces in one heap each is cut by one pocket more than the next.
+    blocks = [uncrowded(block) for block in reversed(blocks)][::-1]
     upright = [block for block in blocks if not block.leans]
     meshes: dict[int, ClosedMesh] = {}
     for some in _portions(upright):
