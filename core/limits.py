@@ -65,6 +65,9 @@ MOST_NEAR_PAIRS = 2_000_000
 """Pairs of pieces whose boxes overlap, so that they must be looked at."""
 MOST_OVERLAPS = 500_000
 """Pairs of pieces that overlap: all pairs of a thousand that lie in one place."""
+MOST_COINCIDENT = 1_000
+"""Pairs of pieces that nearly coincide, and whose pockets do not unite into one since they differ in depth or lean: all
+pairs of 45. Each leaves a hair of each other, so that the work grows with the third power of their number."""
 
 
 def count_text(count: float) -> str:
