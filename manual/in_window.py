@@ -26,7 +26,7 @@ LOOK = 0.1
 MOST_LOOKS = 20
 """For the sidebar to have drawn its tabs."""
 TURNS = 40
-"""Of the wheel, that bring a sidebar from its top to its end."""
+"""Clicks of the wheel that bring a sidebar from its top to its end."""
 
 Steps = Iterator[float]
 

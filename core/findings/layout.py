@@ -178,7 +178,7 @@ def _top(m: Measures, placed: PlacedPiece) -> float:
 
 
 NAMED = 6
-"""So many pieces are named that hide another; the others are counted."""
+"""Pieces named that hide another; the others are counted."""
 
 
 def hidden_piece(m: Measures) -> Iterator[Finding]:

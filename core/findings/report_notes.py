@@ -16,7 +16,7 @@ WIDTH = 110
 LINES = 2
 """What a note says, and what to do about it, is cut to so many lines where that can be."""
 NAMED = 3
-"""So many other pieces are named."""
+"""Other pieces that are named."""
 ALSO = ". Also at "
 """Begins the last sentence of a text that speaks of several pieces."""
 

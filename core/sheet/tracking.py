@@ -31,7 +31,7 @@ class Done:
     content: str
     """What the piece was cut as."""
     steps: tuple[str, ...]
-    """Of `STEPS`, in their order."""
+    """Some of `STEPS`, in their order."""
 
 
 @dataclass(frozen=True)
