@@ -20,6 +20,8 @@ PATIENCE = 3600.0
 """Seconds in which all steps must be done."""
 RESTED = 20.0
 """Seconds for which the window must stay the same: until then shaders are compiled, and panels slide."""
+LONGEST = 240.0
+"""Seconds after which a picture is taken even so."""
 
 
 def window_pictures(blender: Path, package: Path, folder: Path) -> list[Path]:
@@ -62,8 +64,9 @@ def _taken(process: subprocess.Popen[bytes], folder: Path) -> Iterator[Path]:
 
 
 def _at_rest(place: str, end: float) -> Image.Image:
-    """The window once it has stopped changing, or as it is at the end."""
+    """The window once it has stopped changing, or as it is when time is up."""
     picture, since = _grab(place), time.monotonic()
+    end = min(end, since + LONGEST)
     while time.monotonic() < min(since + RESTED, end):
         time.sleep(1.0)
         now = _grab(place)
