@@ -79,5 +79,5 @@ def refuse_beyond(count: float, most: float, what: str, remedy: str, place: str 
         UnusableInput: it is not; `what` follows the number, as in "412 000 points".
     """
     if not count <= most:
-        problem = f"{count_text(count)} {what} are too many; at most {count_text(most)} are worked on"
+        problem = f"{count_text(count)} {what} are too many; at most {count_text(most)} can be worked on"
         raise UnusableInput(file, place, problem, remedy)
