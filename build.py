@@ -39,6 +39,7 @@ LAYERS = {
     "blender": "Blender as a Python module, 370 MB to fetch, 1 GB on disk",
     "test": "test tools, 90 MB to fetch",
     "benchmark": "the peer that it measures beside Blender, 2 MB to fetch",
+    "coverage": "which lines its tests reach, 1 MB to fetch",
 }
 BLENDERS = {"4.2.23": "3.11", "4.5.15": "3.11", "5.0.1": "3.11", "5.2.3": "3.13", "5.3.0": "3.13"}  # oldest first
 
@@ -404,19 +405,29 @@ def is_clean(python: Path) -> bool:
     return True
 
 
-def test_core(for_pytest: list[str]) -> int:
-    """Lint, types and the tests of core, without Blender, on all processors."""
-    python = environment(VENV, PYTHONS, ("core", "test"))
+def core_tests() -> list[str]:
+    """The test files that need no Blender and no staged add-on."""
+    files = sorted(file.relative_to(ROOT).as_posix() for file in (ROOT / "tests" / "core").rglob("test_*.py"))
+    return [*files, "tests/test_docstrings.py", "tests/test_layers.py"]
+
+
+def test_core(for_pytest: list[str], coverage: bool) -> int:
+    """Lint, types and the quick tests of core, without Blender, on all processors."""
+    python = environment(VENV, PYTHONS, ("core", "test", *(["coverage"] if coverage else [])))
     os.chdir(ROOT)
     if not is_clean(python):
         return 1
-    files = sorted(file.relative_to(ROOT).as_posix() for file in (ROOT / "tests" / "core").rglob("test_*.py"))
-    files.append("tests/test_layers.py")
     parts = min(os.cpu_count() or 1, 8)
     say(f"core's tests, in {parts} processes")
+    data = f"--data-file={BUILD / 'coverage'}"
+    counted = ["coverage", "run", data, "--parallel-mode", "--branch", "--source=core", "-m"] if coverage else []
+    command = ["-m", *counted, "pytest", "-q", "-m", "not slow"]
     with ThreadPoolExecutor(parts) as pool:
-        shares = [files[k::parts] for k in range(parts)]
-        statuses = list(pool.map(lambda share: run(python, "-m", "pytest", "-q", *share, *for_pytest), shares))
+        shares = [core_tests()[k::parts] for k in range(parts)]
+        statuses = list(pool.map(lambda share: run(python, *command, *share, *for_pytest), shares))
+    if coverage:
+        run(python, "-m", "coverage", "combine", data, "--quiet", output=2)
+        run(python, "-m", "coverage", "report", data, "--skip-covered", "--sort=cover")
     return max(status if status in (0, 1) else 2 for status in statuses)
 
 
@@ -424,10 +435,13 @@ def test(name: str, arguments: list[str]) -> int:
     """Lint, types, then the test suite; with --blender, the add-on's tests on other Blenders too."""
     parser = Parser(prog=f"build.py {name}", description=COMMANDS[name].help)
     parser.add_argument("--core", action="store_true", help="core alone, without Blender: quick")
+    parser.add_argument("--coverage", action="store_true", help="with --core: which lines its tests don't reach")
     parser.add_argument("--blender", default="", help="all, or some of oldest, newest, " + ", ".join(BLENDERS))
     options, for_pytest = parser.parse_known_args(arguments)
+    if options.coverage and not options.core:
+        raise Unusable("test --coverage: it counts core's lines alone; add --core")
     if options.core:
-        return test_core(for_pytest)
+        return test_core(for_pytest, options.coverage)
     names = {"oldest": list(BLENDERS)[:1], "newest": list(BLENDERS)[-1:], "all": list(BLENDERS), "": []}
     names.update({version: [version] for version in BLENDERS})
     unknown = [part for part in options.blender.split(",") if part not in names]
@@ -452,6 +466,14 @@ def test(name: str, arguments: list[str]) -> int:
         else:
             statuses.append(run(python, "-m", "pytest", "tests/addon", *for_pytest))
     return max(status if status in (0, 1) else 2 for status in statuses)
+
+
+def tidy(name: str, arguments: list[str]) -> int:
+    """Format all code, and mend what the linter can mend by itself; what is left goes to stderr."""
+    Parser(prog=f"build.py {name}", description=COMMANDS[name].help).parse_args(arguments)
+    python = environment(VENV, PYTHONS, ("core", "test"))
+    os.chdir(ROOT)
+    return max(run(python, "-m", "ruff", *words, output=2) for words in (["check", "--fix"], ["format"]))
 
 
 def benchmark(name: str, arguments: list[str]) -> int:
@@ -503,7 +525,10 @@ COMMANDS = {
         "[PART ...] [--blender PROGRAM]: the manual's pictures anew, to assets/pictures; some minutes",
     ),
     "package": Command(package, "the Blender extension's zip, to dist/"),
-    "test": Command(test, "[--core|--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"),
+    "test": Command(
+        test, "[--core [--coverage]|--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"
+    ),
+    "tidy": Command(tidy, "all code formatted, and mended where the linter can do it"),
 }
 
 

@@ -178,7 +178,7 @@ def _top(m: Measures, placed: PlacedPiece) -> float:
 
 
 NAMED = 6
-"""So many pieces are named that hide another; the others are counted."""
+"""Pieces named that hide another; the others are counted."""
 
 
 def hidden_piece(m: Measures) -> Iterator[Finding]:
@@ -230,7 +230,7 @@ def strip_bend(m: Measures) -> Iterator[Finding]:
 def strip_end_shows(m: Measures) -> Iterator[Finding]:
     """A groove's end is in plain sight."""
     for end in shown_ends(m.stack):
-        words = f"the {end.end} end of its groove is in plain sight, with a round gap beyond the strip's square end"
+        words = f"its groove ends in plain sight at its {end.end} point, with a round gap beyond the strip's square end"
         remedy = "Let it run on under a later piece or off the trimmed edge"
         yield of("warning", "strip-end-shows", m.stack.pieces[end.piece], end.at, words, remedy)
 

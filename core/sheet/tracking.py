@@ -31,7 +31,7 @@ class Done:
     content: str
     """What the piece was cut as."""
     steps: tuple[str, ...]
-    """Of `STEPS`, in their order."""
+    """Some of `STEPS`, in their order."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ def bench_from(data: bytes) -> Bench:
     if set(value) != {"format", "design", "pieces"} or not isinstance(value["design"], str):
         raise UnusableInput("", "", "its keys are not format, design and pieces", _REMEDY)
     if not isinstance(pieces, dict) or isinstance(pieces, Doubled):
-        raise UnusableInput("", "pieces", "this is no list of pieces, each once", _REMEDY)
+        raise UnusableInput("", "pieces", "this is not a list of pieces in which each stands once", _REMEDY)
     return Bench(value["design"], {name: _done(entry, f'pieces "{name}"') for name, entry in pieces.items()})
 
 
@@ -146,7 +146,7 @@ def compared(bench: Bench, plan: Plan) -> Compared:
     same = {name: done for name, done in bench.pieces.items() if content.get(name) == done.content}
     if bench.pieces and not same:
         problem = f'not one of its pieces is cut as in "{plan.name}": it belongs to "{bench.design}" or an older state'
-        raise UnusableInput("", "pieces", problem, "Nothing was ticked: choose the file of this design")
+        raise UnusableInput("", "pieces", problem, "No tick was taken over: choose the file of this design")
     return Compared(same, changed, gone)
 
 

@@ -69,6 +69,6 @@ def write_sheet(
         replace_files(folder, files)
     except OSError as error:
         where = getattr(error, "filename", None) or folder
-        problem = f"the sheet cannot be written ({error.strerror or error}); what lay there is as it was"
+        problem = f"the sheet cannot be written ({error.strerror or error}); the old one is unchanged"
         raise UnusableInput(str(where), "", problem, "Close programs that use it, or name another folder") from None
     return folder / f"{plan.name}-sheet.pdf"

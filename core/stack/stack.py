@@ -253,7 +253,7 @@ def _proudest(design: Design) -> float:
 
 
 def _place_pieces(design: Design, pieces: Sequence[Piece]) -> dict[str, PlacedPiece]:
-    """By id; nothing is rounded before all of it is known to be bearable."""
+    """Place pieces, by id; nothing is rounded before all of it is known to be bearable."""
     outlines = []
     for piece in pieces:
         with during(f'piece "{piece.id}", its outline'):

@@ -13,7 +13,10 @@ import pytest
 from hypothesis import given
 
 from core.design import Design, LineOutline, Piece
+from core.findings.causes import grouped
 from core.findings.check import check_stack, check_text, count_words
+from core.findings.finding import Finding
+from core.findings.report_notes import note_lines
 from core.measures.cautions import BENCH_IN_SHORT
 from core.measures.movement import panel_movement
 from core.stack.loading import load_stack
@@ -245,6 +248,15 @@ def test_the_koi_ponds_report_is_short_below_its_table() -> None:
     assert len(below) <= 30
     for note in (finding for finding in found["findings"] if finding["level"] == "note"):
         assert any(line.startswith(f"note {note['code']}: ") for line in below)
+    assert "Keep your fingers away" in " ".join(below)
+
+
+def test_a_note_that_is_shortened_keeps_its_words_of_safety() -> None:
+    remedy = f"Saw it from a larger blank, {'and so on, ' * 20}keep your hands away, {'and so on, ' * 20}"
+    (group,) = grouped([Finding("note", "small-part", "eye", None, (1, 2), "eye at (1, 2): it is tiny", remedy)])
+    report = " ".join(" ".join(note_lines([group])).split())
+    assert "keep your hands away." in report
+    assert report.count("and so on") == 20
 
 
 def test_a_long_chain_of_batches_is_cut_short() -> None:
