@@ -37,6 +37,7 @@ from .press_fit import odd_clearance, wedge_stuck
 from .repeats import repeated
 from .small_parts import small_part, small_strip
 from .sound import unsound
+from .standing_wood import edge_sliver, fragile_peninsula
 from .strength import fragile_island, loose_remnant, meeting_edges, short_grain, thin_neck, thin_skin, thin_wall
 from .thickness import many_thicknesses, slender_cutter, thick_insert, thin_insert
 from .touching_woods import colour_bleed, dust_stain, low_contrast
@@ -81,6 +82,8 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "thin-neck": thin_neck,
     "short-grain": short_grain,
     "fragile-island": fragile_island,
+    "fragile-peninsula": fragile_peninsula,
+    "edge-sliver": edge_sliver,
     "hidden-piece": hidden_piece,
     "loose-remnant": loose_remnant,
     "strip-bend": strip_bend,

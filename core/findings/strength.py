@@ -161,7 +161,7 @@ def thin_skin(m: Measures) -> Iterator[Finding]:
         )
         bottom = skin_thickness(earlier, later) + later.piece.pocket_depth
         through, above = bottom + DEEPER + off, bottom - max(SHALLOWER, m.workshop.min_skin + off)
-        good = [round(depth, 6) for depth in (through, above) if _sound_depth(m, later, depth)]
+        good = [round(depth, 6) for depth in (through, above) if sound_depth(m, later, depth)]
         remedy = f"Move {later.piece.id} off {earlier.piece.id}, or take a thicker panel"
         if good:
             remedy = f"Cut {later.piece.id} {' or '.join(f'{depth:.2f} mm' for depth in good)} deep"
@@ -169,7 +169,7 @@ def thin_skin(m: Measures) -> Iterator[Finding]:
         yield of("warning", "thin-skin", later, skin.at, words, remedy, step, other=earlier)
 
 
-def _sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
+def sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
     """Whether a pocket may be so deep: floor, cutter, the insert's top, and skins with every piece that it meets."""
     piece = placed.piece
     error = m.workshop.depth_error
@@ -260,7 +260,7 @@ def fragile_island(m: Measures) -> Iterator[Finding]:
         if not below(width, least):
             depth = int(width * 100) / 100
             remedy = f"Cut the pocket at most {depth:.2f} mm deep, or draw the island {needed:.2f} mm wide"
-            step = Step(placed.piece.id, "pocket_depth", depth) if _sound_depth(m, placed, depth) else None
+            step = Step(placed.piece.id, "pocket_depth", depth) if sound_depth(m, placed, depth) else None
         words = f"an island {width:.2f} mm wide stands in its pocket, {island.height:.2f} mm high"
         words += f", less than {least:.2f} mm wide: it breaks off" if below(width, least) else ": it breaks off"
         yield of("warning", "fragile-island", placed, island.at, words, remedy, step)

@@ -22,9 +22,11 @@ from ..solids.volumes import Volumes, measure_volumes
 from ..stack.batch_reasons import WorkOrder
 from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece, Stack
+from .edge_slivers import EdgeSliver, edge_slivers
 from .grain_strength import WeakPlace, suggest_grain, weakest_place
 from .islands_and_remnants import Island, RemnantPart, fragile_islands, loose_remnants
 from .necks import Neck, find_all_necks
+from .peninsulas import Peninsula, Pillar, fragile_peninsulas, fragile_pillars
 from .skins_and_floors import Skin, thin_skins
 from .walls import HAIR, Bite, SharedEdge, Wall, shallow_bites, shared_edges, walls
 
@@ -179,9 +181,24 @@ class Measures:
         return fragile_islands(self.stack, self.workshop.min_island)
 
     @cached_property
+    def peninsulas(self) -> list[Peninsula]:
+        """Peninsulas narrower than `min_island`, or than their pocket is deep."""
+        return fragile_peninsulas(self.stack, self.workshop.min_island)
+
+    @cached_property
+    def pillars(self) -> list[Pillar]:
+        """Pillars among several pockets that are as thin."""
+        return fragile_pillars(self.stack, self.workshop.min_island, self.walls)
+
+    @cached_property
+    def edge_slivers(self) -> list[EdgeSliver]:
+        """Slivers along the panel's edges, narrower than `min_neck_glued`, or `min_wall` where nothing holds them."""
+        return edge_slivers(self.stack, self.workshop.min_neck_glued, self.workshop.min_wall)
+
+    @cached_property
     def loose(self) -> list[RemnantPart]:
-        """Parts of remnants that hold by too little glue."""
-        return loose_remnants(self.stack)
+        """Parts of remnants that hold by too little glue, but for slivers along an edge."""
+        return [part for part in loose_remnants(self.stack) if not self._in_sliver(part.piece, part.shape)]
 
     @cached_property
     def narrow(self) -> list[NarrowPlace]:
@@ -196,7 +213,13 @@ class Measures:
         cut = [p for p in self.sound if not p.piece.is_groove and (p.under or not box.covers(p.insert))]
         found = _necks(cut, [self.stack.remnants[p.index] for p in cut], self.workshop.min_neck_glued)
         found = [new for new in found if new.neck.width > FLUSH]  # narrower than a cutter's runout it is dust
+        found = [n for n in found if not self._in_sliver(n.placed.index, shapely.points(n.neck.at))]
         return [new for new in found if not any(n.placed is new.placed and _same_place(n.neck, new.neck) for n in told)]
+
+    def _in_sliver(self, piece: int, shape: BaseGeometry) -> bool:
+        """Whether a place of what is left of a piece lies in a sliver along an edge, which is told as one."""
+        own = [sliver.shape for sliver in self.edge_slivers if sliver.own and sliver.piece == piece]
+        return bool(own) and bool(shapely.dwithin(np.array(own, dtype=object), shape, FLUSH).any())
 
     @cached_property
     def suggested_grain(self) -> dict[int, float]:
