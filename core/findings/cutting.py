@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import cast
 
 from ..cutter.sizes import diameter_text, suggest_for
-from ..measures.all_measures import SHORT_GRAIN, Loss, Measures, Place
+from ..measures.all_measures import Loss, Measures, Place
 from ..measures.blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
 from ..stack.stack import PlacedPiece, grain_direction
 from .causes import CORNERS
@@ -155,4 +155,4 @@ def _narrower(m: Measures, placed: PlacedPiece) -> float | None:
     """The grain along the piece's own length, if a board is wide enough then and no neck gets short grain."""
     along = grain_direction(placed.outline) % 180
     good = not placed.piece.is_groove and not below(m.workshop.board_width, board_needed(placed, along))
-    return along if good and m.most_off_grain(placed, along) <= SHORT_GRAIN else None
+    return along if good and not m.has_short_grain(placed, along) else None

@@ -8,7 +8,7 @@ from itertools import permutations
 
 import shapely
 
-from ..measures.all_measures import SHORT_GRAIN, Measures, NarrowPlace
+from ..measures.all_measures import Measures, NarrowPlace
 from ..measures.blanks import board_needed
 from ..measures.skins_and_floors import skin_thickness
 from ..measures.walls import HAIR, SharedEdge, Wall
@@ -205,13 +205,14 @@ def thin_neck(m: Measures) -> Iterator[Finding]:
 
 
 def short_grain(m: Measures) -> Iterator[Finding]:
-    """A neck or fin of an insert, up to 3 x `min_neck` wide, whose grain lies more than 45° off its run."""
+    """A neck or fin of an insert, up to 3 x `min_neck` wide and long beside that, its grain over 45° off its run."""
     for narrow in m.narrow:
-        weak = narrow.weakest
-        if weak.off_grain > SHORT_GRAIN:
+        snaps = narrow.snaps_at
+        if snaps is not None:
+            weak = snaps.place
             words = (
-                f"short grain: {_called(narrow)} {weak.width:.2f} mm wide, with the grain {weak.off_grain:.0f}° "
-                f"off its length, may snap"
+                f"short grain: {_called(narrow)} {weak.width:.2f} mm wide, with {snaps.lever:.2f} mm of wood beyond it "
+                f"and the grain {weak.off_grain:.0f}° off its length, may snap"
             )
             step = _turned_grain(m, narrow.placed)
             remedy = "No grain direction suits all of it: make two pieces of it, each with its own grain"
@@ -233,7 +234,7 @@ def _called(narrow: NarrowPlace) -> str:
 
 def _ranked(m: Measures, narrow: NarrowPlace) -> str:
     """Says which of several places is the weakest."""
-    told = [n for n in m.narrow if below(n.neck.width, m.workshop.min_neck) or n.weakest.off_grain > SHORT_GRAIN]
+    told = [n for n in m.narrow if below(n.neck.width, m.workshop.min_neck) or n.snaps_at]
     weakest = min(told, key=lambda n: n.weakest.rank)
     return f"; it is the weakest of {len(told)} such places on this panel" if narrow is weakest and told[1:] else ""
 
@@ -243,7 +244,7 @@ def _turned_grain(m: Measures, placed: PlacedPiece) -> Step | None:
     best = m.suggested_grain[placed.index]
     board = m.workshop.board_width
     wide = below(board, board_needed(placed, best)) and not below(board, board_needed(placed, placed.grain))
-    return None if wide or m.most_off_grain(placed, best) > SHORT_GRAIN else Step(placed.piece.id, "grain", best)
+    return None if wide or m.has_short_grain(placed, best) else Step(placed.piece.id, "grain", best)
 
 
 # --- Islands and remnants -------------------------------------------------------------------------------------------

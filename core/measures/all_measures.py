@@ -23,9 +23,9 @@ from ..stack.batch_reasons import WorkOrder
 from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece, Stack
 from .edge_slivers import EdgeSliver, edge_slivers
-from .grain_strength import WeakPlace, suggest_grain, weakest_place
+from .grain_strength import WeakPlace, places_of, snapping_lever, suggest_grain, weakest_place
 from .islands_and_remnants import Island, RemnantPart, fragile_islands, loose_remnants
-from .necks import Neck, find_all_necks
+from .necks import Neck, find_all_necks, lever
 from .peninsulas import Peninsula, Pillar, fragile_peninsulas, fragile_pillars
 from .skins_and_floors import Skin, thin_skins
 from .walls import HAIR, Bite, SharedEdge, Wall, shallow_bites, shared_edges, walls
@@ -82,6 +82,14 @@ class BindingPlace:
     at: Point
 
 
+@dataclass(frozen=True)
+class SnappingPlace:
+    """Where a neck snaps across its grain, and how far the wood beyond reaches, mm."""
+
+    place: WeakPlace
+    lever: float
+
+
 @dataclass(frozen=True, eq=False)
 class NarrowPlace:
     """A neck or fin of a piece."""
@@ -93,6 +101,28 @@ class NarrowPlace:
     def weakest(self) -> WeakPlace:
         """Where it breaks first, with its rank."""
         return weakest_place(self.neck, self.placed.piece.insert_thickness, self.placed.grain)
+
+    def short_grain(self, grain: float) -> SnappingPlace | None:
+        """Where a careless push is likeliest to snap it, were its grain so; None where it snaps nowhere.
+
+        Looked at are its weakest place and some along it, where the grain lies more than 45° off its run.
+        """
+        thickness = self.placed.piece.insert_thickness
+        along = self.neck.course[:: max(1, len(self.neck.course) // 4)]
+        places = [weakest_place(self.neck, thickness, grain), *places_of(along, thickness, grain)]
+        worst, most = None, 1.0
+        for place in places:
+            if place.off_grain > SHORT_GRAIN:
+                reach = lever(self.placed.insert, self.neck, place.width)
+                share = reach / snapping_lever(place.width, thickness)
+                if share > most + 1e-6:
+                    worst, most = SnappingPlace(place, reach), share
+        return worst
+
+    @cached_property
+    def snaps_at(self) -> SnappingPlace | None:
+        """The same with the grain that its piece has."""
+        return self.short_grain(self.placed.grain)
 
 
 class Measures:
@@ -229,10 +259,9 @@ class Measures:
             necks[narrow.placed.index].append(narrow.neck)
         return {i: suggest_grain(some, self.stack.pieces[i].grain) for i, some in necks.items()}
 
-    def most_off_grain(self, placed: PlacedPiece, grain: float) -> float:
-        """How far off the run of a piece's necks, where they are weakest, its grain would lie at most, were it so."""
-        necks = [narrow.neck for narrow in self.narrow if narrow.placed is placed]
-        return max((weakest_place(neck, 1.0, grain).off_grain for neck in necks), default=0.0)
+    def has_short_grain(self, placed: PlacedPiece, grain: float) -> bool:
+        """Whether a neck of a piece would have short grain, were its grain so."""
+        return any(narrow.short_grain(grain) is not None for narrow in self.narrow if narrow.placed is placed)
 
 
 _last_solids: list[Solid] = []
