@@ -13,6 +13,7 @@ from ..errors import UnusableInput
 from ..faults import during
 from ..measures.all_measures import Measures
 from ..stack.stack import Stack
+from .accepted import with_accepted
 from .boards import board_photo, off_board
 from .crossed_grain import cross_grain
 from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
@@ -123,7 +124,7 @@ _ONLY_NOTES = (
 
 
 def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, ...]:
-    """All findings of a design, sorted by level, design order, code and place.
+    """All findings of a design, sorted by level, design order, code and place; those that it accepts are marked.
 
     `measures` of the stack save taking them again, where they are there already.
     """
@@ -134,6 +135,7 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
             found += find(measures)
     with during("trying remedies"):
         found = with_bites(measures, found, _grave)
+    found = with_accepted(found, stack.design.accepted)
     order = {placed.piece.id: placed.index for placed in stack.pieces}
 
     def rank(finding: Finding) -> tuple[int, int, str, Point]:

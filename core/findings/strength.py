@@ -166,7 +166,7 @@ def thin_skin(m: Measures) -> Iterator[Finding]:
         if good:
             remedy = f"Cut {later.piece.id} {' or '.join(f'{depth:.2f} mm' for depth in good)} deep"
         step = Step(later.piece.id, "pocket_depth", good[0]) if good else None
-        yield of("warning", "thin-skin", later, skin.at, words, remedy, step, other=earlier)
+        yield of("warning", "thin-skin", later, skin.at, words, remedy, step, other=earlier, value=-skin.thickness)
 
 
 def sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
@@ -196,12 +196,14 @@ def thin_neck(m: Measures) -> Iterator[Finding]:
         if below(neck.width, least):
             words = f"{_called(narrow)} {neck.width:.2f} mm wide, less than {least:.2f} mm, may snap before it is glued"
             remedy = f"Draw it at least {least:.2f} mm wide, or make two pieces of it that meet there"
-            yield of("warning", "thin-neck", narrow.placed, neck.at, words + _ranked(m, narrow), remedy)
+            yield of(
+                "warning", "thin-neck", narrow.placed, neck.at, words + _ranked(m, narrow), remedy, value=-neck.width
+            )
     for narrow in m.narrow_remnants:
         neck = narrow.neck
         words = f"{_called(narrow)} of what is left of it, {neck.width:.2f} mm wide, less than {glued:.2f} mm, may chip"
         remedy = f"Move {_neighbours(m, narrow)} so that {glued:.2f} mm is left, or so that nothing is left there"
-        yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy)
+        yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy, value=-neck.width)
 
 
 def short_grain(m: Measures) -> Iterator[Finding]:
@@ -218,7 +220,8 @@ def short_grain(m: Measures) -> Iterator[Finding]:
             remedy = "No grain direction suits all of it: make two pieces of it, each with its own grain"
             if step is not None:
                 remedy = f"Turn its grain to {step.value:.0f}°"
-            yield of("warning", "short-grain", narrow.placed, weak.at, words + _ranked(m, narrow), remedy, step)
+            told = words + _ranked(m, narrow)
+            yield of("warning", "short-grain", narrow.placed, weak.at, told, remedy, step, value=-weak.rank)
 
 
 def _neighbours(m: Measures, narrow: NarrowPlace) -> str:
@@ -264,7 +267,7 @@ def fragile_island(m: Measures) -> Iterator[Finding]:
             step = Step(placed.piece.id, "pocket_depth", depth) if sound_depth(m, placed, depth) else None
         words = f"an island {width:.2f} mm wide stands in its pocket, {island.height:.2f} mm high"
         words += f", less than {least:.2f} mm wide: it breaks off" if below(width, least) else ": it breaks off"
-        yield of("warning", "fragile-island", placed, island.at, words, remedy, step)
+        yield of("warning", "fragile-island", placed, island.at, words, remedy, step, value=needed - width)
 
 
 def loose_remnant(m: Measures) -> Iterator[Finding]:
@@ -275,4 +278,4 @@ def loose_remnant(m: Measures) -> Iterator[Finding]:
         verb = "leaves" if len(causes) == 1 else "leave"
         words = f"{listed(causes)} {verb} a part of only {part.area:.2f} mm² of it, which little glue holds"
         remedy = "Cover that part too, or move one of them so that more is left"
-        yield of("warning", "loose-remnant", placed, part.at, words, remedy)
+        yield of("warning", "loose-remnant", placed, part.at, words, remedy, value=-part.area)
