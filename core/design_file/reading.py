@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from ..design import (
+    Accepted,
     Design,
     Frame,
     GluedBlank,
@@ -40,6 +41,7 @@ from ..limits import (
     LARGEST_PANEL,
     LARGEST_RADIUS,
     MOST_AFTER,
+    MOST_ENTRIES,
     MOST_PIECES,
     MOST_SEGMENTS,
     MOST_STRIPS,
@@ -59,6 +61,7 @@ from .json_values import (
     listing,
     name,
     number,
+    optional,
     point,
     points,
     refuse,
@@ -90,6 +93,20 @@ def piece_id(value: Any, place: str) -> str:
         )
     if re.fullmatch(r"background-\d+-\d+", value):
         raise refuse(place, f'the id "{value}" is kept for the background', "Choose another id")
+    return value
+
+
+ONLY_ERRORS = ("bad-outline", "empty-fit", "unknown-wood", "unsound", "outside-panel", "not-proud", "trimmed-away")
+"""Codes of findings that are errors at every place: these cannot be accepted."""
+
+
+def finding_code(value: Any, place: str) -> str:
+    """The code of a finding that can be accepted."""
+    if not isinstance(value, str) or not re.fullmatch(r"[a-z]+(-[a-z]+)*", value):
+        remedy = 'Write one as check prints it, such as "thin-wall"'
+        raise refuse(place, f"{shown(value)} is not the code of a finding", remedy)
+    if value in ONLY_ERRORS:
+        raise refuse(place, f"{value} is an error, which cannot be accepted", "Take the entry out, and mend the error")
     return value
 
 
@@ -209,6 +226,15 @@ PIECE = {
     "blank": Key(table(BLANK), None),
     **{key: Key(reader, None) for key, reader in _PER_PIECE.items()},
 }
+ACCEPTED = {
+    "code": Key(finding_code),
+    "piece": Key(optional(piece_id), None),
+    "other": Key(optional(piece_id), None),
+    "value": Key(any_number),
+    "places": Key(whole(MOST_ENTRIES), 1),
+    "why": Key(name),
+}
+"""What the maker has looked at and accepts."""
 DESIGN = {
     "format": Key(text),
     "title": Key(text, ""),
@@ -217,6 +243,7 @@ DESIGN = {
     "workshop": Key(table(WORKSHOP), {key: spec.default for key, spec in WORKSHOP.items()}),
     "frame": Key(table(FRAME), {key: spec.default for key, spec in FRAME.items()}),
     "pieces": Key(listing(table(PIECE), most=MOST_PIECES, what="pieces"), ()),
+    "accepted": Key(listing(table(ACCEPTED)), ()),
 }
 
 
@@ -320,7 +347,8 @@ def _design(value: Any, path: Path, known: Sequence[Piece] | None) -> Design:
     _check_ids(pieces)
     _check_after(pieces)
     panel, frame, woods = _panel(read["panel"]), Frame(**read["frame"]), own_woods(read["woods"], path.parent)
-    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame, woods)
+    accepted = tuple(Accepted(**entry) for entry in read["accepted"])
+    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame, woods, accepted)
 
 
 def _check_format(value: dict[str, Any]) -> None:

@@ -56,6 +56,7 @@ def write_sheet(
     """
     measures = Measures(stack) if measures is None else measures
     found = find_all(stack, measures) if findings is None else findings
+    found = [finding for finding in found if finding.accepted is None]
     refuse_if_wrong(stack, found)
     progress("order of work and blanks")
     plan = plan_of(stack, found, measures)

@@ -16,6 +16,7 @@ from core import limits
 from core.design import Design, LineOutline, PathOutline, PolygonOutline, Segment, SvgOutline, Workshop
 from core.design_file.own_woods import COLOURS, MEASURED, PHOTO, WOOD
 from core.design_file.reading import (
+    ACCEPTED,
     BLANK,
     DESIGN,
     FRAME,
@@ -395,6 +396,7 @@ def test_the_designs_among_the_test_data_are_sound(file):
         ("The workshop", [WORKSHOP]),
         ("The frame", [FRAME]),
         ("The pieces", [PIECE]),
+        ("Accepted findings", [ACCEPTED]),
         ("Your own woods", [WOOD, PHOTO]),
         ("Glued-up blanks", [BLANK]),
         ("Outlines", OUTLINES.values()),
