@@ -14,6 +14,7 @@ from core.sheet.contents import STEPS, contents
 from core.sheet.html_script import SCRIPT
 from core.sheet.html_sheet import html_sheet
 from core.sheet.plan import plan_of
+from core.sheet.progress import next_steps
 from core.sheet.tracking import (
     Bench,
     Done,
@@ -21,7 +22,6 @@ from core.sheet.tracking import (
     bench_of,
     bench_text,
     compared,
-    next_steps,
     read_bench,
     write_bench,
 )
@@ -29,9 +29,9 @@ from core.stack.stack import build_stack
 from tests.core.designs import disc, make_design, make_piece
 
 PIECES = (
-    make_piece("low", disc(15), at=(40, 40)),
-    make_piece("high", disc(8), at=(50, 40), taper=2.0),
-    make_piece("aside", disc(9), at=(95, 20)),
+    make_piece("low", disc(15, count=96), at=(40, 40)),
+    make_piece("high", disc(8, count=96), at=(50, 40), taper=2.0),
+    make_piece("aside", disc(9, count=96), at=(95, 20)),
 )
 
 
@@ -72,6 +72,12 @@ WHOLE = {"format": "grainstack-bench/1", "design": "panel", "pieces": {"low": EN
         json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"done": ["sanded"]}}}),
         json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"done": ["pocket", "pocket"]}}}),
         json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"done": [[]]}}}),
+        json.dumps(WHOLE | {"shared": {"flat": True}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"told": [{"what": "gap", "mm": 3}]}}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"told": [{"what": "gap", "mm": -3, "side": "left"}]}}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"told": [{"what": "depth", "mm": float("nan")}]}}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"told": [{"what": "melted"}]}}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"cut": {"depth": 6}}}}),
         '{"format": "grainstack-bench/1", "design": "", "pieces": {"a": 1, "a": 1}}',
         "[" * 100_000,
     ],
@@ -105,7 +111,7 @@ def test_what_was_ticked_of_a_piece_that_has_changed_does_not_hold(plan) -> None
 
 
 def test_a_file_of_which_no_piece_fits_is_refused(plan) -> None:
-    moved = plan_with(*(replace(piece, turn=10.0, wood="ebony") for piece in PIECES))
+    moved = plan_with(*(replace(piece, at=(piece.at[0] + 4, piece.at[1]), wood="ebony") for piece in PIECES))
     with pytest.raises(UnusableInput, match="not one of its pieces"):
         compared(bench_of(plan, {"low": ("pocket",)}), moved)
 
