@@ -15,6 +15,8 @@ from core.sheet.html_script import SCRIPT
 from core.sheet.html_sheet import html_sheet
 from core.sheet.plan import plan_of
 from core.sheet.progress import next_steps
+from core.sheet.shared_work import shared_work
+from core.sheet.told import KEYS, SIDES
 from core.sheet.tracking import (
     Bench,
     Done,
@@ -166,12 +168,13 @@ def text(plan):
 def test_the_page_has_a_named_box_for_each_step_of_each_piece_and_each_id_once(text, plan) -> None:
     page = Page(text)
     boxes = [found["id"] for tag, found in page.found if tag == "input" and found["type"] == "checkbox"]
-    assert boxes == [f"{step}-{piece.number}" for piece in plan.pieces for step in STEPS]
+    shared = [f"shared-{job.key}" for job in shared_work(plan)]
+    assert boxes == [*shared, *(f"{step}-{piece.number}" for piece in plan.pieces for step in STEPS)]
     assert set(boxes) <= set(page.named)
     ids = page.ids()
     assert len(ids) == len(set(ids))
     assert all(found.get("aria-label") for tag, found in page.found if tag == "svg")
-    for name in re.findall(r'getElementById\("([a-z]+)"\)', SCRIPT):
+    for name in re.findall(r'getElementById\("([a-z-]+)"\)', SCRIPT):
         assert name in ids
 
 
@@ -196,4 +199,11 @@ def test_the_page_and_the_file_agree_on_format_and_steps(text, plan) -> None:
     assert told["format"] == json.loads(bench_text(bench_of(plan, {})))["format"]
     assert {each["id"]: each["content"] for each in told["pieces"]} == {each.id: each.content for each in plan.pieces}
     assert json.loads(re.search(r"const steps = (\[.*?\]);", SCRIPT)[1]) == list(STEPS)
+    assert json.loads(re.search(r"const sides = (\[.*?\]);", SCRIPT)[1]) == list(SIDES)
+    keys = re.search(r"const keysOf = (\{.*?\});", SCRIPT)[1]
+    assert json.loads(re.sub(r"(\w+):", r'"\1":', keys)) == {what: list(each) for what, each in KEYS.items()}
+    done = bench_of(plan, {piece.id: tuple(STEPS) for piece in plan.pieces})
+    assert {each["id"]: each["cut"] for each in told["pieces"]} == {
+        name: entry["cut"] for name, entry in json.loads(bench_text(done))["pieces"].items()
+    }
     assert bench_from(bench_text(bench_of(plan, {"low": ("pocket",)})).encode()).pieces["low"].steps == ("pocket",)
