@@ -20,6 +20,7 @@ from .html_sheet import html_sheet
 from .lengths import Units
 from .pdf_sheet import pdf_sheet
 from .plan import plan_of
+from .stock_layout import stock_layout
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,8 @@ def write_sheet(
     files = {f"{plan.name}-sheet.pdf": pdf_sheet(plan.title, blocks, choices.paper)}
     progress("page for a tablet")
     files[f"{plan.name}-sheet.html"] = html_sheet(plan, blocks).encode()
-    files[f"{plan.name}-buying.csv"] = buying_csv(plan).encode()
+    missing = tuple(each.item for each in stock_layout(plan).missing)
+    files[f"{plan.name}-buying.csv"] = buying_csv(plan, missing).encode()
     try:
         replace_files(folder, files)
     except OSError as error:

@@ -129,11 +129,15 @@ def test_a_striped_piece_is_not_told_to_melt_into_its_ground(read):
 
 
 def test_a_wood_is_renamed_wherever_it_is_used():
-    before = design(blank={"stripes": STRIPES}) | {"workshop": {"in_hand": ["holly", "garden  plum"]}}
+    before = design(blank={"stripes": STRIPES}) | {
+        "workshop": {"in_hand": ["holly", "garden  plum"]},
+        "stock": [{"wood": "garden plum", "length": 600, "width": 90, "thickness": 26}],
+    }
     made = renamed(before, "Garden Plum", "quince")
     assert made["workshop"]["in_hand"] == ["holly", "quince"]
     assert made["panel"]["strips"][1]["segments"][0]["wood"] == "quince"
     assert made["pieces"][0]["wood"] == made["pieces"][0]["blank"]["stripes"][1]["wood"] == "quince"
+    assert made["stock"][0]["wood"] == "quince"
     assert made["woods"][0]["name"] == "garden plum"
     assert made["panel"]["strips"][0]["wood"] == "walnut 3"
 
