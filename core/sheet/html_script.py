@@ -10,6 +10,7 @@ const byId = new Map(plan.pieces.map(piece => [piece.id, piece]));
 const told = document.getElementById("told");
 const keysOf = {depth: ["mm"], thickness: ["mm"], broke: ["glued_back"], gap: ["mm", "side"]};
 const stepOf = {depth: "pocket", thickness: "insert", broke: "insert", gap: "insert"};
+const rawKeys = new Set(plan.shared.filter(job => job.raw).map(job => job.key));
 const sides = ["left", "right", "top", "bottom"];
 let state = {};
 let shared = {};
@@ -107,6 +108,15 @@ function follows(piece, told) {
   return "";
 }
 
+// Rising numbers in words, such as 1–5, 12.
+function runs(numbers) {
+  const found = [];
+  for (const number of numbers)
+    if (found.length && found[found.length - 1][1] === number - 1) found[found.length - 1][1] = number;
+    else found.push([number, number]);
+  return found.map(([first, last]) => first === last ? first : first + "–" + last).join(", ");
+}
+
 function showTold(piece) {
   const told = state[piece.id] && state[piece.id].told || [];
   const line = document.getElementById("told-" + piece.number);
@@ -120,8 +130,10 @@ function showShared(glued, started) {
   for (const job of plan.shared) document.getElementById("shared-" + job.key).checked = doneKeys.has(job.key);
   const past = new Set(plan.batches.filter(batch => batch.pieces.every(number => glued.has(number)))
     .map(batch => "level-" + batch.number));
-  return {count: doneKeys.size, ready: started || doneKeys.has("flat"),
-    next: plan.shared.filter(job => !doneKeys.has(job.key) && job.after.every(key => doneKeys.has(key))
+  const ready = started || doneKeys.has("flat");
+  return {count: doneKeys.size, ready: ready,
+    next: plan.shared.filter(job => !doneKeys.has(job.key) && !(ready && job.raw)
+      && job.after.every(key => doneKeys.has(key) || (ready && rawKeys.has(key)))
       && job.glued.every(number => glued.has(number)) && !past.has(job.key)).map(job => job.words)};
 }
 
@@ -154,7 +166,7 @@ function show() {
     + glued.size + " of " + plan.pieces.length
     + " pieces glued in.";
   const todo = jobs.next.concat(steps.filter(step => next[step].length)
-    .map(step => nextWords[step] + " " + next[step].slice(0, 30).join(", ")));
+    .map(step => nextWords[step] + " " + runs(next[step])));
   document.getElementById("next").textContent = "Next: " + (todo.join("; ") || "nothing: the panel is done") + ".";
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 from html import escape
 
@@ -9,8 +10,9 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from .blocks import Block, Drawn, Heading, Lines, Photo, PieceRow, Table
 from .content import cut_as
-from .contents import STEPS, Block, Drawn, Heading, Lines, PieceRow, Table
+from .contents import STEPS
 from .html_script import SCRIPT
 from .picture import FINE, GREY, HATCH, INK, MAP_WIDTH, PALE, Area, Label, Picture, Strokes, area, hatched
 from .plan import Plan
@@ -31,7 +33,7 @@ body { font: 17px/1.45 system-ui, sans-serif; color: #1c1a18; background: #fff; 
   padding: 0 1rem 4rem }
 h1 { margin: 1rem 0 .5rem } h2 { margin: 2.2rem 0 .6rem; border-top: 3px solid #1c1a18; padding-top: .6rem }
 h3 { margin: 0; font-size: 1.1rem }
-svg { display: block; max-width: 100%; height: auto }
+svg, img { display: block; max-width: 100%; height: auto }
 figure { margin: .8rem 0 } figcaption { color: #55504a; font-size: .9rem }
 table { border-collapse: collapse; width: 100%; margin: .6rem 0 } th, td { text-align: left; vertical-align: top;
   padding: .3rem .5rem .3rem 0; border-bottom: 1px solid #b8b2aa; font-size: .95rem }
@@ -57,12 +59,15 @@ button, .button { font: inherit; min-height: 48px; padding: .5rem 1rem; border: 
 .wide input { width: 30px; height: 30px; flex: none }
 .to-do .fill, .to-do .hatch, .glued .hatch { display: none } .open .fill { fill: #fff } .glued .fill { fill: #dedad4 }
 dialog { border: 3px solid #1c1a18; border-radius: 8px; max-width: 34rem; font: inherit }
+dialog h2 { margin: 0 0 .6rem; border: 0; padding: 0 }
 dialog label { display: block; margin: .6rem 0 } dialog label[hidden] { display: none }
 select, input[type=text] { font: inherit; min-height: 48px; padding: .3rem .6rem; border: 2px solid #1c1a18;
   border-radius: 6px; background: #fff; color: #1c1a18; min-width: 9rem }
 @media (max-width: 640px) { .piece { grid-template-columns: 1fr } }
+@page { margin: 12mm }
 @media print { .bar { position: static } button, .file, #asked, dialog { display: none !important }
-  body { font-size: 9.5pt; max-width: none; padding: 0 } h2 { break-before: page } .piece { break-inside: avoid }
+  body { font-size: 9.5pt; max-width: none; padding: 0 } h2.page { break-before: page }
+  h2, h3 { break-after: avoid } figure, tr { break-inside: avoid } .piece { break-inside: avoid }
   .ticks label { min-height: 0 } .ticks input { width: 16px; height: 16px } }
 """
 
@@ -77,7 +82,7 @@ def html_sheet(plan: Plan, blocks: tuple[Block, ...], bench: Bench | None = None
     """
     body = "\n".join(map(_block, blocks))
     title = escape(plan.title)
-    policy = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
+    policy = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -140,7 +145,14 @@ def _plan(plan: Plan, bench: Bench | None) -> str:
         for piece in plan.pieces
     ]
     jobs = [
-        {"key": job.key, "words": job.words, "content": job.content, "after": job.after, "glued": job.glued}
+        {
+            "key": job.key,
+            "words": job.words,
+            "content": job.content,
+            "after": job.after,
+            "glued": job.glued,
+            "raw": job.is_raw,
+        }
         for job in shared_work(plan)
     ]
     batches = [{"number": b.number, "pieces": [piece.number for piece in b.pieces]} for b in plan.batches]
@@ -188,12 +200,19 @@ def _today_map(plan: Plan) -> str:
 
 def _block(block: Block) -> str:
     if isinstance(block, Heading):
-        return f"<h2>{escape(block.text)}</h2>"
+        page = ' class="page"' if block.page else ""
+        return f"<h2{page}>{escape(block.text)}</h2>"
     if isinstance(block, Lines):
         strong = ' class="strong"' if block.strong else ""
         return "\n".join(f"<p{strong}>{escape(line)}</p>" for line in block.lines)
     if isinstance(block, Table):
         return _table(block)
+    if isinstance(block, Photo):
+        said = escape(block.caption)
+        data = base64.b64encode(block.data).decode()
+        size = f'width="{block.size[0]}" height="{block.size[1]}"'
+        image = f'<img alt="{said}" {size} src="data:image/jpeg;base64,{data}">'
+        return f"<figure>{image}<figcaption>{said}</figcaption></figure>"
     if isinstance(block, Drawn):
         return f"<figure>{_svg(block.picture, MAP_PIXELS)}<figcaption>{escape(block.caption)}</figcaption></figure>"
     return _piece(block)

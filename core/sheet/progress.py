@@ -63,9 +63,11 @@ def progress(plan: Plan, bench: Bench) -> Progress:
 def next_shared(plan: Plan, done: tuple[str, ...], steps: Mapping[str, tuple[str, ...]]) -> tuple[Shared, ...]:
     """Shared work that can be done next: what was before it is done, and what must be in is glued in."""
     glued = {piece.number for piece in plan.pieces if "glued" in steps.get(piece.id, ())}
+    raw = {job.key for job in shared_work(plan) if job.is_raw} if steps or "flat" in done else set()
+    past = raw | set(done)
 
     def ready(job: Shared) -> bool:
-        return job.key not in done and set(job.after) <= set(done) and set(job.glued) <= glued
+        return job.key not in past and set(job.after) <= past and set(job.glued) <= glued
 
     jobs = [job for job in shared_work(plan) if ready(job)]
     later = {batch.number for batch in plan.batches if {piece.number for piece in batch.pieces} <= glued}

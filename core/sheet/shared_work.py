@@ -26,6 +26,11 @@ class Shared:
     glued: tuple[int, ...]
     """Numbers of the pieces that must be glued in before it."""
 
+    @property
+    def is_raw(self) -> bool:
+        """Whether it makes the raw panel: it is past once anything else is done."""
+        return self.key == "flat" or self.key.startswith("stage-")
+
 
 def shared_work(plan: Plan) -> tuple[Shared, ...]:
     """All of it, in the order of work."""

@@ -6,12 +6,17 @@ from collections.abc import Iterator, Sequence
 
 from ..errors import UnusableInput
 from ..findings.finding import Finding
-from .as_built import Problem, problems
+from .as_built import Problem
 from .as_it_stands import standing_picture
-from .contents import Block, Drawn, Heading, Lines
+from .blocks import Block, Drawn, Heading, Lines
 from .plan import Plan
 from .progress import progress
 from .tracking import Bench, bench_path, compared, read_bench
+
+CAPTION = (
+    "The raw panel as it stands, seen from the face, not mirrored. Grey: glued in. Hatched: pockets that stand open. "
+    "Thin lines: still to do"
+)
 
 
 def bench_beside(plan: Plan) -> Bench | None:
@@ -35,23 +40,26 @@ def bench_beside(plan: Plan) -> Bench | None:
     return bench
 
 
-def standing_blocks(plan: Plan, bench: Bench, found: Sequence[Problem] | None = None) -> tuple[Block, ...]:
+def standing_blocks(plan: Plan, bench: Bench, found: Sequence[Problem]) -> tuple[Block, ...]:
     """How far along it is, the panel as it stands today, and what is wrong between bench and design."""
-    return tuple(_blocks(plan, bench, problems(plan, bench) if found is None else found))
+    return tuple(_blocks(plan, bench, found))
 
 
 def _blocks(plan: Plan, bench: Bench, found: Sequence[Problem]) -> Iterator[Block]:
     along = progress(plan, bench)
     yield Heading("How far along it is", page=True)
-    caption = (
-        "The raw panel as it stands, seen from the face, not mirrored. Grey: glued in. Hatched: pockets that stand "
-    )
-    yield Drawn(standing_picture(plan, bench), caption + "open. Thin lines: still to do")
+    yield Drawn(standing_picture(plan, bench), CAPTION)
     yield Lines((along.words + ".",), strong=True)
     yield Lines((f"Next: {along.next_words}.",))
-    if found:
-        yield Heading("What came out otherwise, or has changed since it was cut")
-        yield Lines(tuple(problem_words(problem.finding) for problem in found))
+    yield from problem_blocks(found)
+
+
+def problem_blocks(found: Sequence[Problem]) -> tuple[Block, ...]:
+    """What is wrong between bench and design, and how to mend it; nothing where all is as planned."""
+    if not found:
+        return ()
+    words = tuple(problem_words(problem.finding) for problem in found)
+    return Heading("What came out otherwise, or has changed since it was cut"), Lines(words)
 
 
 def problem_words(finding: Finding) -> str:
