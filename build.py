@@ -38,6 +38,7 @@ LAYERS = {
     "core": "geometry and pages, 35 MB to fetch",
     "blender": "Blender as a Python module, 370 MB to fetch, 1 GB on disk",
     "test": "test tools, 90 MB to fetch",
+    "browser": "what drives the system's Chromium, 50 MB to fetch",
     "benchmark": "the peer that it measures beside Blender, 2 MB to fetch",
 }
 BLENDERS = {"4.2.23": "3.11", "4.5.15": "3.11", "5.0.1": "3.11", "5.2.3": "3.13", "5.3.0": "3.13"}  # oldest first
@@ -424,10 +425,16 @@ def test(name: str, arguments: list[str]) -> int:
     """Lint, types, then the test suite; with --blender, the add-on's tests on other Blenders too."""
     parser = Parser(prog=f"build.py {name}", description=COMMANDS[name].help)
     parser.add_argument("--core", action="store_true", help="core alone, without Blender: quick")
+    parser.add_argument("--browser", action="store_true", help="the sheet's page alone, in the system's Chromium")
     parser.add_argument("--blender", default="", help="all, or some of oldest, newest, " + ", ".join(BLENDERS))
     options, for_pytest = parser.parse_known_args(arguments)
     if options.core:
         return test_core(for_pytest)
+    if options.browser:
+        os.chdir(ROOT)
+        return run(
+            environment(VENV, PYTHONS, ("core", "test", "browser")), "-m", "pytest", "tests/browser", *for_pytest
+        )
     names = {"oldest": list(BLENDERS)[:1], "newest": list(BLENDERS)[-1:], "all": list(BLENDERS), "": []}
     names.update({version: [version] for version in BLENDERS})
     unknown = [part for part in options.blender.split(",") if part not in names]
@@ -503,7 +510,9 @@ COMMANDS = {
         "[PART ...] [--blender PROGRAM]: the manual's pictures anew, to assets/pictures; some minutes",
     ),
     "package": Command(package, "the Blender extension's zip, to dist/"),
-    "test": Command(test, "[--core|--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"),
+    "test": Command(
+        test, "[--core|--browser|--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"
+    ),
 }
 
 
