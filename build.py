@@ -55,6 +55,7 @@ PACKAGE = {
     "assets/LICENSE": "assets/LICENSE",
     "LICENSE": "LICENSE",
 }
+HEAVIEST = 30_000_000  # bytes of a zip for one platform
 # The platforms of the manifest, as wheel tags.
 PLATFORM_TAGS = (
     ("manylinux_2_28_x86_64", "manylinux2014_x86_64"),
@@ -309,7 +310,48 @@ def fetch_wheels(python: Path) -> list[Path]:
 
 
 def build_zip(python: Path) -> Path:
-    """The extension as a zip, built and validated by Blender's own tool, which needs no running Blender."""
+    """The extension as one zip for all platforms, built by Blender's own tool, which needs no running Blender."""
+    return build_zips(python)[0]
+
+
+def build_zips(python: Path, *options: str) -> list[Path]:
+    """Zips, built and validated; with --split-platforms one for each platform, with only the wheels that it can use.
+
+    Args:
+        python: has Blender's module, whose tool it is.
+        options: of the tool's build command.
+    """
+    folder = package_folder(python)
+    where = "import importlib.util; print(importlib.util.find_spec('bpy').origin)"
+    found = subprocess.run([str(python), "-c", where], capture_output=True, text=True, check=True)
+    scripts = next(Path(found.stdout.strip()).parent.glob("*/scripts"))
+    tool = str(scripts / "addons_core/bl_pkg/cli/blender_ext.py")
+    tags = f"--valid-tags={scripts / 'modules/_bpy_internal/extensions/tags.py'}"
+    split = "--split-platforms" in options
+    name = f"grainstack-{version()}"
+    results = [DIST / f"{name}-{each}.zip" for each in platforms()] if split else [DIST / f"{name}.zip"]
+    for result in results:
+        result.unlink(missing_ok=True)
+    DIST.mkdir(exist_ok=True)
+    steps = [["build", tags, *options, "--source-dir", str(folder), "--output-dir", str(DIST)]]
+    steps += [["validate", tags, str(result)] for result in results]
+    if any(run(python, tool, *step, output=2) for step in steps):
+        raise Unusable("Blender's extension tool refuses the package: see above")
+    heavy = [result for result in results if split and result.stat().st_size >= HEAVIEST]
+    if heavy:
+        raise Unusable(f"{heavy[0]} has {heavy[0].stat().st_size} bytes: a zip for one platform may have {HEAVIEST}")
+    return results
+
+
+def platforms() -> list[str]:
+    """The manifest's platforms as Blender's tool writes them into the names of zips."""
+    found = re.search(r"^platforms = \[(.+)\]$", MANIFEST.read_text(encoding="utf-8"), re.MULTILINE)
+    assert found, f"{MANIFEST} has no platforms"
+    return [name.replace("-", "_") for name in re.findall(r'"(.+?)"', found.group(1))]
+
+
+def package_folder(python: Path) -> Path:
+    """The extension's files with the wheels of all platforms, as Blender's tool wants them."""
     folder = BUILD / "package"
     shutil.rmtree(folder, ignore_errors=True)
     stage(folder)
@@ -322,19 +364,7 @@ def build_zip(python: Path) -> Path:
     assert text.count("\n[permissions]\n") == 1, "the wheels go before the manifest's only table"
     text = text.replace("\n[permissions]\n", f"\nwheels = [\n{listed}]\n\n[permissions]\n")
     (folder / MANIFEST.name).write_text(text, encoding="utf-8")
-
-    where = "import importlib.util; print(importlib.util.find_spec('bpy').origin)"
-    found = subprocess.run([str(python), "-c", where], capture_output=True, text=True, check=True)
-    scripts = next(Path(found.stdout.strip()).parent.glob("*/scripts"))
-    tool = str(scripts / "addons_core/bl_pkg/cli/blender_ext.py")
-    tags = f"--valid-tags={scripts / 'modules/_bpy_internal/extensions/tags.py'}"
-    result = DIST / f"grainstack-{version()}.zip"
-    result.unlink(missing_ok=True)
-    DIST.mkdir(exist_ok=True)
-    steps = (["build", tags, "--source-dir", str(folder), "--output-dir", str(DIST)], ["validate", tags, str(result)])
-    if any(run(python, tool, *step, output=2) for step in steps):
-        raise Unusable("Blender's extension tool refuses the package: see above")
-    return result
+    return folder
 
 
 # ---------------------------------------------------------------- commands
@@ -385,9 +415,11 @@ def manual(name: str, arguments: list[str]) -> int:
 
 
 def package(name: str, arguments: list[str]) -> int:
-    """The extension zip; its path is the result."""
+    """A zip of the extension for each platform, and one for all; their paths are the result."""
     Parser(prog=f"build.py {name}", description=COMMANDS[name].help).parse_args(arguments)
-    print(build_zip(blender_environment()))
+    python = blender_environment()
+    for made in (*build_zips(python, "--split-platforms"), build_zip(python)):
+        print(made)
     return 0
 
 
@@ -509,7 +541,7 @@ COMMANDS = {
         manual,
         "[PART ...] [--blender PROGRAM]: the manual's pictures anew, to assets/pictures; some minutes",
     ),
-    "package": Command(package, "the Blender extension's zip, to dist/"),
+    "package": Command(package, "the Blender extension's zips, one for each platform and one for all, to dist/"),
     "test": Command(
         test, "[--core|--browser|--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"
     ),
