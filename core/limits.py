@@ -48,6 +48,8 @@ MOST_STRIPS = 1_000
 """Strips, and segments of one strip: more would be narrower than a saw kerf on the largest panel."""
 MOST_SEGMENTS = 2_000
 """Segments of all strips together: each is a solid of its own."""
+MOST_STOCK = 500
+"""Boards in stock, all counts together: the bench sheet draws each of those that are sawn."""
 MOST_AFTER = 100_000
 """Ids in all `after` lists together."""
 MOST_POINTS = 50_000
