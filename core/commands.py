@@ -131,7 +131,7 @@ def sheet(options: argparse.Namespace) -> tuple[str, int]:
     measures = Measures(stack)
     findings = find_all(stack, measures)
 
-    choices = SheetChoices(options.paper, options.units)
+    choices = SheetChoices(options.paper, options.units, options.picture)
     made = write_sheet(stack, options.out, choices, findings=findings, measures=measures, progress=_telling("sheet"))
     return str(made), DONE
 
@@ -213,6 +213,9 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("--paper", choices=("a4", "letter"), default="a4")
     command.add_argument(
         "--units", choices=("mm", "inch", "both"), default="both", help="units of lengths (default: both)"
+    )
+    command.add_argument(
+        "--picture", type=Path, metavar="FILE", help="a rendered picture for the cover (default: DIR/NAME-finished.png)"
     )
     command.set_defaults(run=sheet)
     return parser

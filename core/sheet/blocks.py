@@ -41,6 +41,17 @@ class Drawn:
     caption: str
 
 
+@dataclass(frozen=True)
+class Photo:
+    """A picture made of pixels, over the whole width."""
+
+    data: bytes
+    """A JPEG."""
+    size: tuple[int, int]
+    """Pixels."""
+    caption: str
+
+
 @dataclass(frozen=True, eq=False)
 class PieceRow:
     """One piece with its boxes to tick."""
@@ -53,4 +64,4 @@ class PieceRow:
     caption: str
 
 
-Block = Heading | Lines | Table | Drawn | PieceRow
+Block = Heading | Lines | Table | Drawn | Photo | PieceRow
