@@ -537,7 +537,7 @@ class Command(NamedTuple):
 
 COMMANDS = {
     "demo": Command(demo, "the koi pond's pictures, to out/"),
-    "check": Command(geometry, "DESIGN [--json] [--suggest-cutters]: findings and measures, no Blender"),
+    "check": Command(geometry, "DESIGN [--json] [--suggest-cutters] [--plan]: findings and measures, no Blender"),
     "render": Command(
         pictures,
         "DESIGN --view VIEW|--film FILM --out DIR [--quality draft|good|best]: pictures, films; --help tells all",

@@ -53,6 +53,7 @@ __all__ = [
     "Step",
     "find_all",
     "find_errors",
+    "find_grave",
     "refuse_if_unusable",
 ]
 
@@ -134,7 +135,7 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
         with during(f"looking for {code}"):
             found += find(measures)
     with during("trying remedies"):
-        found = with_bites(measures, found, _grave)
+        found = with_bites(measures, found, find_grave)
     found = with_accepted(found, stack.design.accepted)
     order = {placed.piece.id: placed.index for placed in stack.pieces}
 
@@ -154,7 +155,7 @@ def find_errors(measures: Measures) -> list[Finding]:
     return found
 
 
-def _grave(measures: Measures) -> Iterator[Finding]:
+def find_grave(measures: Measures) -> Iterator[Finding]:
     """All that may be an error or a warning of the design, steps not tried; solids are proved once it is taken."""
     for code, find in FINDINGS.items():
         if code not in (*_ONLY_NOTES, "unsound"):
