@@ -75,7 +75,8 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     measures = Measures(stack)
     findings = find_all(stack, measures)
     with during("measuring"):
-        found = check_stack(stack, findings, measures, suggest_cutters=options.suggest_cutters)
+        cutters, plan = options.suggest_cutters, options.plan
+        found = check_stack(stack, findings, measures, suggest_cutters=cutters, plan=plan)
     return json.dumps(found, indent=1) if options.json else check_text(stack, found), status_of(findings)
 
 
@@ -130,7 +131,7 @@ def sheet(options: argparse.Namespace) -> tuple[str, int]:
     measures = Measures(stack)
     findings = find_all(stack, measures)
 
-    choices = SheetChoices(options.paper, options.units)
+    choices = SheetChoices(options.paper, options.units, options.picture)
     made = write_sheet(stack, options.out, choices, findings=findings, measures=measures, progress=_telling("sheet"))
     return str(made), DONE
 
@@ -165,7 +166,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(
         required=True, prog="grainstack", metavar="check|solids|lines|sheet", parser_class=Parser
     )
-    usage = "grainstack check DESIGN [--json] [--suggest-cutters]"
+    usage = "grainstack check DESIGN [--json] [--suggest-cutters] [--plan]"
     command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--json", action="store_true", help="print one JSON object")
@@ -174,6 +175,7 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="name the largest common cutter for each piece",
     )
+    command.add_argument("--plan", action="store_true", help="try changes that save thicknesses and glue days")
     command.set_defaults(run=check)
     usage = "grainstack solids DESIGN --out DIR [--state raw|proud|finished|as-sawn | --batch N]"
     command = commands.add_parser(
@@ -211,6 +213,9 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("--paper", choices=("a4", "letter"), default="a4")
     command.add_argument(
         "--units", choices=("mm", "inch", "both"), default="both", help="units of lengths (default: both)"
+    )
+    command.add_argument(
+        "--picture", type=Path, metavar="FILE", help="a rendered picture for the cover (default: DIR/NAME-finished.png)"
     )
     command.set_defaults(run=sheet)
     return parser

@@ -48,6 +48,8 @@ MOST_STRIPS = 1_000
 """Strips, and segments of one strip: more would be narrower than a saw kerf on the largest panel."""
 MOST_SEGMENTS = 2_000
 """Segments of all strips together: each is a solid of its own."""
+MOST_STOCK = 500
+"""Boards in stock, all counts together: the bench sheet draws each of those that are sawn."""
 MOST_AFTER = 100_000
 """Ids in all `after` lists together."""
 MOST_POINTS = 50_000
@@ -65,6 +67,9 @@ MOST_NEAR_PAIRS = 2_000_000
 """Pairs of pieces whose boxes overlap, so that they must be looked at."""
 MOST_OVERLAPS = 500_000
 """Pairs of pieces that overlap: all pairs of a thousand that lie in one place."""
+MOST_COINCIDENT = 1_000
+"""Pairs of pieces that nearly coincide, and whose pockets do not unite into one since they differ in depth or lean: all
+pairs of 45. Each leaves a hair of each other, so that the work grows with the third power of their number."""
 
 
 def count_text(count: float) -> str:

@@ -30,6 +30,8 @@ TOLD_WITHOUT = {
     "groove-crosses",
     "cross-grain",
     "frame-too-tight",
+    "fragile-peninsula",
+    "edge-sliver",
 }
 """These have no little design, and so no picture, yet."""
 CURED_AT_THE_BENCH = {"corners-rounded", "colour-bleed", "moisture-play"}

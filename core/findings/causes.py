@@ -89,16 +89,18 @@ def _listed(told: Sequence[str]) -> str:
 
 
 def grouped(findings: Iterable[Finding]) -> list[Group]:
-    """Findings by their cause, in the order of each group's first one."""
+    """Findings by their cause, in the order of each group's first one; those that are accepted are left out."""
     groups: dict[object, list[Finding]] = {}
     for number, finding in enumerate(findings):
+        if finding.accepted is not None:
+            continue
         key = number if finding.cause is None else (finding.level, finding.code, finding.cause)
         groups.setdefault(key, []).append(finding)
     return [Group(tuple(sorted(some, key=_how_good))) for some in groups.values()]
 
 
 def _how_good(finding: Finding) -> float:
-    return 0.0 if finding.value is None else -finding.value
+    return -finding.value
 
 
 # --- What belongs together ------------------------------------------------------------------------------------------

@@ -42,7 +42,7 @@ def note_lines(groups: Iterable[Group]) -> list[str]:
 
 
 def _entry(groups: Sequence[Group]) -> list[str]:
-    told = max(groups, key=lambda group: group.worst.value or 0.0)  # the first of those that are as bad
+    told = max(groups, key=lambda group: group.worst.value)  # the first of those that are as bad
     worst = told.worst
     text = f"note {worst.code}: {told.text if told.counted else worst.text}"
     if worst.remedy.startswith("Nothing to do"):

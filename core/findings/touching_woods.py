@@ -235,7 +235,7 @@ def _told(
     words: str,
     remedy: str,
     step: Step | None = None,
-    value: float | None = None,
+    value: float = 1.0,
 ) -> Finding:
     assert meeting.at is not None
     if meeting.later is None:

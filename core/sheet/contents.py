@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from ..cutter.sizes import diameter_text
 from ..findings.finding import xy
 from ..measures.cautions import BENCH, woods_used
 from ..solids.frame import LAP, LEDGE
-from .buying import PLANING, WASTE, items, to_buy
+from .blocks import Block, Drawn, Heading, Lines, PieceRow, Table
+from .buying import WASTE, items, to_buy
 from .glue_up import EDGE, LENGTH, THICKNESS, numbers_text
 from .lengths import Units, inch_text, length_text, mm_text, size_text
-from .picture import Picture, batch_map, blank_picture, panel_picture, zero_picture
+from .picture import batch_map, blank_picture, panel_picture, zero_picture
 from .plan import BatchWork, PieceWork, Plan
+from .stock import PLANING
+from .stock_layout import StockLayout, stock_layout
+from .stock_pages import missing_lines, stock_pages, thickness_table, to_plane_table
+
+__all__ = ["STEPS", "Block", "Drawn", "Heading", "Lines", "PieceRow", "Table", "contents"]
 
 STEPS = {"pocket": "pocket cut", "insert": "insert cut", "fit": "dry fit", "glued": "glued"}
 """What is ticked of each piece, in the order of work."""
@@ -21,67 +26,21 @@ NOT_MIRRORED, MIRRORED = "seen from the face, not mirrored", "MIRRORED: seen fro
 MOST_WATCHED = 6
 
 
-@dataclass(frozen=True)
-class Heading:
-    """Begins a section; a page of its own on paper if `page`."""
-
-    text: str
-    page: bool = False
-
-
-@dataclass(frozen=True)
-class Lines:
-    """Sentences below each other."""
-
-    lines: tuple[str, ...]
-    strong: bool = False
-
-
-@dataclass(frozen=True)
-class Table:
-    """Rows of words under a header; `shares` of the width go to its columns."""
-
-    header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    shares: tuple[float, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Drawn:
-    """A picture over the whole width."""
-
-    picture: Picture
-    caption: str
-
-
-@dataclass(frozen=True, eq=False)
-class PieceRow:
-    """One piece with its boxes to tick."""
-
-    work: PieceWork
-    head: str
-    lines: tuple[str, ...]
-    watch: tuple[str, ...]
-    pictures: tuple[Picture, ...]
-    caption: str
-
-
-Block = Heading | Lines | Table | Drawn | PieceRow
-
-
 def contents(plan: Plan, units: Units) -> tuple[Block, ...]:
     """All blocks of the sheet."""
+    layout = stock_layout(plan)
     return (
-        *_cover(plan, units),
+        *_cover(plan, layout, units),
         *_before(plan, units),
         *_background(plan, units),
         *(block for batch in plan.batches for block in _batch(plan, batch, units)),
         *_end(plan, units),
-        *_wood(plan, units),
+        *stock_pages(plan, layout, units),
+        *_wood(plan, layout, units),
     )
 
 
-def _cover(plan: Plan, units: Units) -> Iterator[Block]:
+def _cover(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block]:
     panel = plan.stack.design.panel
     left, bottom, right, top = plan.stack.finished_box.bounds
     amounts = plan.amounts
@@ -101,6 +60,8 @@ def _cover(plan: Plan, units: Units) -> Iterator[Block]:
         ),
         (0.22, 0.78),
     )  # fmt: skip
+    if plan.stack.design.stock:
+        yield Lines(missing_lines(layout), strong=bool(layout.missing))
     yield Lines(
         (
             "Numbers are those of the order of gluing. Lengths are in millimetres"
@@ -293,24 +254,35 @@ def _end(plan: Plan, units: Units) -> Iterator[Block]:
     )
 
 
-def _wood(plan: Plan, units: Units) -> Iterator[Block]:
-    cut_list = items(plan)
+def _wood(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block]:
+    cut_list, stock = items(plan), plan.stack.design.stock
     yield Heading("Buying list", page=True)
     yield Lines(
         (
             f"All sizes of the cut list with their allowances, {mm_text(PLANING, 1)} for planing, one spare blank for "
             f"each wood of the inserts, and {WASTE:.0%} for waste. Board feet are of the wood's real thickness: a "
-            "yard may count wood under 1 in as 1 in thick. What you have in stock is not taken off.",
+            "yard may count wood under 1 in as 1 in thick. "
+            + (
+                "What your boards in stock suffice for is taken off."
+                if stock
+                else "The design lists no boards in stock, so nothing is taken off."
+            ),
         )
     )
-    rows = [(wood.wood, f"{wood.square_metres:.3f} m²", f"{wood.board_feet:.2f}") for wood in to_buy(cut_list)]
-    yield Table(("wood", "area", "board feet"), tuple(rows), (0.5, 0.25, 0.25))
+    missing = tuple(each.item for each in layout.missing)
+    rows = [(wood.wood, f"{wood.square_metres:.3f} m²", f"{wood.board_feet:.2f}") for wood in to_buy(missing)]
+    if rows:
+        yield Table(("wood", "area", "board feet"), tuple(rows), (0.5, 0.25, 0.25))
+        yield from to_plane_table(plan, layout, units)
+    else:
+        yield Lines(("Nothing is missing.",))
+    yield from thickness_table(plan, units)
     yield Heading("Cut list")
     yield Table(
         ("for", "wood", "count", "length × width", "thickness"),
         tuple(
             (
-                item.use,
+                item.use + (f" ({item.glued} leaves edge to edge)" if item.glued > 1 else ""),
                 item.wood,
                 str(item.count),
                 size_text((item.length, item.width), units),
@@ -320,3 +292,32 @@ def _wood(plan: Plan, units: Units) -> Iterator[Block]:
         ),
         (0.24, 0.15, 0.07, 0.34, 0.2),
     )
+    yield from _strip_sums(plan, units)
+
+
+def _strip_sums(plan: Plan, units: Units) -> Iterator[Block]:
+    """How much strip of each width and wood there is to rip, with the kerfs between the lengths."""
+    kerf = plan.stack.design.workshop.saw_kerf
+    lengths: dict[tuple[str, float, float], list[float]] = {}
+    for strip in plan.glue_up.strips:
+        for segment in strip.segments:
+            lengths.setdefault((segment.wood, strip.rip_width, plan.glue_up.thickness), []).append(segment.cut_length)
+    for work in plan.pieces:
+        if work.strip is not None:
+            section = (work.woods[0], work.strip.height, work.strip.width)
+            lengths.setdefault(section, []).append(work.strip.cut_length)
+    if lengths:
+        yield Heading("Strips by wood and width")
+        yield Table(
+            ("wood", "width × thickness", "lengths", f"in all, with {mm_text(kerf, 1)} kerfs"),
+            tuple(
+                (
+                    wood,
+                    size_text((width, thick), units),
+                    str(len(some)),
+                    _both(sum(some) + kerf * (len(some) - 1), units),
+                )
+                for (wood, width, thick), some in sorted(lengths.items())
+            ),
+            (0.24, 0.36, 0.1, 0.3),
+        )

@@ -9,12 +9,14 @@ import numpy as np
 from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
 from ..pages.pdf import FADED, INK, PAPERS, RULE, SANS, SANS_BOLD, Paper
 from ..pages.picture_files import SOFTWARE, encodable
-from .contents import STEPS, Block, Drawn, Heading, Lines, PieceRow, Table
+from .blocks import Block, Drawn, Heading, Lines, Photo, PieceRow, Table
+from .contents import STEPS
 from .picture import Area, Label, Picture, Strokes
 
 SIDE, TOP, FOOT = 14.0, 18.0, 14.0
@@ -61,6 +63,8 @@ class _Flow:
                 self._lines(block)
             elif isinstance(block, Table):
                 self._table(block)
+            elif isinstance(block, Photo):
+                self._photo(block)
             elif isinstance(block, Drawn):
                 self._drawn(block)
             else:
@@ -136,6 +140,17 @@ class _Flow:
         self._need(min(high, 60) + 6)
         most = min(high, self.height - FOOT - self.y - 8)
         _, tall = self._picture(block.picture, SIDE, self.y, self.room, most)
+        self.y += tall + 4
+        self._words(SIDE, self.y, block.caption + ".", SMALL, colour=FADED)
+        self.y += 3
+
+    def _photo(self, block: Photo) -> None:
+        most = MAP_SHARE * self.height
+        self._need(60)
+        scale = min(self.room / block.size[0], min(most, self.height - FOOT - self.y - 8) / block.size[1])
+        wide, tall = scale * block.size[0], scale * block.size[1]
+        x, y = SIDE + (self.room - wide) / 2, self.height - self.y - tall
+        self.canvas.drawImage(ImageReader(io.BytesIO(block.data)), x * mm, y * mm, wide * mm, tall * mm)
         self.y += tall + 4
         self._words(SIDE, self.y, block.caption + ".", SMALL, colour=FADED)
         self.y += 3

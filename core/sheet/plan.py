@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from ..design import Point
+from ..design import Design, Point
 from ..findings.causes import Group, grouped
 from ..findings.finding import Finding, xy
 from ..lines.cuts import InsertCut, PocketCut, batch_cuts
@@ -28,6 +28,7 @@ from ..woods.species import woods_in
 from .content import piece_content
 from .glue_up import GlueUp, glue_up
 from .holding import Zero, zero_of
+from .stock import glued_leaves
 
 STRIP_LENGTH = 20.0
 """A groove's strip is cut so much longer than its groove and trimmed in place, mm (common practice)."""
@@ -202,7 +203,7 @@ def plan_of(stack: Stack, findings: Sequence[Finding], measures: Measures | None
                 pocket=pocket,
                 pocket_length=_length([pocket]),
                 pocket_volume=float(measures.volumes.pockets[placed.index]),
-                blanks=tuple(map(_blank, laid)),
+                blanks=tuple(_blank(stack.design, one) for one in laid),
                 strip=_strip(stack, placed, ends) if placed.piece.is_groove else None,
                 waits_for=tuple(sorted(number[i] for i in _before(stack, placed))),
                 watch=(*_own_watch(stack, placed, laid), *watch.get(placed.piece.id, ())),
@@ -240,9 +241,10 @@ def _before(stack: Stack, placed: PlacedPiece) -> set[int]:
     return {*placed.over, *(by_id[name] for name in placed.piece.after)}
 
 
-def _blank(laid: Laid) -> Blank:
+def _blank(design: Design, laid: Laid) -> Blank:
     left, bottom, right, top = laid.shape.bounds
     piece = laid.cut.placed.piece
+    leaves, _ = glued_leaves(design, piece.wood, laid.width, laid.cut.thickness, piece.leaves)
     return Blank(
         name=laid.cut.name,
         woods=woods_in(piece),
@@ -251,7 +253,7 @@ def _blank(laid: Laid) -> Blank:
         thickness=laid.cut.thickness,
         insert_length=right - left,
         insert_width=top - bottom,
-        leaves=piece.leaves,
+        leaves=leaves if piece.blank is None else 1,
         laid=laid,
     )
 
