@@ -19,7 +19,7 @@ from .finding import xy
 from .report_notes import wrapped
 
 NAMED = 12
-"""So many pieces of a chain, and so many changes, are named in the report."""
+"""Pieces of a chain, and changes, that the report names."""
 
 
 def bench_plan(stack: Stack) -> dict[str, Any]:

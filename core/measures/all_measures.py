@@ -121,7 +121,7 @@ class NarrowPlace:
 
     @cached_property
     def snaps_at(self) -> SnappingPlace | None:
-        """The same with the grain that its piece has."""
+        """Where it snaps, with the grain that its piece has."""
         return self.short_grain(self.placed.grain)
 
 

@@ -34,7 +34,7 @@ class Arrangement:
     """All parts on equal leaves."""
 
     length: float
-    """Of each leaf, mm."""
+    """Each leaf's, mm."""
     leaves: tuple[tuple[Spot, ...], ...]
 
 

@@ -20,7 +20,7 @@ class Progress:
 
     steps_done: int
     steps: int
-    """Of all pieces, and the shared work: each job is one."""
+    """Steps of all pieces, and of the shared work: each job is one."""
     glued: int
     pieces: int
     next_shared: tuple[Shared, ...]

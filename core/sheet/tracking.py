@@ -40,7 +40,7 @@ class Done:
     steps: tuple[str, ...]
     """Some of `STEPS`, in their order."""
     cut: CutAs | None = None
-    """The same in numbers, where the file has them."""
+    """What it was cut as in numbers, where the file has them."""
     told: tuple[Told, ...] = ()
     """What came out otherwise."""
 
