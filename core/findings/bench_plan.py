@@ -19,7 +19,7 @@ from .finding import xy
 from .report_notes import wrapped
 
 NAMED = 12
-"""Pieces of a chain, and changes, that the report names."""
+"""The report names at most so many pieces of a chain, and so many changes."""
 
 
 def bench_plan(stack: Stack) -> dict[str, Any]:

@@ -35,7 +35,7 @@ class Levelled:
     piece: str
     thickness: float
     depth: float
-    """Its pocket's depth."""
+    """Depth of its pocket."""
     was_thick: float
     was_deep: float
 

@@ -121,7 +121,7 @@ class NarrowPlace:
 
     @cached_property
     def snaps_at(self) -> SnappingPlace | None:
-        """Where it snaps, with the grain that its piece has."""
+        """Where it snaps first, with the grain that its piece has; None where it holds."""
         return self.short_grain(self.placed.grain)
 
 

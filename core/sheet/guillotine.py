@@ -34,7 +34,7 @@ class Arrangement:
     """All parts on equal leaves."""
 
     length: float
-    """Each leaf's, mm."""
+    """Length of each leaf, mm."""
     leaves: tuple[tuple[Spot, ...], ...]
 
 
