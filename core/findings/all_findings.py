@@ -14,22 +14,20 @@ from ..faults import during
 from ..measures.all_measures import Measures
 from ..stack.stack import Stack
 from .accepted import with_accepted
+from .background_joints import joint_under_edge
 from .boards import board_photo, off_board
 from .crossed_grain import cross_grain
 from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
 from .finding import LEVELS, Finding, Level, Step
 from .frame_room import frame_too_tight
-from .grooves import groove_crosses
+from .grooves import groove_crosses, strip_bend, strip_end_shows
 from .layout import (
     bad_outline,
     empty_fit,
     floor_too_thin,
     hidden_piece,
-    joint_under_edge,
     not_proud,
     outside_panel,
-    strip_bend,
-    strip_end_shows,
     trimmed_away,
     unknown_wood,
 )
