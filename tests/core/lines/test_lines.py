@@ -6,6 +6,9 @@ import io
 import json
 import re
 import shutil
+import subprocess
+import sys
+from concurrent.futures import BrokenExecutor, Executor, Future
 from dataclasses import replace
 from pathlib import Path
 
@@ -33,6 +36,7 @@ from core.lines.fitting import fit_rings
 from core.lines.layout import on_blank
 from core.lines.proof import line_differs, prove, prove_batch
 from core.lines.write import Choices, write_lines
+from core.sheet.plan import plan_of
 from core.stack.stack import build_stack
 from tests.core.designs import disc, make_design, make_panel, make_piece, rectangle, star
 
@@ -184,6 +188,28 @@ def test_each_drawing_s_insert_blanks_do_not_overlap(pond_drawings):
             tree = shapely.STRtree(blanks)
             a, b = tree.query(blanks, predicate="overlaps")
             assert not len(a), (name, b)
+
+
+def test_a_piece_has_the_same_number_in_the_cut_files_the_templates_and_the_bench_sheet(tmp_path):
+    """By the order of gluing, which here is not the order of the design."""
+    pieces = [
+        make_piece("late", rectangle(20, 10), at=(20, 20), after=("early",)),
+        make_piece("early", rectangle(20, 10), at=(60, 50)),
+    ]
+    stack = build_stack(make_design(pieces))
+    plan = {piece.placed.piece.id: piece.number for batch in plan_of(stack, ()).batches for piece in batch.pieces}
+    assert plan == {"early": 1, "late": 2}
+    write_lines(stack, tmp_path, findings=())
+    pages = [
+        " ".join(p.get_textpage().get_text_range().split()) for p in pypdfium2.PdfDocument(tmp_path / "templates.pdf")
+    ]
+    for name, number in plan.items():
+        label = f"{number}  {name}  "
+        for kind in ("pockets", "inserts"):
+            assert f">{label}" in (tmp_path / f"batch-0{number}-{kind}.svg").read_text(encoding="utf-8")
+            words = ezdxf.readfile(tmp_path / f"batch-0{number}-{kind}.dxf").modelspace().query("TEXT")
+            assert any(text.dxf.text.startswith(label) for text in words)
+            assert any(f"batch {number} of 2, {kind}" in page and f" {number} {name} " in page for page in pages)
 
 
 # --- Read back ------------------------------------------------------------------------------------------------------
@@ -463,6 +489,48 @@ def test_the_command_prints_the_table_of_contents_and_refuses_unknown_formats(tm
     assert main(["lines", str(design), "--out", str(tmp_path / "out"), "--format", "pdf"]) == 2
     assert (tmp_path / "out" / "batch-01-pockets.svg").exists()
     shutil.rmtree(tmp_path / "out")
+
+
+def test_a_second_process_writes_what_one_alone_writes(tmp_path):
+    design = tmp_path / "a.panel.json"
+    outlines = ([[0, 0], [30, 0], [30, 20]], [[5, 2], [25, 2], [25, 8], [5, 9]])
+    pieces = [
+        {"id": name, "wood": "holly", "outline": {"polygon": outline}, "at": [20, 20]}
+        for name, outline in zip("ab", outlines, strict=True)
+    ]
+    panel = {"width": 100, "height": 80, "thickness": 19, "wood": "sapele"}
+    design.write_text(json.dumps({"format": "grainstack-panel/1", "panel": panel, "pieces": pieces}))
+    arguments = ["lines", str(design), "--out"]
+    assert main([*arguments, str(tmp_path / "alone")]) == 0
+    ran = subprocess.run(
+        [sys.executable, "-m", "core.commands", *arguments, str(tmp_path / "two")], capture_output=True
+    )
+    assert ran.returncode == 0, ran.stderr
+    alone, two = ({f.name: f.read_bytes() for f in (tmp_path / name).iterdir()} for name in ("alone", "two"))
+    assert len(alone) == 10
+    assert alone.keys() == two.keys()
+    for name in alone:
+        one, other = (sorted(without_dates(files[name]).splitlines()) for files in (alone, two))
+        assert one == other, name  # sorted, since the classes of a DXF come in any order
+
+
+def without_dates(file):
+    """A DXF says when it was made, and has names of its own made up anew each time."""
+    return re.sub(rb"\$(TD\w+|FINGERPRINTGUID|VERSIONGUID)\s+\d+\s+\S+|@ \d{4}-\S+", b"", file)
+
+
+def test_where_the_second_process_dies_the_first_does_its_work(tmp_path):
+    class Dead(Executor):
+        def submit(self, *_, **__):
+            future = Future()
+            future.set_exception(BrokenExecutor())
+            return future
+
+    write_lines(sample(), tmp_path / "alone")
+    write_lines(sample(), tmp_path / "died", helper=Dead())
+    names = [{path.name for path in (tmp_path / folder).iterdir()} for folder in ("alone", "died")]
+    assert names[0] == names[1]
+    assert "batch-02-inserts.dxf" in names[0]
 
 
 def test_work_that_is_stopped_leaves_the_older_set(tmp_path):
