@@ -183,10 +183,9 @@ def _cutters(pieces: Sequence[PlacedPiece]) -> list[str]:
     for piece in (placed.piece for placed in pieces):
         of = ids.setdefault((piece.taper, piece.cutter_diameter), [])
         of += [piece.id] * (piece.id not in of)
-    return [
-        f"{_cutter(taper, size)}: {', '.join(ids[taper, size])}" if len(ids) > 1 else f"{_cutter(taper, size)}: for all"
-        for taper, size in sorted(ids)
-    ]
+    *few, most = sorted(ids, key=lambda key: len(ids[key]))
+    named = [f"{_cutter(*key)}: {', '.join(ids[key])}" for key in few]
+    return [*named, f"{_cutter(*most)}: all others" if few else f"{_cutter(*most)} for all"]
 
 
 def _cutter(taper: float, diameter: float) -> str:

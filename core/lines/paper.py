@@ -14,6 +14,7 @@ import numpy.typing as npt
 import shapely
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
+from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase.pdfdoc import PDFZCompress
 from reportlab.pdfgen.canvas import Canvas
 from shapely.geometry.base import BaseGeometry
@@ -102,12 +103,22 @@ class Sheets:
                 x, y = column * (across - OVERLAP), row * (up - OVERLAP)
                 yield Tile(row, column, (x, y, x + across, y + up), rows, columns)
 
-    def sheet(self, heading: str, words: str, draw: Callable[[], None], at: tuple[float, float] = (0.0, 0.0)) -> None:
-        """One sheet: its head, its rulers, and what `draw` draws with `at` in the lower left corner."""
-        self.words(LEFT, self.size[1] - 7, heading, 11, SANS_BOLD)
-        self.words(LEFT, self.size[1] - 12, words, 8, colour=FADED)
-        self._rulers()
+    def sheet(
+        self,
+        heading: str,
+        words: str,
+        draw: Callable[[], None],
+        at: tuple[float, float] = (0.0, 0.0),
+        *,
+        full_size: bool = True,
+    ) -> None:
+        """One sheet: its head, at full size its rulers, and what `draw` draws with `at` in the lower left corner."""
         across, up = self.room
+        self.words(LEFT, self.size[1] - 6, heading, 11, SANS_BOLD)
+        for row, line in enumerate(simpleSplit(encodable(words), SANS, 8, across * mm)):
+            self.words(LEFT, self.size[1] - 10.5 - 3.2 * row, line, 8, colour=FADED)
+        if full_size:
+            self._rulers()
         self.canvas.saveState()
         frame = self.canvas.beginPath()
         frame.rect(LEFT * mm, BOTTOM * mm, across * mm, up * mm)
@@ -123,12 +134,16 @@ class Sheets:
         self.canvas.setFillColor(_colour(colour))
         self.canvas.drawString(x * mm, y * mm, encodable(text))
 
+    def width(self, text: str, size: float) -> float:
+        """Width of a line of text, mm; size in points."""
+        return float(self.canvas.stringWidth(encodable(text), SANS, size)) / mm
+
     def middle_words(
         self, x: float, y: float, text: str, size: float, left: float = -math.inf, right: float = math.inf
     ) -> None:
         """A line of text round its middle, on white, moved where it would begin before `left` or end after `right`."""
         self.canvas.setFont(SANS, size)
-        wide = self.canvas.stringWidth(encodable(text), SANS, size)
+        wide = self.width(text, size) * mm
         x = max(min(x, right - wide / mm / 2 - 1), left + wide / mm / 2 + 1)
         self.canvas.setFillColor(_colour("#ffffff"))
         self.canvas.rect(x * mm - wide / 2 - 1, y * mm - 1.5, wide + 2, size + 1, stroke=0, fill=1)

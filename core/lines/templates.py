@@ -28,6 +28,8 @@ MARGIN = 8.0
 WASTE_SHOWN = 3.5
 """So much of the waste round an insert is hatched, mm."""
 GAP = 9.0
+WORDS = 6.5
+"""Size of words beside shapes, points."""
 LABEL_BELOW = 7.0
 """How far below the grain arrow its label stands, mm."""
 DISC_STEP = 6.0
@@ -41,6 +43,8 @@ class _Shown:
     placed: PlacedPiece
     number: int
     shape: BaseGeometry
+    part: str = ""
+    """Which part of the piece it is, where there are several."""
 
 
 def templates_pdf(stack: Stack, proofs: Sequence[Proof], paper: Paper) -> bytes:
@@ -91,7 +95,7 @@ def _tile(sheets: Sheets, stack: Stack, pieces: Sequence[_Shown], tile: Tile) ->
             sheets.stroke(placed.centre_line, POCKET, 0.3, (6, 2, 1, 2))
         x, y = inside(piece.shape)
         _grain(sheets, placed, (x, y))
-        sheets.middle_words(x, y - LABEL_BELOW, _said(piece), 6.5, tile.box[0], tile.box[2])
+        sheets.middle_words(x, y - LABEL_BELOW, _said(piece), WORDS, tile.box[0], tile.box[2])
     sheets.seams(tile)
 
 
@@ -113,15 +117,11 @@ def _grain(sheets: Sheets, placed: PlacedPiece, at: tuple[float, float]) -> None
 
 def _inserts(sheets: Sheets, pieces: Sequence[_Shown], heading: str) -> None:
     """Inserts seen from their faces, as many on a sheet as fit; one larger than a sheet over several."""
-    cut_out = [
-        replace(piece, shape=part)
-        for piece in pieces
-        if not piece.placed.piece.is_groove
-        for part in shapely.get_parts(piece.placed.insert)
-    ]
+    cut_out = [part for piece in pieces if not piece.placed.piece.is_groove for part in _parts(piece)]
     across, up = sheets.room
-    small = [one for one in cut_out if _needs(one.shape)[0] <= across and _needs(one.shape)[1] <= up]
-    large = [one for one in cut_out if one not in small]
+    needs = [(_needs(sheets, one), one) for one in cut_out]
+    small = [(need, one) for need, one in needs if need[0] <= across and need[1] <= up]
+    large = [one for need, one in needs if not (need[0] <= across and need[1] <= up)]
     words = (
         "Inserts at full size, seen from the face, as they lie on the panel: blue is the saw line, hatched is waste. "
         "One that leans gets narrower downwards."
@@ -143,24 +143,35 @@ def _inserts(sheets: Sheets, pieces: Sequence[_Shown], heading: str) -> None:
                 sheets.sheet(head, said, lambda: _large(sheets, replace(one, shape=shape), tile), tile.box[:2])  # noqa: B023
 
 
-def _needs(part: BaseGeometry) -> tuple[float, float]:
-    left, bottom, right, top = part.bounds
-    return right - left + 2 * MARGIN, top - bottom + 2 * MARGIN + GAP
+def _parts(piece: _Shown) -> list[_Shown]:
+    parts = shapely.get_parts(piece.placed.insert)
+    names = [f" ({number} of {len(parts)})" if len(parts) > 1 else "" for number in range(1, len(parts) + 1)]
+    return [replace(piece, shape=part, part=name) for part, name in zip(parts, names, strict=True)]
 
 
-def _packed(parts: Sequence[_Shown], across: float, up: float) -> list[list[_Shown]]:
+Size = tuple[float, float]
+
+
+def _needs(sheets: Sheets, one: _Shown) -> Size:
+    """Width and height on a sheet, mm, with its words."""
+    left, bottom, right, top = one.shape.bounds
+    words = sheets.width(_insert_said(one), WORDS)
+    return max(right - left + 2 * MARGIN, words + 3), top - bottom + 2 * MARGIN + GAP
+
+
+def _packed(parts: Sequence[tuple[Size, _Shown]], across: float, up: float) -> list[list[_Shown]]:
     """Parts in rows from above, page after page."""
     pages: list[list[_Shown]] = []
     x, y, row = math.inf, up, 0.0
-    for one in sorted(parts, key=lambda one: -_needs(one.shape)[1]):
+    for (wide, high), one in sorted(parts, key=lambda each: -each[0][1]):
         part = one.shape
-        wide, high = _needs(part)
         if x + wide > across:
             x, y, row = 0.0, y - row, high
             if y - high < 0 or not pages:
                 pages.append([])
                 y = up
-        shift = np.array([x + MARGIN - part.bounds[0], y - MARGIN - part.bounds[3]])
+        left, _, right, top = part.bounds
+        shift = np.array([x + (wide - right - left) / 2, y - MARGIN - top])
         pages[-1].append(replace(one, shape=shapely.transform(part, lambda points: points + shift)))  # noqa: B023
         x += wide
     return pages
@@ -170,13 +181,13 @@ def _insert_page(sheets: Sheets, page: Sequence[_Shown]) -> None:
     for one in page:
         _insert(sheets, one)
         left, bottom, right, _ = one.shape.bounds
-        sheets.middle_words((left + right) / 2, bottom - MARGIN - 2.5, _insert_said(one), 6.5, left=0.0)
+        sheets.middle_words((left + right) / 2, bottom - MARGIN - 2.5, _insert_said(one), WORDS, left=0.0)
 
 
 def _large(sheets: Sheets, one: _Shown, tile: Tile) -> None:
     _insert(sheets, one)
     x, y = inside(shapely.intersection(one.shape, shapely.box(*tile.box)))
-    sheets.middle_words(x, y - LABEL_BELOW, _insert_said(one), 6.5, tile.box[0], tile.box[2])
+    sheets.middle_words(x, y - LABEL_BELOW, _insert_said(one), WORDS, tile.box[0], tile.box[2])
     sheets.seams(tile)
 
 
@@ -191,7 +202,7 @@ def _insert(sheets: Sheets, one: _Shown) -> None:
 def _insert_said(shown: _Shown) -> str:
     piece = shown.placed.piece
     leans = f", leans {piece.taper:g}°" if piece.taper else ""
-    return f"{shown.number}  {piece.id}  {piece.wood}  {piece.insert_thickness:.2f} thick{leans}"
+    return f"{shown.number}  {piece.id}{shown.part}  {piece.wood}  {piece.insert_thickness:.2f} thick{leans}"
 
 
 # --- Proof ----------------------------------------------------------------------------------------------------------
@@ -206,7 +217,7 @@ def _proof_sheet(sheets: Sheets, stack: Stack, proofs: Sequence[Proof], heading:
         f"Not at full size. The cutter was run along {len(pockets)} pockets and {len(inserts)} inserts: what it leaves "
         f"is within {worst:.3f} mm of the solids."
     )
-    sheets.sheet(f"{heading}, proof", words, lambda: _proof(sheets, stack, proofs))
+    sheets.sheet(f"{heading}, proof", words, lambda: _proof(sheets, stack, proofs), full_size=False)
 
 
 def _proof(sheets: Sheets, stack: Stack, proofs: Sequence[Proof]) -> None:

@@ -556,6 +556,8 @@ def test_both_rulers_of_every_sheet_measure_100_mm(tmp_path):
         document = pypdfium2.PdfDocument(tmp_path / "templates.pdf")
         scale = 300 / 72
         for page in list(document)[:: max(1, len(document) // 3)]:
+            if "Not at full size" in page.get_textpage().get_text_range():
+                continue
             ink = np.asarray(page.render(scale=scale).to_pil().convert("L")) < 160
             mm = 300 / 25.4
             foot = ink[-round(9.2 * mm) : -round(8.8 * mm)].any(axis=0)
