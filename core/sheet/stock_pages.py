@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 import shapely
 
-from .blocks import Block, Drawn, Heading, Lines, Table
+from .blocks import HALF, Block, Drawn, Heading, Lines, Table
 from .buying import items, to_buy
 from .lengths import Units, length_text, size_text
 from .picture import INK, PALE, Area, Label, Mark, Picture, Strokes, area
@@ -54,7 +54,7 @@ def stock_pages(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block
     if not design.stock:
         return
     kerf, least = design.workshop.saw_kerf, design.workshop.min_planing_length
-    yield Heading("Boards in stock, and what is sawn from them", page=True)
+    yield Heading("Boards in stock, and what is sawn from them", page=True, joins=HALF)
     planing = (
         f"No piece is shorter than {length_text(least, units, 0)} when it goes through the planer: that is the "
         "workshop's min_planing_length"
@@ -170,7 +170,7 @@ def to_plane_table(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Bl
             )
             for leaf in layout.to_plane
         ),
-        (0.14, 0.27, 0.17, 0.42),
+        (0.11, 0.4, 0.19, 0.3),
     )
 
 

@@ -17,7 +17,7 @@ from core.design import GluedBlank, Segment, Strip, Stripe
 from core.errors import UnusableInput
 from core.findings.check import load_stack
 from core.sheet.buying import WASTE, items, to_buy
-from core.sheet.contents import STEPS, PieceRow, contents
+from core.sheet.contents import STEPS, Lines, PieceRow, Table, contents
 from core.sheet.pdf_sheet import pdf_sheet
 from core.sheet.picture import batch_map
 from core.sheet.plan import plan_of
@@ -38,6 +38,11 @@ def small():
 @pytest.fixture(scope="module")
 def plan():
     return plan_of(load_stack(KOI_POND), ())
+
+
+@pytest.fixture(scope="module")
+def blocks(plan):
+    return contents(plan, "both")
 
 
 @pytest.fixture(scope="module")
@@ -64,7 +69,7 @@ def test_every_piece_has_one_row_with_its_boxes_in_the_section_of_its_batch(plan
     text = "\n".join(pages)
     assert text.count(STEPS["fit"]) == len(plan.pieces) == 64
     for batch in plan.batches:
-        own = "\n".join(page for page in pages if f"Batch {batch.number} of 6 · page" in page)
+        own = "\n".join(page for page in pages if re.search(rf"bench sheet ·.*Batch {batch.number} of 6 ·", page))
         for piece in batch.pieces:
             assert f"{piece.id}, {piece.woods[0]}" in own
         assert f"{batch.file}-pockets" in own
@@ -82,6 +87,30 @@ def test_all_that_is_drawn_lies_within_the_margins(sheet) -> None:
             band = round(5 / 25.4 * 72)
             for edge in (pixels[:band], pixels[-band:], pixels[:, :band], pixels[:, -band:]):
                 assert (edge == 255).all()
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_page_of_the_pond_is_nearly_empty_but_the_last(blocks, paper) -> None:
+    """Looked at as pixels: on every page something is drawn below its upper third."""
+    with pypdfium2.PdfDocument(pdf_sheet("a", blocks, paper)) as document:
+        for page in list(document)[:-1]:
+            pixels = page.render(scale=0.5).to_numpy()[..., 1]
+            body = pixels[: round(0.94 * len(pixels))]  # the foot is on every page
+            lowest = max(row for row, line in enumerate(body) if (line < 200).any())
+            assert lowest > len(pixels) / 3
+
+
+def test_a_table_that_goes_on_has_its_header_again(pages) -> None:
+    listed = [page for page in pages if "strip 1, segment 1\n" in page or "frame, lower\n" in page]
+    assert len(listed) > 1
+    assert all("length × width" in page for page in listed)
+
+
+def test_the_sheet_tells_the_slack_in_face_trim_and_what_forces_the_days(blocks) -> None:
+    slack = [line for b in blocks if isinstance(b, Lines) for line in b.lines if line.startswith("Slack")]
+    assert slack[0].startswith("Slack: take off 2.70 mm (7/64 in -0.003) more than that, and 16 fallen-petal is sanded")
+    cover = next(block for block in blocks if isinstance(block, Table))
+    assert any("3 chains of pieces that wait for each other" in words for _, words in cover.rows)
 
 
 def test_a_leaning_insert_is_marked_as_mirrored_and_no_other(plan) -> None:
