@@ -66,6 +66,8 @@ class _Flow:
         self.canvas.setCreator(SOFTWARE)
         self.title, self.paper = title, paper
         self.sections: list[str] = []
+        self.drawing = True
+        self.paragraphs: dict[tuple[str, float, float, str], tuple[Paragraph, float]] = {}
         self.page, self.y, self.share = 0, 0.0, MAP_SHARE
 
     @property
@@ -109,8 +111,9 @@ class _Flow:
         return MAP_SHARE
 
     def _measured(self, section: Sequence[Block], share: float) -> tuple[int, float]:
-        """How many pages the section takes, and how far down it ends on the last."""
+        """How many pages the section takes, and how far down it ends on the last; nothing is drawn."""
         trial = _Flow(self.title, self.paper)
+        trial.drawing, trial.paragraphs = False, self.paragraphs
         trial.share = share
         trial._begin()
         first = section[0]
@@ -213,7 +216,8 @@ class _Flow:
         scale = min(self.room / block.size[0], min(most, self.height - FOOT - self.y - 8) / block.size[1])
         wide, tall = scale * block.size[0], scale * block.size[1]
         x, y = SIDE + (self.room - wide) / 2, self.height - self.y - tall
-        self.canvas.drawImage(ImageReader(io.BytesIO(block.data)), x * mm, y * mm, wide * mm, tall * mm)
+        if self.drawing:
+            self.canvas.drawImage(ImageReader(io.BytesIO(block.data)), x * mm, y * mm, wide * mm, tall * mm)
         self.y += tall + 4
         self._words(SIDE, self.y, block.caption + ".", SMALL, colour=FADED)
         self.y += 3
@@ -276,15 +280,20 @@ class _Flow:
     # Words and lines
 
     def _paragraph(self, text: str, width: float, size: float, font: str) -> tuple[Paragraph, float]:
+        known = self.paragraphs.get((text, width, size, font))
+        if known is not None:
+            return known
         box = text.startswith("☐")
         style = ParagraphStyle("text", fontName=font, fontSize=size, leading=1.3 * size, textColor=HexColor(INK))
         words = escape(encodable(text.removeprefix("☐ ")))
         made = Paragraph(f"[&nbsp;&nbsp;] {words}" if box else words, style)
         _, height = made.wrap(width * mm, 10_000)
+        self.paragraphs[text, width, size, font] = made, float(height) / mm
         return made, float(height) / mm
 
     def _put(self, made: Paragraph, x: float, height: float) -> None:
-        made.drawOn(self.canvas, x * mm, (self.height - self.y - height) * mm)
+        if self.drawing:
+            made.drawOn(self.canvas, x * mm, (self.height - self.y - height) * mm)
 
     def _words(self, x: float, y: float, text: str, size: float, font: str = SANS, colour: str = INK) -> None:
         self.canvas.setFont(font, size)
@@ -298,7 +307,9 @@ class _Flow:
 
     # Pictures
 
-    def _picture(self, picture: Picture, x: float, y: float, width: float, height: float) -> tuple[float, float]:
+    def _picture(self, picture: Picture, x: float, y: float, width: float, height: float) -> None:
+        if not self.drawing:
+            return
         left, bottom, right, top = picture.box
         scale = min(width / (right - left), height / (top - bottom))
         wide, tall = scale * (right - left), scale * (top - bottom)
@@ -309,7 +320,6 @@ class _Flow:
             else:
                 lines = mark.rings if isinstance(mark, Area) else mark.lines
                 self._strokes(mark, [(start + scale * line) * mm for line in lines])
-        return wide, tall
 
     def _strokes(self, mark: Area | Strokes, lines: list[np.ndarray]) -> None:  # type: ignore[type-arg]
         path = self.canvas.beginPath()
