@@ -142,7 +142,7 @@ def status_of(findings: Sequence[Finding]) -> int:
 
 
 def _print(output: str) -> None:
-    """To stdout; a reader that has gone (`check … | head`) is no error."""
+    """Print to stdout; a reader that has gone (`check … | head`) is no error."""
     try:
         sys.stdout.write(output + "\n")
         sys.stdout.flush()

@@ -285,6 +285,20 @@ class Piece:
 
 
 @dataclass(frozen=True)
+class Accepted:
+    """What the maker has looked at and accepts: findings of one code about one piece, one pair or the panel."""
+
+    code: str
+    piece: str | None
+    other: str | None
+    value: float
+    """The worst that is accepted, as the finding's `value`."""
+    why: str
+    places: int = 1
+    """How many such findings are accepted."""
+
+
+@dataclass(frozen=True)
 class Design:
     """A whole panel. Pieces are listed back to front."""
 
@@ -299,5 +313,6 @@ class Design:
     frame: Frame = Frame()
     woods: tuple[OwnWood, ...] = ()
     """The maker's own woods and boards, looked for before the species table."""
+    accepted: tuple[Accepted, ...] = ()
     stock: tuple[StockBoard, ...] = ()
     """The boards that the maker has."""

@@ -246,7 +246,29 @@ def test_the_core_is_tested_without_blender(monkeypatch: pytest.MonkeyPatch) -> 
     run = [word for command in commands for word in command]
     assert {"ruff", "mypy", "pytest", "-x"} <= set(run)
     files = {file.relative_to(build.ROOT).as_posix() for file in (build.ROOT / "tests" / "core").rglob("test_*.py")}
-    assert {word for word in run if word.startswith("tests/")} == files | {"tests/test_layers.py"}
+    assert {word for word in run if word.startswith("tests/")} == files | {
+        "tests/test_layers.py",
+        "tests/test_docstrings.py",
+    }
+    assert "coverage" not in run
+
+
+def test_coverage_counts_cores_lines_and_needs_no_blender(monkeypatch: pytest.MonkeyPatch) -> None:
+    layers: list[str] = []
+    commands: list[tuple[str, ...]] = []
+    monkeypatch.setattr(build, "environment", lambda folder, minors, wanted: layers.extend(wanted) or folder)
+    monkeypatch.setattr(build, "run", lambda python, *arguments, output=None: commands.append(arguments) or 0)
+    assert build.main(["test", "--core", "--coverage"]) == 0
+    assert layers == ["core", "test", "coverage"]
+    counted = [command for command in commands if command[:3] == ("-m", "coverage", "run")]
+    assert counted
+    assert all("--source=core" in command and "pytest" in command for command in counted)
+    assert [command[2] for command in commands[-2:]] == ["combine", "report"]
+
+
+def test_coverage_of_all_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    assert build.main(["test", "--coverage"]) == 2
+    assert "add --core" in capsys.readouterr().err
 
 
 # ---------------------------------------------------------------- the package

@@ -141,7 +141,7 @@ def _scale(entry: dict[str, Any], place: str) -> float:
         return float(given)
     pixels = math.dist(measured["from"], measured["to"])
     if pixels < 1:
-        raise refuse(f"{place}.measured", "the two points are one", "Measure between two points that lie far apart")
+        raise refuse(f"{place}.measured", "both points are the same", "Measure between two points that lie far apart")
     return float(measured["mm"] / pixels)
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from ..design import (
+    Accepted,
     Design,
     Frame,
     GluedBlank,
@@ -41,6 +42,7 @@ from ..limits import (
     LARGEST_PANEL,
     LARGEST_RADIUS,
     MOST_AFTER,
+    MOST_ENTRIES,
     MOST_PIECES,
     MOST_SEGMENTS,
     MOST_STOCK,
@@ -61,6 +63,7 @@ from .json_values import (
     listing,
     name,
     number,
+    optional,
     point,
     points,
     refuse,
@@ -92,6 +95,20 @@ def piece_id(value: Any, place: str) -> str:
         )
     if re.fullmatch(r"background-\d+-\d+", value):
         raise refuse(place, f'the id "{value}" is kept for the background', "Choose another id")
+    return value
+
+
+ONLY_ERRORS = ("bad-outline", "empty-fit", "unknown-wood", "unsound", "outside-panel", "not-proud", "trimmed-away")
+"""Codes of findings that are errors at every place: these cannot be accepted."""
+
+
+def finding_code(value: Any, place: str) -> str:
+    """The code of a finding that can be accepted."""
+    if not isinstance(value, str) or not re.fullmatch(r"[a-z]+(-[a-z]+)*", value):
+        remedy = 'Write one as check prints it, such as "thin-wall"'
+        raise refuse(place, f"{shown(value)} is not the code of a finding", remedy)
+    if value in ONLY_ERRORS:
+        raise refuse(place, f"{value} is an error, which cannot be accepted", "Take the entry out, and mend the error")
     return value
 
 
@@ -213,6 +230,15 @@ PIECE = {
     "blank": Key(table(BLANK), None),
     **{key: Key(reader, None) for key, reader in _PER_PIECE.items()},
 }
+ACCEPTED = {
+    "code": Key(finding_code),
+    "piece": Key(optional(piece_id), None),
+    "other": Key(optional(piece_id), None),
+    "value": Key(any_number),
+    "places": Key(whole(MOST_ENTRIES), 1),
+    "why": Key(name),
+}
+"""What the maker has looked at and accepts."""
 STOCK = {
     "wood": Key(name),
     "length": Key(_side),
@@ -231,6 +257,7 @@ DESIGN = {
     "frame": Key(table(FRAME), {key: spec.default for key, spec in FRAME.items()}),
     "stock": Key(listing(table(STOCK), most=MOST_STOCK, what="boards"), ()),
     "pieces": Key(listing(table(PIECE), most=MOST_PIECES, what="pieces"), ()),
+    "accepted": Key(listing(table(ACCEPTED)), ()),
 }
 
 
@@ -334,8 +361,9 @@ def _design(value: Any, path: Path, known: Sequence[Piece] | None) -> Design:
     _check_ids(pieces)
     _check_after(pieces)
     panel, frame, woods = _panel(read["panel"]), Frame(**read["frame"]), own_woods(read["woods"], path.parent)
+    accepted = tuple(Accepted(**entry) for entry in read["accepted"])
     stock = _stock(read["stock"], path.parent)
-    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame, woods, stock)
+    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame, woods, accepted, stock)
 
 
 def _check_format(value: dict[str, Any]) -> None:

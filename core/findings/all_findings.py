@@ -13,6 +13,7 @@ from ..errors import UnusableInput
 from ..faults import during
 from ..measures.all_measures import Measures
 from ..stack.stack import Stack
+from .accepted import with_accepted
 from .boards import board_photo, off_board
 from .crossed_grain import cross_grain
 from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
@@ -37,6 +38,7 @@ from .press_fit import odd_clearance, wedge_stuck
 from .repeats import repeated
 from .small_parts import small_part, small_strip
 from .sound import unsound
+from .standing_wood import edge_sliver, fragile_peninsula
 from .strength import fragile_island, loose_remnant, meeting_edges, short_grain, thin_neck, thin_skin, thin_wall
 from .thickness import many_thicknesses, slender_cutter, thick_insert, thin_insert
 from .touching_woods import colour_bleed, dust_stain, low_contrast
@@ -82,6 +84,8 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "thin-neck": thin_neck,
     "short-grain": short_grain,
     "fragile-island": fragile_island,
+    "fragile-peninsula": fragile_peninsula,
+    "edge-sliver": edge_sliver,
     "hidden-piece": hidden_piece,
     "loose-remnant": loose_remnant,
     "strip-bend": strip_bend,
@@ -121,7 +125,7 @@ _ONLY_NOTES = (
 
 
 def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, ...]:
-    """All findings of a design, sorted by level, design order, code and place.
+    """All findings of a design, sorted by level, design order, code and place; those that it accepts are marked.
 
     `measures` of the stack save taking them again, where they are there already.
     """
@@ -132,6 +136,7 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
             found += find(measures)
     with during("trying remedies"):
         found = with_bites(measures, found, find_grave)
+    found = with_accepted(found, stack.design.accepted)
     order = {placed.piece.id: placed.index for placed in stack.pieces}
 
     def rank(finding: Finding) -> tuple[int, int, str, Point]:

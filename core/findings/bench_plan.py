@@ -19,7 +19,7 @@ from .finding import xy
 from .report_notes import wrapped
 
 NAMED = 12
-"""So many pieces of a chain, and so many changes, are named in the report."""
+"""The report names at most so many pieces of a chain, and so many changes."""
 
 
 def bench_plan(stack: Stack) -> dict[str, Any]:

@@ -56,6 +56,7 @@ def check_stack(
     """
     panel = stack.design.panel
     measures = Measures(stack) if measures is None else measures
+    findings = find_all(stack, measures) if findings is None else findings
     volumes = measures.volumes
     floor = thinnest_floor(stack)
     deepest = max((placed.depth for placed in stack.pieces if placed.sound), default=0.0)
@@ -74,7 +75,8 @@ def check_stack(
         "batch_reasons": [_reason(stack, reason) for reason in batch_reasons(stack)],
         "pieces": _pieces(measures, volumes, suggest_cutters),
         "woods": [_wood(used) for used in woods_used(stack)],
-        "findings": [_finding(f) for f in (find_all(stack, measures) if findings is None else findings)],
+        "findings": [_finding(f) for f in findings if f.accepted is None],
+        "accepted": [_finding(f) | {"why": f.accepted} for f in findings if f.accepted is not None],
         "bench": bench_plan(stack),
     }
     return found | {"plan": offers(measures)} if plan else found
@@ -310,7 +312,7 @@ def _table(rows: Sequence[Sequence[str]], sides: str) -> list[str]:
 
 def _finding_lines(check: dict[str, Any]) -> list[str]:
     """How many there are, one entry for each cause, and notes in short."""
-    lines = ["", count_words(check["findings"])]
+    lines = ["", *wrapped(count_words(check["findings"]) + _accepted_words(check))]
     groups = _groups(check["findings"])
     for group in groups:
         if group.level != "note":
@@ -319,9 +321,16 @@ def _finding_lines(check: dict[str, Any]) -> list[str]:
     return lines + note_lines(group for group in groups if group.level == "note")
 
 
+def _accepted_words(check: dict[str, Any]) -> str:
+    accepted = check["accepted"]
+    return f"; {len(accepted)} accepted" if accepted else ""
+
+
 def _groups(findings: Sequence[dict[str, Any]]) -> list[Group]:
     keys = ("level", "code", "piece", "other", "at", "text", "remedy", "value", "cause")
     facts: list[dict[str, Any]] = [{key: finding.get(key) for key in keys} for finding in findings]
+    for known in facts:
+        known["value"] = known["value"] or 0.0  # from a file that says none
     return grouped(Finding(**known) for known in facts)
 
 

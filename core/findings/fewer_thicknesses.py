@@ -17,7 +17,7 @@ from ..measures.leaf_kinds import leaf_kinds, thicknesses
 from .proving import Proving, with_pieces
 
 MOST = 4
-"""So many thicknesses are planed without a muddle (common practice)."""
+"""Thicknesses that are planed without a muddle (common practice)."""
 FALL_BACK = 2
 """Where so few cannot be, so many more are tried."""
 MOST_TRIED = 12
@@ -35,7 +35,7 @@ class Levelled:
     piece: str
     thickness: float
     depth: float
-    """Of its pocket."""
+    """Depth of its pocket."""
     was_thick: float
     was_deep: float
 

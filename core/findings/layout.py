@@ -110,7 +110,13 @@ def outside_panel(m: Measures) -> Iterator[Finding]:
             reach, at = overshoot(part, box)
             words = f"its pocket reaches {reach:.2f} mm beyond the panel's {_edge_near(m, at)} edge"
             yield of(
-                "error", "outside-panel", placed, at, words, "Move it inward, make it smaller, or take a larger panel"
+                "error",
+                "outside-panel",
+                placed,
+                at,
+                words,
+                "Move it inward, make it smaller, or take a larger panel",
+                value=reach,
             )
 
 
@@ -131,12 +137,12 @@ def floor_too_thin(m: Measures) -> Iterator[Finding]:
         remedy = f"Cut it {good:.2f} mm deep at most, or take a thicker panel" if step else "Take a thicker panel"
         if not below(0, floor):
             words = f"a pocket {depth:.2f} mm deep{_error(m)} goes through the {thickness:.2f} mm panel"
-            yield of("error", "floor-too-thin", placed, at, words, remedy, step)
+            yield of("error", "floor-too-thin", placed, at, words, remedy, step, value=-floor)
         elif below(floor, least):
             words = (
                 f"a pocket {depth:.2f} mm deep{_error(m)} leaves a floor of {floor:.2f} mm, less than {least:.2f} mm"
             )
-            yield of("warning", "floor-too-thin", placed, at, words, remedy, step)
+            yield of("warning", "floor-too-thin", placed, at, words, remedy, step, value=-floor)
 
 
 def _error(m: Measures) -> str:
@@ -155,7 +161,7 @@ def not_proud(m: Measures) -> Iterator[Finding]:
             words = f"the insert's top lies {face - top:.2f} mm below the finished face"
             remedy = f"Saw it {thickness:.2f} mm thick, or cut its pocket shallower"
             step = Step(placed.piece.id, "insert_thickness", thickness)
-            yield of("error", "not-proud", placed, inside(placed.insert), words, remedy, step)
+            yield of("error", "not-proud", placed, inside(placed.insert), words, remedy, step, value=face - top)
 
 
 def trimmed_away(m: Measures) -> Iterator[Finding]:
@@ -165,7 +171,8 @@ def trimmed_away(m: Measures) -> Iterator[Finding]:
         if _trimmed_away(m, placed):
             words = f"a face trim of {trim:.2f} mm takes off all of a pocket {placed.depth:.2f} mm deep{_error(m)[:-1]}"
             remedy = f"Cut it deeper than {trim:.2f} mm, or trim the face less"
-            yield of("error", "trimmed-away", placed, inside(placed.pocket), words, remedy)
+            over = trim - placed.depth
+            yield of("error", "trimmed-away", placed, inside(placed.pocket), words, remedy, value=over)
 
 
 def _trimmed_away(m: Measures, placed: PlacedPiece) -> bool:
@@ -178,7 +185,7 @@ def _top(m: Measures, placed: PlacedPiece) -> float:
 
 
 NAMED = 6
-"""So many pieces are named that hide another; the others are counted."""
+"""Pieces named that hide another; the others are counted."""
 
 
 def hidden_piece(m: Measures) -> Iterator[Finding]:
@@ -224,13 +231,13 @@ def strip_bend(m: Measures) -> Iterator[Finding]:
                 remedy += "end one strip there and begin another"
             else:
                 remedy += f"glue the strip up from {math.ceil(thickness / ply)} thin ones of at most {ply:.2f} mm"
-            yield of("warning", "strip-bend", placed, bend.at, words, remedy)
+            yield of("warning", "strip-bend", placed, bend.at, words, remedy, value=least - bend.radius)
 
 
 def strip_end_shows(m: Measures) -> Iterator[Finding]:
     """A groove's end is in plain sight."""
     for end in shown_ends(m.stack):
-        words = f"the {end.end} end of its groove is in plain sight, with a round gap beyond the strip's square end"
+        words = f"its groove ends in plain sight at its {end.end} point, with a round gap beyond the strip's square end"
         remedy = "Let it run on under a later piece or off the trimmed edge"
         yield of("warning", "strip-end-shows", m.stack.pieces[end.piece], end.at, words, remedy)
 
@@ -246,7 +253,8 @@ def joint_under_edge(m: Measures) -> Iterator[Finding]:
         apart = f"{run.distance:.2f} mm {where}" if run.distance >= 0.005 else "right under it"
         words = f"{_named(run.joint)} runs along its edge for {run.length:.2f} mm, {apart}"
         remedy = f"Move it so that the joint lies more than {NEAR:.2f} mm from the edge, or well under the piece"
-        yield of("warning", "joint-under-edge", placed, run.at, words, remedy, _off_the_joint(placed, run))
+        step = _off_the_joint(placed, run)
+        yield of("warning", "joint-under-edge", placed, run.at, words, remedy, step, value=run.length)
     pairs = lined_up_joints(m.stack)
     if pairs:
         middle = pairs[0][0].line.centroid
@@ -255,7 +263,7 @@ def joint_under_edge(m: Measures) -> Iterator[Finding]:
         first = f"first {_named(pairs[0][0])}"
         words = f"background at {xy(at)}: segment joints of neighbouring strips line up {count}, {first}"
         remedy = "Nothing to do if you want this pattern; offset joints make a stronger panel"
-        yield Finding("note", "joint-under-edge", None, None, at, words, remedy)
+        yield Finding("note", "joint-under-edge", None, None, at, words, remedy, value=len(pairs))
 
 
 def _named(joint: Joint) -> str:

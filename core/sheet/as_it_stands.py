@@ -12,7 +12,7 @@ from .tracking import Bench, done_now
 
 
 def states(plan: Plan, bench: Bench) -> dict[str, str]:
-    """Of each piece: "glued", "open" where its pocket is cut and empty, or "to do"."""
+    """The state of each piece: "glued", "open" where its pocket is cut and empty, or "to do"."""
     done = done_now(bench, plan)
 
     def state(name: str) -> str:

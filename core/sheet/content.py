@@ -62,7 +62,7 @@ class CutAs:
     """A pocket and an insert in numbers, so that they can be told from what a design says later."""
 
     outline: str
-    """Of the pocket at the face: rings such as ``M0,0 10,0 10,5Z``, mm on the panel."""
+    """The pocket at the face: rings such as ``M0,0 10,0 10,5Z``, mm on the panel."""
     depth: float
     thickness: float
     taper: float

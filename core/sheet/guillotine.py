@@ -34,7 +34,7 @@ class Arrangement:
     """All parts on equal leaves."""
 
     length: float
-    """Of each leaf, mm."""
+    """Length of each leaf, mm."""
     leaves: tuple[tuple[Spot, ...], ...]
 
 

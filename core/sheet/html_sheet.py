@@ -66,7 +66,8 @@ select, input[type=text] { font: inherit; min-height: 48px; padding: .3rem .6rem
 @media (max-width: 640px) { .piece { grid-template-columns: 1fr } }
 @page { margin: 12mm }
 @media print { .bar { position: static } button, .file, #asked, dialog { display: none !important }
-  body { font-size: 9.5pt; max-width: none; padding: 0 } h2.page { break-before: page }
+  html { font-size: 9.5pt } body { font-size: 1rem; max-width: none; padding: 0 }
+  figure > svg, figure > img { max-height: 105mm; width: auto } h2.page { break-before: page }
   h2, h3 { break-after: avoid } figure, tr { break-inside: avoid } .piece { break-inside: avoid }
   .ticks label { min-height: 0 } .ticks input { width: 16px; height: 16px } }
 """
@@ -80,7 +81,8 @@ def html_sheet(plan: Plan, blocks: tuple[Block, ...], bench: Bench | None = None
         blocks: what stands on it.
         bench: a tracking file that lies beside the design; the page offers to take its ticks over.
     """
-    body = "\n".join(map(_block, blocks))
+    cover = next((n for n, block in enumerate(blocks) if isinstance(block, Heading)), len(blocks))
+    body = "\n".join((*map(_block, blocks[:cover]), _today(plan), *map(_block, blocks[cover:])))
     title = escape(plan.title)
     policy = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
     return f"""<!DOCTYPE html>
@@ -105,7 +107,6 @@ def html_sheet(plan: Plan, blocks: tuple[Block, ...], bench: Bench | None = None
 <div id="asked" hidden><p id="question"></p>
 <button type="button" id="take">Take them over</button><button type="button" id="leave">Leave as it is</button></div>
 </div>
-{_today(plan)}
 {body}
 </main>
 {_TELL}
@@ -169,7 +170,7 @@ def _today(plan: Plan) -> str:
         f"<span>{escape(job.words)}</span></label>"
         for job in shared_work(plan)
     )
-    return f"""<h2>The panel as it stands today</h2>
+    return f"""<h2 class="page">The panel as it stands today</h2>
 <figure>{_today_map(plan)}<figcaption>Grey: glued in. Hatched: a pocket that stands open. Thin line: still to do.
 Seen from the face, not mirrored.</figcaption></figure>
 <h2>Work on the panel as a whole</h2>

@@ -56,7 +56,7 @@ class Blank:
     """Along the grain, mm, with the allowances."""
     width: float
     thickness: float
-    """Of the insert as sawn, mm; plane the blank to it."""
+    """The insert's, as sawn, mm; plane the blank to it."""
     insert_length: float
     """What the insert itself takes of the length, mm."""
     insert_width: float
@@ -75,7 +75,7 @@ class GrooveStrip:
     height: float
     """From its foot to its top, mm."""
     length: float
-    """Of the groove's centre line, mm."""
+    """Along the groove's centre line, mm."""
     cut_length: float
     """With the allowance, mm."""
     hides: tuple[str, ...]
@@ -92,7 +92,7 @@ class PieceWork:
     woods: tuple[str, ...]
     pocket: PocketCut
     pocket_length: float
-    """Of the lines that the cutter follows, mm."""
+    """All lines that the cutter follows, end to end, mm."""
     pocket_volume: float
     """mm³"""
     blanks: tuple[Blank, ...]
@@ -149,7 +149,7 @@ class Amounts:
     pocket_volume: float
     """mm³"""
     insert_length: float
-    """Of the lines round all inserts, mm."""
+    """The lines round all inserts, end to end, mm."""
     glue_days: int
     """Batches, without the glue-up of background and frame."""
     background_clampings: int
@@ -161,7 +161,7 @@ class Plan:
 
     stack: Stack
     name: str
-    """Of the design's file, without its ending: files that belong to it begin so."""
+    """The design file's, without its ending: files that belong to it begin so."""
     title: str
     glue_up: GlueUp
     zero: Zero
@@ -230,7 +230,7 @@ def _name(stack: Stack) -> str:
 
 
 def _length(cuts: Sequence[PocketCut | InsertCut]) -> float:
-    """Of all lines, mm."""
+    """Length of all lines together, mm."""
     steps = [np.diff(line.source, axis=0) for cut in cuts for line in cut.lines]
     return float(sum(np.hypot(*step.T).sum() for step in steps))
 

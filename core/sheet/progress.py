@@ -20,7 +20,7 @@ class Progress:
 
     steps_done: int
     steps: int
-    """Of all pieces, and the shared work: each job is one."""
+    """All steps of all pieces, and one for each job of the shared work."""
     glued: int
     pieces: int
     next_shared: tuple[Shared, ...]

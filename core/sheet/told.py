@@ -11,7 +11,7 @@ What = Literal["depth", "thickness", "broke", "gap"]
 Side = Literal["left", "right", "top", "bottom"]
 WHATS: tuple[What, ...] = ("depth", "thickness", "broke", "gap")
 SIDES: dict[Side, tuple[float, float]] = {"left": (-1, 0), "right": (1, 0), "top": (0, 1), "bottom": (0, -1)}
-"""Of a piece, seen from the face: the way from its middle to that side."""
+"""The way from the middle of a piece to that side, seen from the face."""
 MOST_MM = 1000.0
 MOST_TOLD = 20
 """Things told of one piece."""
@@ -23,7 +23,7 @@ class Told:
 
     what: What
     mm: float | None = None
-    """Of the pocket's depth, the insert's thickness or the gap's width."""
+    """The pocket's depth, the insert's thickness or the gap's width."""
     side: Side | None = None
     """Where a gap is."""
     glued_back: bool | None = None

@@ -38,9 +38,9 @@ class Done:
     content: str
     """What the piece was cut as."""
     steps: tuple[str, ...]
-    """Of `STEPS`, in their order."""
+    """Some of `STEPS`, in their order."""
     cut: CutAs | None = None
-    """The same in numbers, where the file has them."""
+    """What it was cut as in numbers, where the file has them."""
     told: tuple[Told, ...] = ()
     """What came out otherwise."""
 
@@ -125,7 +125,7 @@ def bench_from(data: bytes) -> Bench:
     if set(value) - {"shared"} != {"format", "design", "pieces"} or not isinstance(value["design"], str):
         raise UnusableInput("", "", "its keys are not format, design, pieces and shared", _REMEDY)
     if not isinstance(pieces, dict) or isinstance(pieces, Doubled):
-        raise UnusableInput("", "pieces", "this is no list of pieces, each once", _REMEDY)
+        raise UnusableInput("", "pieces", "this is not a list of pieces in which each stands once", _REMEDY)
     if not isinstance(shared, dict) or isinstance(shared, Doubled) or not all(map(_is_content, shared.values())):
         raise UnusableInput("", "shared", "this is no list of work, each with its 16 digits", _REMEDY)
     return Bench(value["design"], {name: _done(entry, f'pieces "{name}"') for name, entry in pieces.items()}, shared)
@@ -268,7 +268,7 @@ def compared(bench: Bench, plan: Plan) -> Compared:
     same = {name: done for name, done in there.items() if holding(done, work[name]) == done.steps}
     if bench.pieces and not same:
         problem = f'not one of its pieces is cut as in "{plan.name}": it belongs to "{bench.design}" or an older state'
-        raise UnusableInput("", "pieces", problem, "Nothing was ticked: choose the file of this design")
+        raise UnusableInput("", "pieces", problem, "No tick was taken over: choose the file of this design")
     jobs = {job.key: job.content for job in shared_work(plan)}
     shared = tuple(key for key, content in bench.shared.items() if jobs.get(key) == content)
     return Compared(same, tuple(name for name in there if name not in same), gone, shared)

@@ -68,6 +68,7 @@ def write_sheet(
     """
     measures = Measures(stack) if measures is None else measures
     found = find_all(stack, measures) if findings is None else findings
+    found = [finding for finding in found if finding.accepted is None]
     refuse_if_wrong(stack, found)
     progress("order of work and blanks")
     plan = plan_of(stack, found, measures)
@@ -85,7 +86,7 @@ def write_sheet(
         replace_files(folder, files)
     except OSError as error:
         where = getattr(error, "filename", None) or folder
-        problem = f"the sheet cannot be written ({error.strerror or error}); what lay there is as it was"
+        problem = f"the sheet cannot be written ({error.strerror or error}); the old one is unchanged"
         raise UnusableInput(str(where), "", problem, "Close programs that use it, or name another folder") from None
     return folder / f"{plan.name}-sheet.pdf"
 

@@ -177,7 +177,11 @@ WRONG_WOODS = [
     ([BOARD | {"photo": "/walnut.jpg"}], 'woods[0] "walnut 3".photo', "not a path relative to the design"),
     ([BOARD | {"mm_per_pixel": 0.5}], 'woods[0] "walnut 3"', "two scales"),
     ([{k: v for k, v in BOARD.items() if k != "measured"}], 'woods[0] "walnut 3"', "no scale"),
-    ([BOARD | {"measured": {"from": [1, 1], "to": [1, 1], "mm": 9}}], 'woods[0] "walnut 3".measured', "are one"),
+    (
+        [BOARD | {"measured": {"from": [1, 1], "to": [1, 1], "mm": 9}}],
+        'woods[0] "walnut 3".measured',
+        "points are the same",
+    ),
     ([BOARD | {"crop": [10, 20, 10, 500]}], 'woods[0] "walnut 3".crop', "nothing of the photo is left"),
     ([BOARD | {"grey": [1, 2, 3]}], 'woods[0] "walnut 3".grey', "neither a point nor a rectangle"),
     ([BOARD | {"grey_reflectance": 18}], "woods[0].grey_reflectance", "less than 1"),

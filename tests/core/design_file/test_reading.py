@@ -16,6 +16,7 @@ from core import limits
 from core.design import Design, LineOutline, PathOutline, PolygonOutline, Segment, SvgOutline, Workshop
 from core.design_file.own_woods import COLOURS, MEASURED, PHOTO, WOOD
 from core.design_file.reading import (
+    ACCEPTED,
     BLANK,
     DESIGN,
     FRAME,
@@ -408,6 +409,7 @@ def test_the_designs_among_the_test_data_are_sound(file):
         ("The frame", [FRAME]),
         ("Boards in stock", [STOCK]),
         ("The pieces", [PIECE]),
+        ("Accepted findings", [ACCEPTED]),
         ("Your own woods", [WOOD, PHOTO]),
         ("Glued-up blanks", [BLANK]),
         ("Outlines", OUTLINES.values()),

@@ -141,6 +141,13 @@ TOP = {
     "title": st.text(st.characters(blacklist_categories=("Cc", "Cs"))),
     "workshop": st.fixed_dictionaries({}, optional=WORKSHOPS),
     "frame": st.fixed_dictionaries({}, optional=FRAMES),
+    "accepted": st.lists(
+        st.fixed_dictionaries(
+            {"code": st.just("thin-wall"), "value": st.floats(-9, 9), "why": st.just("it holds")},
+            optional={"piece": st.just("a"), "other": st.none(), "places": st.integers(1, 9)},
+        ),
+        max_size=2,
+    ),
     "stock": st.lists(stock, max_size=3),
 }
 

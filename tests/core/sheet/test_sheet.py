@@ -5,12 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pypdf
 import pypdfium2
 import pytest
+from PIL import Image
 
 from core.commands import main
 from core.design import GluedBlank, Segment, Strip, Stripe
@@ -22,6 +25,8 @@ from core.sheet.pdf_sheet import pdf_sheet
 from core.sheet.picture import batch_map
 from core.sheet.plan import plan_of
 from core.sheet.stock_layout import stock_layout
+from core.sheet.told import Told
+from core.sheet.tracking import bench_of, bench_path, bench_text, write_bench
 from core.sheet.write import SheetChoices, write_sheet
 from core.stack.stack import build_stack
 from tests.core.designs import disc, make_design, make_panel, make_piece, rectangle
@@ -210,3 +215,87 @@ def test_maps_can_be_read_without_colour(plan) -> None:
             for look in filter(None, looks):
                 channels = [int(look[k : k + 2], 16) for k in (1, 3, 5)]
                 assert max(channels) - min(channels) <= 12
+
+
+# --- A picture on the cover, and how far along it is ---------------------------------------------------------------
+
+
+def saved(tmp_path, **changes) -> Path:
+    design = {
+        "format": "grainstack-panel/1",
+        "panel": {"width": 120, "height": 80, "thickness": 19, "face_trim": 0.5, "wood": "sapele"},
+        "pieces": [
+            {"id": "bar", "wood": "holly", "at": [30, 30],
+             "outline": {"polygon": [[0, 0], [40, 0], [40, 20], [0, 20]]}} | changes
+        ],
+    }  # fmt: skip
+    path = tmp_path / "bar.panel.json"
+    path.write_text(json.dumps(design), encoding="utf-8")
+    return path
+
+
+def rendering(path: Path) -> Path:
+    Image.new("RGB", (2000, 1250), "#804020").save(path)
+    return path
+
+
+def pictures_on_the_cover(sheet: Path) -> int:
+    return len(pypdf.PdfReader(sheet).pages[0].images)
+
+
+def test_the_cover_shows_the_picture_that_is_given_or_lies_there_and_not_one_older_than_the_design(tmp_path) -> None:
+    stack, out = load_stack(saved(tmp_path)), tmp_path / "out"
+    assert pictures_on_the_cover(write_sheet(stack, out)) == 0
+    given = rendering(tmp_path / "given.png")
+    sheet = write_sheet(stack, out, SheetChoices(picture=given))
+    assert pictures_on_the_cover(sheet) == 1
+    assert "data:image/jpeg" in sheet.with_suffix(".html").read_text(encoding="utf-8")
+    there = rendering(out / "bar-finished.png")
+    assert pictures_on_the_cover(write_sheet(stack, out)) == 1
+    os.utime(there, (0, 0))
+    assert pictures_on_the_cover(write_sheet(stack, out)) == 0
+
+
+def test_a_picture_that_is_none_is_refused_and_nothing_is_written(tmp_path) -> None:
+    wrong = tmp_path / "wrong.png"
+    wrong.write_bytes(b"no picture")
+    with pytest.raises(UnusableInput, match=r"wrong\.png.*no picture that can be read"):
+        write_sheet(load_stack(saved(tmp_path)), tmp_path / "out", SheetChoices(picture=wrong))
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_sheet_with_a_tracking_file_beside_its_design_tells_how_far_along_it_is(tmp_path) -> None:
+    design = saved(tmp_path)
+    plan = plan_of(load_stack(design), ())
+    write_bench(bench_path(design), bench_of(plan, {"bar": ("pocket", "insert")}, {"bar": (Told("depth", 16.0),)}))
+    sheet = write_sheet(load_stack(design), tmp_path / "out")
+    text = pypdf.PdfReader(sheet).pages[1].extract_text()
+    assert "How far along it is" in text
+    assert "2 of" in text
+    assert "dry fits 1" in text
+    assert "floor too thin" in text
+    assert "Saw the insert of bar anew, 17.50 mm thick" in " ".join(text.split())
+    page = sheet.with_suffix(".html").read_text(encoding="utf-8")
+    assert "floor too thin" in page
+    assert json.loads(re.search(r'id="plan">(.*?)</script>', page)[1])["bench"]["pieces"]["bar"]["told"]
+
+
+@pytest.mark.parametrize("kind", ["damaged", "another design", "another state"])
+def test_a_tracking_file_that_cannot_be_used_stops_the_sheet_and_is_kept(kind, tmp_path) -> None:
+    design = saved(tmp_path, at=[50, 40], wood="ebony")
+    other = plan_of(load_stack(design), ())
+    design = saved(tmp_path)
+    bench = bench_of(other, {"bar": ("pocket",)})
+    path = bench_path(design)
+    path.write_text(
+        {
+            "damaged": "{",
+            "another design": bench_text(replace(bench, design="pond")),
+            "another state": bench_text(bench),
+        }[kind]
+    )
+    before = path.read_text()
+    with pytest.raises(UnusableInput, match=r"bar\.bench\.json"):
+        write_sheet(load_stack(design), tmp_path / "out")
+    assert path.read_text() == before
+    assert not (tmp_path / "out").exists()
