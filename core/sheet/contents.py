@@ -12,7 +12,7 @@ from ..solids.frame import LAP, LEDGE
 from ..stack.batch_reasons import waits_of
 from ..stack.long_chains import long_chains
 from .blocks import HALF, THIRD, Block, Drawn, Heading, Lines, PieceRow, Table
-from .buying import WASTE, items, to_buy
+from .buying import WASTE, items
 from .glue_up import EDGE, LENGTH, THICKNESS, numbers_text
 from .lengths import Units, inch_text, length_text, mm_text, size_text
 from .picture import batch_map, blank_picture, panel_picture, zero_picture
@@ -293,8 +293,8 @@ def _wood(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block]:
     yield Lines(
         (
             f"All sizes of the cut list with their allowances, {mm_text(PLANING, 1)} for planing, one spare blank for "
-            f"each wood of the inserts, and {WASTE:.0%} for waste. Board feet are of the wood's real thickness: a "
-            "yard may count wood under 1 in as 1 in thick. "
+            f"each wood of the inserts, and {WASTE:.0%} for waste; or the leaves that are planed whole, where they "
+            "take more. Board feet are of the wood's real thickness: a yard may count wood under 1 in as 1 in thick. "
             + (
                 "What your boards in stock suffice for is taken off."
                 if stock
@@ -302,8 +302,7 @@ def _wood(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block]:
             ),
         )
     )
-    missing = tuple(each.item for each in layout.missing)
-    rows = [(wood.wood, f"{wood.square_metres:.3f} m²", f"{wood.board_feet:.2f}") for wood in to_buy(missing)]
+    rows = [(wood.wood, f"{wood.square_metres:.3f} m²", f"{wood.board_feet:.2f}") for wood in layout.to_buy]
     if rows:
         yield Table(("wood", "area", "board feet"), tuple(rows), (0.5, 0.25, 0.25))
         yield from to_plane_table(plan, layout, units)
