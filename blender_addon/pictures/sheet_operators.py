@@ -48,7 +48,7 @@ class GRAINSTACK_OT_write_sheet(bpy.types.Operator):
         name="Units",
         description="How lengths are written",
         items=(
-            ("both", "mm and Inches", "Write both, inches as the nearest 64th"),
+            ("both", "Both", "Write both, inches as the nearest 64th"),
             ("mm", "Millimetres", "Write millimetres alone"),
             ("inch", "Inches", "Write inches alone, as the nearest 64th with what is left over"),
         ),

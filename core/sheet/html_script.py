@@ -253,8 +253,7 @@ function offer(value, beside) {
   document.getElementById("question").textContent = "Take over the ticks of these pieces: " + (names(same) || "none")
     + (jobs.length ? ", and of " + jobs.length + " jobs of shared work" : "") + "?"
     + " They replace those of this page for these pieces."
-    + (changed.length ? (beside ? " Changed since, told at each: " : " Changed since, left out: ") + names(changed) + "."
-      : "")
+    + (changed.length ? " Changed since, " + (beside ? "told at each: " : "left out: ") + names(changed) + "." : "")
     + (gone.length ? " No longer there, left out: " + names(gone) + "." : "");
   asked.hidden = false;
 }

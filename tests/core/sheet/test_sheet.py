@@ -272,3 +272,19 @@ def test_a_sheet_warns_of_a_piece_that_has_changed_since_it_was_cut(tmp_path) ->
     assert "changed after cutting: bar" in text
     assert "0 of" in text
     assert "Set the design back to what is cut: at (30.00, 30.00)" in text
+
+
+def test_check_tells_what_came_out_otherwise_and_an_error_that_follows_is_one(tmp_path, capsys) -> None:
+    design = saved(tmp_path)
+    assert main(["check", str(design)]) == 0
+    assert "At the bench" not in capsys.readouterr().out
+    plan = plan_of(load_stack(design), ())
+    write_bench(bench_path(design), bench_of(plan, {"bar": ("pocket", "insert")}, {"bar": (Told("depth", 9.0),)}))
+    assert main(["check", str(design)]) == 1
+    assert "error not-proud: bar" in capsys.readouterr().out
+    assert main(["check", str(design), "--json"]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert [each["code"] for each in found["bench"]] == ["not-proud", "other-depth"]
+    bench_path(design).write_text("{")
+    assert main(["check", str(design)]) == 2
+    assert bench_path(design).read_text() == "{"
