@@ -282,22 +282,47 @@ def test_a_sheet_with_a_tracking_file_beside_its_design_tells_how_far_along_it_i
     assert json.loads(re.search(r'id="plan">(.*?)</script>', page)[1])["bench"]["pieces"]["bar"]["told"]
 
 
-@pytest.mark.parametrize("kind", ["damaged", "another design", "another state"])
+@pytest.mark.parametrize("kind", ["damaged", "another design", "other pieces"])
 def test_a_tracking_file_that_cannot_be_used_stops_the_sheet_and_is_kept(kind, tmp_path) -> None:
     design = saved(tmp_path, at=[50, 40], wood="ebony")
     other = plan_of(load_stack(design), ())
     design = saved(tmp_path)
     bench = bench_of(other, {"bar": ("pocket",)})
     path = bench_path(design)
-    path.write_text(
-        {
-            "damaged": "{",
-            "another design": bench_text(replace(bench, design="pond")),
-            "another state": bench_text(bench),
-        }[kind]
-    )
+    texts = {
+        "damaged": "{",
+        "another design": bench_text(replace(bench, design="pond")),
+        "other pieces": bench_text(bench).replace('"bar"', '"beam"'),
+    }
+    path.write_text(texts[kind])
     before = path.read_text()
     with pytest.raises(UnusableInput, match=r"bar\.bench\.json"):
         write_sheet(load_stack(design), tmp_path / "out")
     assert path.read_text() == before
     assert not (tmp_path / "out").exists()
+
+
+def test_a_sheet_warns_of_a_piece_that_has_changed_since_it_was_cut(tmp_path) -> None:
+    design = saved(tmp_path)
+    write_bench(bench_path(design), bench_of(plan_of(load_stack(design), ()), {"bar": ("pocket",)}))
+    sheet = write_sheet(load_stack(saved(tmp_path, at=[50, 40])), tmp_path / "out")
+    text = " ".join(pypdf.PdfReader(sheet).pages[1].extract_text().split())
+    assert "changed after cutting: bar" in text
+    assert "0 of" in text
+    assert "Set the design back to what is cut: at (30.00, 30.00)" in text
+
+
+def test_check_tells_what_came_out_otherwise_and_an_error_that_follows_is_one(tmp_path, capsys) -> None:
+    design = saved(tmp_path)
+    assert main(["check", str(design)]) == 0
+    assert "At the bench" not in capsys.readouterr().out
+    plan = plan_of(load_stack(design), ())
+    write_bench(bench_path(design), bench_of(plan, {"bar": ("pocket", "insert")}, {"bar": (Told("depth", 9.0),)}))
+    assert main(["check", str(design)]) == 1
+    assert "error not-proud: bar" in capsys.readouterr().out
+    assert main(["check", str(design), "--json"]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert [each["code"] for each in found["bench"]] == ["not-proud", "other-depth"]
+    bench_path(design).write_text("{")
+    assert main(["check", str(design)]) == 2
+    assert bench_path(design).read_text() == "{"
