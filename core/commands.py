@@ -25,6 +25,7 @@ from .solids.panel_solids import State, build_solids
 from .solids.ply import write_solids
 from .solids.proof import refuse_if_open
 from .stack.loading import load_stack
+from .stack.stack import Stack
 
 AS_SAWN = "as-sawn"
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
@@ -78,7 +79,35 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     with during("measuring"):
         cutters, plan = options.suggest_cutters, options.plan
         found = check_stack(stack, findings, measures, suggest_cutters=cutters, plan=plan)
-    return json.dumps(found, indent=1) if options.json else check_text(stack, found), status_of(findings)
+    wrong = _at_the_bench(stack, findings, measures)
+    if wrong:
+        found["bench"] = [
+            {"level": each.level, "code": each.code, "piece": each.piece, "other": each.other, "at": list(each.at),
+             "text": each.text, "remedy": each.remedy}
+            for each in wrong
+        ]  # fmt: skip
+    status = status_of([*findings, *wrong])
+    if options.json:
+        return json.dumps(found, indent=1), status
+    lines = [f"  {each.level} {each.code}: {each.text}. {each.remedy}." for each in wrong]
+    more = ["", "At the bench, by the ticks beside the design:", *lines] if wrong else []
+    return "\n".join([check_text(stack, found), *more]), status
+
+
+def _at_the_bench(stack: Stack, findings: Sequence[Finding], measures: Measures) -> list[Finding]:
+    """What differs between the design and what is cut, where a tracking file lies beside it."""
+    from .sheet.tracking import bench_path  # slow to load
+
+    design = Path(stack.design.file)
+    if not bench_path(design).exists() or any(finding.level == "error" for finding in findings):
+        return []
+    from .sheet.as_built import problems
+    from .sheet.plan import plan_of
+    from .sheet.standing import bench_beside
+
+    plan = plan_of(stack, findings, measures)
+    bench = bench_beside(plan)
+    return [] if bench is None else [problem.finding for problem in problems(plan, bench)]
 
 
 def solids(options: argparse.Namespace) -> tuple[str, int]:
