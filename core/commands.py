@@ -73,7 +73,7 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     """Findings and measures, as a report or as JSON."""
     stack = load_stack(options.design)
     measures = Measures(stack)
-    findings = find_all(stack, measures)
+    findings = find_all(stack, measures, try_steps=True)
     with during("measuring"):
         found = check_stack(stack, findings, measures, suggest_cutters=options.suggest_cutters)
     return json.dumps(found, indent=1) if options.json else check_text(stack, found), status_of(findings)

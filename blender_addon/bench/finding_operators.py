@@ -10,6 +10,7 @@ from bpy.props import StringProperty
 
 from ...core.errors import UnusableInput
 from ...core.findings.accepted import accepting, with_entries
+from ...core.findings.all_findings import tried
 from ...core.findings.finding import Step
 from ..designs import OpenDesign
 from ..findings import finding_items, finding_places
@@ -144,7 +145,11 @@ def _still_told(opened: OpenDesign, identity: str, told: str) -> Step:
     if not told or found is None or found.step is None or finding_items.step_text(found.step) != told:
         problem = "the design has changed since this was found"
         raise UnusableInput("", "", problem, "Look at the findings again, and choose anew")
-    return found.step
+    good = tried((opened.whole or opened).stack, found).step
+    if good is None:
+        problem = "tried on a copy of the design, this does not cure it, or brings something else"
+        raise UnusableInput("", "", problem, found.remedy)
+    return good
 
 
 def accept(scene: bpy.types.Scene, identity: str, why: str) -> None:

@@ -39,6 +39,7 @@ from .repeats import repeated
 from .small_parts import small_part, small_strip
 from .sound import unsound
 from .standing_wood import edge_sliver, fragile_peninsula
+from .step_trials import StepTrials, with_tried_steps
 from .strength import fragile_island, loose_remnant, meeting_edges, short_grain, thin_neck, thin_skin, thin_wall
 from .thickness import many_thicknesses, slender_cutter, thick_insert, thin_insert
 from .touching_woods import colour_bleed, dust_stain, low_contrast
@@ -54,6 +55,7 @@ __all__ = [
     "find_all",
     "find_errors",
     "refuse_if_unusable",
+    "tried",
 ]
 
 UNBUILDABLE = ("bad-outline", "empty-fit", "unknown-wood", "unsound")
@@ -123,10 +125,11 @@ _ONLY_NOTES = (
 )
 
 
-def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, ...]:
+def find_all(stack: Stack, measures: Measures | None = None, *, try_steps: bool = False) -> tuple[Finding, ...]:
     """All findings of a design, sorted by level, design order, code and place; those that it accepts are marked.
 
-    `measures` of the stack save taking them again, where they are there already.
+    `measures` of the stack save taking them again, where they are there already. With `try_steps` as many remedies as
+    do not take long are tried on copies of the design; else, and beyond those, `tried` does that for one.
     """
     measures = Measures(stack) if measures is None else measures
     found: list[Finding] = []
@@ -134,7 +137,8 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
         with during(f"looking for {code}"):
             found += find(measures)
     with during("trying remedies"):
-        found = with_bites(measures, found, _grave)
+        found = with_bites(measures, found, grave)
+        found = with_tried_steps(measures, found, grave) if try_steps else found
     found = with_accepted(found, stack.design.accepted)
     order = {placed.piece.id: placed.index for placed in stack.pieces}
 
@@ -154,7 +158,15 @@ def find_errors(measures: Measures) -> list[Finding]:
     return found
 
 
-def _grave(measures: Measures) -> Iterator[Finding]:
+def tried(stack: Stack, finding: Finding) -> Finding:
+    """A finding with its step tried, for a button: without a step, and with words why, if it is not good.
+
+    `find_all` tries only so many steps of one design.
+    """
+    return finding if finding.tried else StepTrials(Measures(stack), grave).tried(finding)
+
+
+def grave(measures: Measures) -> Iterator[Finding]:
     """All that may be an error or a warning of the design, steps not tried; solids are proved once it is taken."""
     for code, find in FINDINGS.items():
         if code not in (*_ONLY_NOTES, "unsound"):

@@ -189,6 +189,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "step": _step(finding.step),
         "value": finding.value,
         "cause": finding.cause,
+        "tried": finding.tried,
     }
 
 
