@@ -20,7 +20,7 @@ from .remedy_buttons import step_words
 from .trials import Find, Trials
 
 MOST_TRIALS = 12
-"""Steps tried for one design when `check` asks for it; a button is tried when its finding is chosen, and when it is pressed."""
+"""Steps tried for one design when `check` asks for it. A button is tried when its finding is chosen, and if pressed."""
 MOST_PLACED = 400
 """Pieces placed in all these trials together, so that a large design is not looked at for long."""
 WORSE = 1e-6
