@@ -80,6 +80,7 @@ KOI_POND = ROOT / "assets" / "koi-pond" / "koi-pond.panel.json"
 FIRST_DRAFT = KOI_POND.with_name("first-draft.panel.json")
 MANUAL = ("demo", "views", "findings", "samples", "window")
 DEMO_VIEWS = {KOI_POND: ("finished", "exploded", "section", "overlap", "listing"), FIRST_DRAFT: ("findings",)}
+DEMO_SIZE, MANUAL_SIZE = "1280x800", "1600x1000"  # two thirds of the pixels: the demo is to take less than 4 minutes
 
 
 class Unusable(Exception):
@@ -384,11 +385,16 @@ def pictures(name: str, arguments: list[str]) -> int:
 
 
 def demo(name: str, arguments: list[str]) -> int:
-    """The main job, on the koi pond; and what was wrong with its first draft."""
+    """The main job, on the koi pond: pictures and the bench sheet; and what was wrong with its first draft."""
     Parser(prog=f"build.py {name}", description=COMMANDS[name].help).parse_args(arguments)
-    out = str(ROOT / "out")
+    status = demo_pictures(DEMO_SIZE)
+    return max(status, geometry("sheet", [str(KOI_POND), "--out", str(ROOT / "out")])) if status < 2 else status
+
+
+def demo_pictures(size: str) -> int:
+    """The demo's pictures, in this size."""
     return max(
-        pictures("render", [str(design), "--view", ",".join(views), "--out", out])
+        pictures("render", [str(design), "--view", ",".join(views), "--size", size, "--out", str(ROOT / "out")])
         for design, views in DEMO_VIEWS.items()
     )
 
@@ -407,7 +413,7 @@ def manual(name: str, arguments: list[str]) -> int:
         raise Unusable("manual: the window's pictures need --blender PROGRAM, a Blender of 4.2 or newer")
     if "window" not in parts:
         say("manual: the window's pictures stay as they are; --blender PROGRAM makes them anew")
-    if "demo" in parts and demo("demo", []) > 1:
+    if "demo" in parts and demo_pictures(MANUAL_SIZE) > 1:
         return 2
     python = blender_environment()
     shown = ["--blender", options.blender, "--package", str(build_zip(python))] if "window" in parts else []
@@ -536,7 +542,7 @@ class Command(NamedTuple):
 
 
 COMMANDS = {
-    "demo": Command(demo, "the koi pond's pictures, to out/"),
+    "demo": Command(demo, "the koi pond's pictures and its bench sheet, to out/"),
     "check": Command(geometry, "DESIGN [--json] [--suggest-cutters] [--plan]: findings and measures, no Blender"),
     "render": Command(
         pictures,

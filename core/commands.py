@@ -11,6 +11,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from pathlib import Path
 from typing import NoReturn, cast, get_args
 
@@ -24,6 +25,7 @@ from .solids.panel_solids import State, build_solids
 from .solids.ply import write_solids
 from .solids.proof import refuse_if_open
 from .stack.loading import load_stack
+from .stack.stack import Stack
 
 AS_SAWN = "as-sawn"
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
@@ -37,11 +39,11 @@ class Parser(argparse.ArgumentParser):
         raise UnusableInput(self.prog, "", message, f"Write: {self.usage}")
 
 
-def main(argv: Sequence[str]) -> int:
-    """Run one command; returns the exit status, raises nothing."""
+def main(argv: Sequence[str], *, may_start_processes: bool = False) -> int:
+    """Run one command; returns the exit status, raises nothing. Inside Blender it may start no processes."""
 
     def run() -> int:
-        options = _parser().parse_args(argv)
+        options = _parser().parse_args(argv, argparse.Namespace(may_start_processes=may_start_processes))
         output, status = options.run(options)
         _print(output)
         return int(status)
@@ -73,11 +75,39 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     """Findings and measures, as a report or as JSON."""
     stack = load_stack(options.design)
     measures = Measures(stack)
-    findings = find_all(stack, measures)
+    findings = find_all(stack, measures, try_steps=True)
     with during("measuring"):
         cutters, plan = options.suggest_cutters, options.plan
         found = check_stack(stack, findings, measures, suggest_cutters=cutters, plan=plan)
-    return json.dumps(found, indent=1) if options.json else check_text(stack, found), status_of(findings)
+    wrong = _at_the_bench(stack, findings, measures)
+    if wrong:
+        found["bench"] = [
+            {"level": each.level, "code": each.code, "piece": each.piece, "other": each.other, "at": list(each.at),
+             "text": each.text, "remedy": each.remedy}
+            for each in wrong
+        ]  # fmt: skip
+    status = status_of([*findings, *wrong])
+    if options.json:
+        return json.dumps(found, indent=1), status
+    lines = [f"  {each.level} {each.code}: {each.text}. {each.remedy}." for each in wrong]
+    more = ["", "At the bench, by the ticks beside the design:", *lines] if wrong else []
+    return "\n".join([check_text(stack, found), *more]), status
+
+
+def _at_the_bench(stack: Stack, findings: Sequence[Finding], measures: Measures) -> list[Finding]:
+    """What differs between the design and what is cut, where a tracking file lies beside it."""
+    from .sheet.tracking import bench_path  # slow to load
+
+    design = Path(stack.design.file)
+    if not bench_path(design).exists() or any(finding.level == "error" for finding in findings):
+        return []
+    from .sheet.as_built import problems
+    from .sheet.plan import plan_of
+    from .sheet.standing import bench_beside
+
+    plan = plan_of(stack, findings, measures)
+    bench = bench_beside(plan)
+    return [] if bench is None else [problem.finding for problem in problems(plan, bench)]
 
 
 def solids(options: argparse.Namespace) -> tuple[str, int]:
@@ -104,6 +134,7 @@ def lines(options: argparse.Namespace) -> tuple[str, int]:
     """The cut lines of all batches and the templates, or those of a coupon; the result is their table of contents."""
     # Not at the top: what draws pages is slow to load, and the other commands do without it.
     from .lines.coupon import write_coupon
+    from .lines.second_process import second_process
     from .lines.write import Choices, write_lines
 
     formats = tuple(dict.fromkeys(options.format.split(",")))
@@ -112,10 +143,12 @@ def lines(options: argparse.Namespace) -> tuple[str, int]:
             "grainstack lines", "--format", f'"{options.format}" is no format', "Write svg, dxf or svg,dxf"
         )
     choices = Choices(formats, options.curves, options.paper)
-    stack = load_stack(options.design)
     if options.coupon:
+        stack = load_stack(options.design)
         return str(write_coupon(stack.design, options.out, choices, progress=_telling("lines"))), DONE
-    return str(write_lines(stack, options.out, choices, progress=_telling("lines"))), DONE
+    with second_process() if options.may_start_processes else nullcontext() as helper:
+        stack = load_stack(options.design)
+        return str(write_lines(stack, options.out, choices, progress=_telling("lines"), helper=helper)), DONE
 
 
 def _telling(command: str) -> Callable[[str], None]:
@@ -222,4 +255,4 @@ def _parser() -> argparse.ArgumentParser:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main(sys.argv[1:], may_start_processes=True))

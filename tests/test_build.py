@@ -167,6 +167,28 @@ def test_wrong_usage_is_one_line_and_exit_2(arguments: list[str], capfd: pytest.
     assert (out, len(err.splitlines())) == ("", 1)
 
 
+# ---------------------------------------------------------------- the demo
+
+
+def test_the_demo_renders_and_then_writes_the_bench_sheet_which_shows_what_was_rendered(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    said: list[tuple[str, list[str]]] = []
+
+    def telling(name: str, arguments: list[str]) -> int:
+        said.append((name, arguments))
+        return 0
+
+    monkeypatch.setattr(build, "pictures", telling)
+    monkeypatch.setattr(build, "geometry", telling)
+    assert build.demo("demo", []) == 0
+    assert [name for name, _ in said] == ["render", "render", "sheet"]
+    out = said[0][1][-1]
+    assert all(arguments[-1] == out for _, arguments in said)
+    assert "finished" in said[0][1][2].split(",")  # which the sheet finds there for its cover
+    assert said[2][1][0] == said[0][1][0]
+
+
 # ---------------------------------------------------------------- lock files
 
 

@@ -23,7 +23,7 @@ NAMED = 12
 
 
 def bench_plan(stack: Stack) -> dict[str, Any]:
-    """The object `bench` of `check --json`."""
+    """The object `work` of `check --json`."""
     kinds, chains = leaf_kinds(stack), long_chains(waits_of(stack))
     return {
         "thicknesses": thicknesses(stack),

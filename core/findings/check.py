@@ -77,7 +77,7 @@ def check_stack(
         "woods": [_wood(used) for used in woods_used(stack)],
         "findings": [_finding(f) for f in findings if f.accepted is None],
         "accepted": [_finding(f) | {"why": f.accepted} for f in findings if f.accepted is not None],
-        "bench": bench_plan(stack),
+        "work": bench_plan(stack),
     }
     return found | {"plan": offers(measures)} if plan else found
 
@@ -194,6 +194,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "step": _step(finding.step),
         "value": finding.value,
         "cause": finding.cause,
+        "tried": finding.tried,
     }
 
 
@@ -218,7 +219,7 @@ def check_text(stack: Stack, check: dict[str, Any]) -> str:
             *_reason_lines(check),
             *_caution_lines(stack),
             *_finding_lines(check),
-            *(offer_lines(check["plan"], check["bench"]) if "plan" in check else []),
+            *(offer_lines(check["plan"], check["work"]) if "plan" in check else []),
         ]
     )
 
@@ -236,7 +237,7 @@ def _panel_lines(stack: Stack, check: dict[str, Any]) -> list[str]:
         f"  volumes         background {measures['background_volume'] / 1000:.2f} cm³, "
         f"inserts {inserts / 1000:.2f} cm³, gaps {measures['gap_volume'] / 1000:.2f} cm³",
         *_movement_lines(check["movement"]),
-        *plan_lines(check["bench"]),
+        *plan_lines(check["work"]),
     ]
 
 

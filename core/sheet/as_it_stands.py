@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 
 from ..views.exploded import place_of_number
 from ..views.label_places import place_plates
-from .picture import FINE, GREY, HATCH, INK, MAP_WIDTH, PALE, PLATE, Label, Mark, Picture, Strokes, area, hatched
+from .picture import FINE, GREY, HATCH, INK, MAP_WIDTH, PALE, PLATE, Array, Label, Mark, Picture, Strokes, area, hatched
 from .plan import Plan
 from .tracking import Bench, done_now
 
@@ -58,3 +59,23 @@ def _open_numbers(plan: Plan, state: dict[str, str], one: float) -> list[Mark]:
         Label((float(x), float(y)), str(work.number), 2.9, plate=True)
         for work, (x, y) in zip(shown, plates, strict=True)
     ]
+
+
+def standing_segments(plan: Plan, bench: Bench, apart: float = 4.0) -> dict[str, Array]:
+    """Lines over the panel, mm, each an (n, 2) array of ends two by two: round what is "glued" or "open", with hatches.
+
+    Args:
+        plan: the work.
+        bench: what is done.
+        apart: between the lines of the hatch of open pockets, mm.
+    """
+    state = states(plan, bench)
+    found: dict[str, list[Array]] = {"glued": [], "open": []}
+    for work in plan.pieces:
+        if state[work.id] in found:
+            thin = shapely.simplify(work.placed.pocket, 0.05)
+            lines = [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(thin))]
+            if state[work.id] == "open":
+                lines += hatched(thin, apart)
+            found[state[work.id]] += [np.repeat(line, 2, axis=0)[1:-1] for line in lines]
+    return {name: np.concatenate([np.zeros((0, 2)), *lines]) for name, lines in found.items()}

@@ -7,6 +7,10 @@ from dataclasses import dataclass
 from .picture import Picture
 from .plan import PieceWork
 
+THIRD, HALF = 0.36, 0.6
+"""Shares of a page that a section may find used and still begin there: those of a batch, which is pinned up by itself,
+and of others."""
+
 
 @dataclass(frozen=True)
 class Heading:
@@ -14,6 +18,8 @@ class Heading:
 
     text: str
     page: bool = False
+    joins: float = 0.0
+    """It may begin on the page of the section before, where that uses no more than this share of the page."""
 
 
 @dataclass(frozen=True)

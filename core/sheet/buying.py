@@ -5,8 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from ..design import Design, GluedBlank
@@ -47,23 +46,27 @@ class Item:
 
 @dataclass(frozen=True)
 class ToBuy:
-    """What one wood comes to, with waste."""
+    """What one wood comes to: what is cut, with waste, or the leaves that it is planed on where those take more."""
 
     wood: str
     area: float
-    """mm²"""
+    """Of what is cut, mm²."""
     volume: float
+    """mm³"""
+    leaf_area: float = 0.0
+    """Of the leaves, mm²: those that are planed whole may not be shorter than the planer takes."""
+    leaf_volume: float = 0.0
     """mm³"""
 
     @property
     def square_metres(self) -> float:
-        """With waste."""
-        return self.area * (1 + WASTE) / 1e6
+        """To buy."""
+        return max(self.area * (1 + WASTE), self.leaf_area) / 1e6
 
     @property
     def board_feet(self) -> float:
-        """With waste, of the wood's real thickness as bought."""
-        return board_feet(self.volume * (1 + WASTE))
+        """To buy, of the wood's real thickness."""
+        return board_feet(max(self.volume * (1 + WASTE), self.leaf_volume))
 
 
 def items(plan: Plan) -> tuple[Item, ...]:
@@ -71,14 +74,19 @@ def items(plan: Plan) -> tuple[Item, ...]:
     return (*_background(plan), *_inserts(plan), *_spares(plan), *_frame(plan))
 
 
-def to_buy(cut_list: tuple[Item, ...]) -> tuple[ToBuy, ...]:
-    """The sums by wood, in the order of the list."""
-    area: dict[str, float] = defaultdict(float)
-    volume: dict[str, float] = defaultdict(float)
-    for item in cut_list:
-        area[item.wood] += item.area
-        volume[item.wood] += item.volume
-    return tuple(ToBuy(wood, area[wood], volume[wood]) for wood in area)
+def to_buy(cut_list: Iterable[Item], leaves: Iterable[Item] = ()) -> tuple[ToBuy, ...]:
+    """The sums by wood, in the order of the list; `leaves` are what it is planed on, as items too."""
+    cut, planed = list(cut_list), list(leaves)
+    return tuple(
+        ToBuy(
+            wood,
+            sum(item.area for item in cut if item.wood == wood),
+            sum(item.volume for item in cut if item.wood == wood),
+            sum(leaf.area for leaf in planed if leaf.wood == wood),
+            sum(leaf.volume for leaf in planed if leaf.wood == wood),
+        )
+        for wood in dict.fromkeys(item.wood for item in cut)
+    )
 
 
 def _background(plan: Plan) -> Iterator[Item]:
@@ -146,12 +154,12 @@ def _frame(plan: Plan) -> Iterator[Item]:
         yield Item(f"frame, {part.name}", part.wood, 1, part.long_edge + MITRE, part.width, part.depth)
 
 
-def buying_csv(plan: Plan, missing: tuple[Item, ...] | None = None) -> str:
+def buying_csv(plan: Plan, bought: Iterable[ToBuy] | None = None) -> str:
     """The cut list and the sums as a table for a spreadsheet.
 
     Args:
         plan: the plan.
-        missing: what the boards in stock do not suffice for; None: all of it.
+        bought: what the boards in stock do not suffice for, wood by wood; None: all of it.
     """
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
@@ -161,7 +169,7 @@ def buying_csv(plan: Plan, missing: tuple[Item, ...] | None = None) -> str:
         sizes = [f"{side:.1f}" for side in (item.length, item.width)]
         sums = [f"{item.area / 1e6:.4f}", f"{board_feet(item.volume):.3f}"]
         table.writerow(["cut", item.use, item.wood, item.count, *sizes, f"{item.thickness:.2f}", *sums])
-    for wood in to_buy(cut_list if missing is None else missing):
+    for wood in to_buy(cut_list) if bought is None else bought:
         sums = [f"{wood.square_metres:.3f}", f"{wood.board_feet:.2f}"]
         table.writerow(["buy", f"all, with {WASTE:.0%} waste", wood.wood, "", "", "", "", *sums])
     return text.getvalue()

@@ -238,21 +238,22 @@ document.getElementById("export").addEventListener("click", () => {
 
 const asked = document.getElementById("asked");
 let offered = null;
-function offer(value) {
+// What lies beside the design is taken with what has changed since, so that the page can tell it of each piece.
+function offer(value, beside) {
   const entries = Object.entries(checked(value).pieces);
   const same = entries.filter(([id, entry]) => byId.has(id) && byId.get(id).content === entry.content);
   const changed = entries.filter(([id, entry]) => byId.has(id) && byId.get(id).content !== entry.content);
   const gone = entries.filter(([id]) => !byId.has(id));
-  if (entries.length && !same.length)
+  if (!beside && entries.length && !same.length)
     throw new Error("Not one of its pieces is cut as on this sheet: it belongs to " + value.design
       + " or to an older state.");
   const jobs = plan.shared.filter(job => (value.shared || {})[job.key] === job.content);
-  offered = {pieces: same, jobs: jobs};
+  offered = {pieces: beside ? same.concat(changed) : same, jobs: jobs};
   const names = some => some.map(([id]) => id).join(", ");
   document.getElementById("question").textContent = "Take over the ticks of these pieces: " + (names(same) || "none")
     + (jobs.length ? ", and of " + jobs.length + " jobs of shared work" : "") + "?"
     + " They replace those of this page for these pieces."
-    + (changed.length ? " Changed since, left out: " + names(changed) + "." : "")
+    + (changed.length ? " Changed since, " + (beside ? "told at each: " : "left out: ") + names(changed) + "." : "")
     + (gone.length ? " No longer there, left out: " + names(gone) + "." : "");
   asked.hidden = false;
 }
@@ -265,7 +266,7 @@ document.getElementById("import").addEventListener("change", async event => {
     let value;
     try { value = JSON.parse(await chosen.text()); }
     catch (error) { throw new Error("The tracking file is damaged: this is not a whole JSON file."); }
-    offer(value);
+    offer(value, false);
     document.getElementById("take").focus();
     say("");
   } catch (error) { say(error.message + " Nothing was changed."); }
@@ -295,7 +296,7 @@ try {
       say("What this browser had kept is damaged. It was put aside. Import your last export to go on.");
     }
   } else if (plan.bench) {
-    offer(plan.bench);
+    offer(plan.bench, true);
     say("A tracking file lay beside the design when this sheet was written.");
   }
 } catch (error) { say("This browser does not keep the ticks: export them before you close the page."); }

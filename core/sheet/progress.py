@@ -44,9 +44,9 @@ def progress(plan: Plan, bench: Bench) -> Progress:
     """How far along a panel is.
 
     Raises:
-        UnusableInput: the tracking file belongs to another design, or to another state of this one.
+        UnusableInput: the tracking file belongs to another design.
     """
-    held = compared(bench, plan)
+    held = compared(bench, plan, beside=True)
     done = done_now(bench, plan)
     shared = next_shared(plan, held.shared, done)
     jobs = shared_work(plan)

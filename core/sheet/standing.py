@@ -23,7 +23,7 @@ def bench_beside(plan: Plan) -> Bench | None:
     """The tracking file beside the plan's design; None where there is none.
 
     Raises:
-        UnusableInput: it is damaged, or of another design or state. It stays as it is.
+        UnusableInput: it is damaged, or of another design. It stays as it is.
     """
     design = plan.stack.design
     path = bench_path(design.folder / f"{plan.name}.panel.json")
@@ -34,7 +34,7 @@ def bench_beside(plan: Plan) -> Bench | None:
         problem = f'it tracks another design, "{bench.design}", not "{plan.name}"'
         raise UnusableInput(str(path), "design", problem, "Move it elsewhere, or give it that design's name")
     try:
-        compared(bench, plan)
+        compared(bench, plan, beside=True)
     except UnusableInput as refused:
         raise UnusableInput(str(path), refused.place, refused.problem, "Move it elsewhere to begin anew") from None
     return bench

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 from ..design import Design, StockBoard
-from .buying import Item, items
+from .buying import Item, ToBuy, items, to_buy
 from .guillotine import EXACT, Arrangement, Shortest, Size, Spot, arranged, filled
 from .plan import Plan
 from .stock import PLANING, boards_of, leaves_from, wood_key
@@ -106,9 +106,10 @@ class StockLayout:
     """What is missing, on leaves."""
 
     @property
-    def too_thick(self) -> tuple[Missing, ...]:
-        """What is thicker than any board in stock of its wood."""
-        return tuple(each for each in self.missing if each.why.startswith(TOO_THICK))
+    def to_buy(self) -> tuple[ToBuy, ...]:
+        """What is missing, wood by wood."""
+        leaves = (Item("leaf", leaf.wood, 1, leaf.length, leaf.width, leaf.thickness) for leaf in self.to_plane)
+        return to_buy((each.item for each in self.missing), leaves)
 
 
 NO_WOOD, TOO_THICK, TOO_LONG, FULL = "none in stock", "too thick", "too long", "the boards are full"

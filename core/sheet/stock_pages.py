@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 import shapely
 
-from .blocks import Block, Drawn, Heading, Lines, Table
-from .buying import items, to_buy
+from .blocks import HALF, Block, Drawn, Heading, Lines, Table
+from .buying import items
 from .lengths import Units, length_text, size_text
 from .picture import INK, PALE, Area, Label, Mark, Picture, Strokes, area
 from .plan import Plan
@@ -26,9 +26,8 @@ def missing_lines(layout: StockLayout) -> tuple[str, ...]:
     """What the cover says: wood by wood what is missing, and what is too thick or too long for the boards there are."""
     if not layout.missing:
         return ("Your boards in stock suffice, spares included.",)
-    bought = to_buy(tuple(each.item for each in layout.missing))
-    sums = "; ".join(f"{wood.wood} {wood.square_metres:.3f} m², {wood.board_feet:.2f} board feet" for wood in bought)
-    return (f"Missing from your stock, waste included: {sums}.", *_reasons(layout.missing))
+    each = (f"{wood.wood} {wood.square_metres:.3f} m², {wood.board_feet:.2f} board feet" for wood in layout.to_buy)
+    return (f"Missing from your stock, waste included: {'; '.join(each)}.", *_reasons(layout.missing))
 
 
 def _reasons(missing: Iterable[Missing]) -> Iterator[str]:
@@ -54,7 +53,7 @@ def stock_pages(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block
     if not design.stock:
         return
     kerf, least = design.workshop.saw_kerf, design.workshop.min_planing_length
-    yield Heading("Boards in stock, and what is sawn from them", page=True)
+    yield Heading("Boards in stock, and what is sawn from them", page=True, joins=HALF)
     planing = (
         f"No piece is shorter than {length_text(least, units, 0)} when it goes through the planer: that is the "
         "workshop's min_planing_length"
@@ -148,7 +147,7 @@ def short_name(use: str) -> str:
         return words[0]
     if words[0] == "strip":
         return "s" + ".".join(word for word in words if word.isdigit())
-    return {"spare": "x", "frame": f"f {words[-1][0]}"}.get(words[0], words[0])
+    return {"spare": "x", "frame": f"f {words[-1][:2]}"}.get(words[0], words[0])
 
 
 def to_plane_table(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block]:
@@ -170,7 +169,7 @@ def to_plane_table(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Bl
             )
             for leaf in layout.to_plane
         ),
-        (0.14, 0.27, 0.17, 0.42),
+        (0.11, 0.4, 0.19, 0.3),
     )
 
 

@@ -256,8 +256,14 @@ def insert_holds(done: Done, work: PieceWork) -> bool:
     return near and cut.woods == now.woods and cut.clearance == now.clearance and same_shape(cut.shape, now.shape)
 
 
-def compared(bench: Bench, plan: Plan) -> Compared:
+def compared(bench: Bench, plan: Plan, *, beside: bool = False) -> Compared:
     """What of a tracking file holds for a plan.
+
+    Args:
+        bench: the file.
+        plan: the work as it is planned now.
+        beside: it lies beside the design, under its name. Where it knows pieces of the design, all of which have
+            changed since, that is no other file: each of them is changed then, and nothing of it holds.
 
     Raises:
         UnusableInput: none of its pieces does: it belongs to another design, or to another state of this one.
@@ -266,7 +272,7 @@ def compared(bench: Bench, plan: Plan) -> Compared:
     gone = tuple(name for name in bench.pieces if name not in work)
     there = {name: done for name, done in bench.pieces.items() if name in work}
     same = {name: done for name, done in there.items() if holding(done, work[name]) == done.steps}
-    if bench.pieces and not same:
+    if bench.pieces and not same and not (beside and there and bench.design == plan.name):
         problem = f'not one of its pieces is cut as in "{plan.name}": it belongs to "{bench.design}" or an older state'
         raise UnusableInput("", "pieces", problem, "No tick was taken over: choose the file of this design")
     jobs = {job.key: job.content for job in shared_work(plan)}

@@ -80,8 +80,7 @@ def write_sheet(
     files = {f"{plan.name}-sheet.pdf": pdf_sheet(plan.title, _after_cover(blocks, standing), choices.paper)}
     progress("page for a tablet")
     files[f"{plan.name}-sheet.html"] = html_sheet(plan, _after_cover(blocks, problem_blocks(wrong)), bench).encode()
-    missing = tuple(each.item for each in stock_layout(plan).missing)
-    files[f"{plan.name}-buying.csv"] = buying_csv(plan, missing).encode()
+    files[f"{plan.name}-buying.csv"] = buying_csv(plan, stock_layout(plan).to_buy).encode()
     try:
         replace_files(folder, files)
     except OSError as error:

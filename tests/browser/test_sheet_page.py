@@ -234,6 +234,19 @@ def test_the_page_offers_the_tracking_file_that_lay_beside_the_design(context, p
     opened.goto(path.as_uri())
     opened.click("#take")
     assert opened.is_checked(box(plan, "low", "pocket"))
+    low, high, aside = PIECES
+    moved = plan_with(replace(low, at=(47, 40)), high, aside)
+    path = path.with_name("moved.html")
+    path.write_text(html_sheet(moved, contents(moved, "both"), bench), encoding="utf-8")
+    opened.evaluate("localStorage.clear()")
+    opened.goto(path.as_uri())
+    opened.evaluate("localStorage.clear()")
+    opened.reload()
+    assert "told at each: low" in opened.inner_text("#question")
+    opened.click("#take")
+    assert not opened.is_checked(box(moved, "low", "pocket"))
+    number = next(piece.number for piece in moved.pieces if piece.id == "low")
+    assert "Changed since it was ticked" in opened.inner_text(f"#old-{number}")
 
 
 def test_the_page_asks_nothing_of_any_network(context, file, plan) -> None:

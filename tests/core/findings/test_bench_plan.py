@@ -249,7 +249,7 @@ def test_the_check_tells_combinations_days_chains_and_slack() -> None:
               make_piece("c", disc(9), at=(80, 40), pocket_depth=4.0)]  # fmt: skip
     stack = build_stack(make_design(pieces, make_panel(face_trim=0.5)))
     found = check_stack(stack)
-    bench = found["bench"]
+    bench = found["work"]
     assert bench["thicknesses"] == [5.5, 7.5]
     assert bench["combinations"] == [
         {"woods": ["holly"], "thickness": 5.5, "pieces": ["c"]},

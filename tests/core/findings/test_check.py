@@ -125,12 +125,24 @@ def test_the_report_says_what_to_beware_of_at_the_bench() -> None:
 def test_keys() -> None:
     found = check(make_piece("koi", disc(12), at=(50, 40)), make_piece("box", rectangle(20, 20), at=(80, 30), wood="x"))
     assert list(found)[:7] == ["format", "title", "panel", "movement", "batches", "batch_reasons", "pieces"]
-    assert list(found)[7:] == ["woods", "findings", "accepted", "bench"]
+    assert list(found)[7:] == ["woods", "findings", "accepted", "work"]
     assert (found["format"], found["title"]) == ("grainstack-check/1", "sample")
     assert list(found["panel"]) == ["volume", "background_volume", "gap_volume", "floor_min", "floor_min_at"]
     assert set(found["pieces"][0]) >= {"id", "wood", *NUMBERS, "remnant_parts", "over"}
     for finding in found["findings"]:
-        assert list(finding) == ["level", "code", "piece", "other", "at", "text", "remedy", "step", "value", "cause"]
+        assert list(finding) == [
+            "level",
+            "code",
+            "piece",
+            "other",
+            "at",
+            "text",
+            "remedy",
+            "step",
+            "value",
+            "cause",
+            "tried",
+        ]
         assert isinstance(finding["value"], float | int)
         assert len(finding["at"]) == 2
     assert [finding["code"] for finding in found["findings"]] == ["unknown-wood", "corners-rounded"]

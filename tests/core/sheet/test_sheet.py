@@ -20,10 +20,11 @@ from core.design import GluedBlank, Segment, Strip, Stripe
 from core.errors import UnusableInput
 from core.findings.check import load_stack
 from core.sheet.buying import WASTE, items, to_buy
-from core.sheet.contents import STEPS, PieceRow, contents
+from core.sheet.contents import STEPS, Lines, PieceRow, Table, contents
 from core.sheet.pdf_sheet import pdf_sheet
 from core.sheet.picture import batch_map
 from core.sheet.plan import plan_of
+from core.sheet.stock_layout import stock_layout
 from core.sheet.told import Told
 from core.sheet.tracking import bench_of, bench_path, bench_text, write_bench
 from core.sheet.write import SheetChoices, write_sheet
@@ -43,6 +44,11 @@ def small():
 @pytest.fixture(scope="module")
 def plan():
     return plan_of(load_stack(KOI_POND), ())
+
+
+@pytest.fixture(scope="module")
+def blocks(plan):
+    return contents(plan, "both")
 
 
 @pytest.fixture(scope="module")
@@ -69,7 +75,7 @@ def test_every_piece_has_one_row_with_its_boxes_in_the_section_of_its_batch(plan
     text = "\n".join(pages)
     assert text.count(STEPS["fit"]) == len(plan.pieces) == 64
     for batch in plan.batches:
-        own = "\n".join(page for page in pages if f"Batch {batch.number} of 6 · page" in page)
+        own = "\n".join(page for page in pages if re.search(rf"bench sheet ·.*Batch {batch.number} of 6 ·", page))
         for piece in batch.pieces:
             assert f"{piece.id}, {piece.woods[0]}" in own
         assert f"{batch.file}-pockets" in own
@@ -89,6 +95,30 @@ def test_all_that_is_drawn_lies_within_the_margins(sheet) -> None:
                 assert (edge == 255).all()
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_page_of_the_pond_is_nearly_empty_but_the_last(blocks, paper) -> None:
+    """Looked at as pixels: on every page something is drawn below its upper third."""
+    with pypdfium2.PdfDocument(pdf_sheet("a", blocks, paper)) as document:
+        for page in list(document)[:-1]:
+            pixels = page.render(scale=0.5).to_numpy()[..., 1]
+            body = pixels[: round(0.94 * len(pixels))]  # the foot is on every page
+            lowest = max(row for row, line in enumerate(body) if (line < 200).any())
+            assert lowest > len(pixels) / 3
+
+
+def test_a_table_that_goes_on_has_its_header_again(pages) -> None:
+    listed = [page for page in pages if "strip 1, segment 1\n" in page or "frame, lower\n" in page]
+    assert len(listed) > 1
+    assert all("length × width" in page for page in listed)
+
+
+def test_the_sheet_tells_the_slack_in_face_trim_and_what_forces_the_days(blocks) -> None:
+    slack = [line for b in blocks if isinstance(b, Lines) for line in b.lines if line.startswith("Slack")]
+    assert slack[0].startswith("Slack: take off 2.70 mm (7/64 in -0.003) more than that, and 16 fallen-petal is sanded")
+    cover = next(block for block in blocks if isinstance(block, Table))
+    assert any("3 chains of pieces that wait for each other" in words for _, words in cover.rows)
+
+
 def test_a_leaning_insert_is_marked_as_mirrored_and_no_other(plan) -> None:
     rows = [block for block in contents(plan, "mm") if isinstance(block, PieceRow)]
     assert {row.work.id for row in rows if "MIRRORED" in row.caption} == {
@@ -101,12 +131,20 @@ def test_the_buying_list_adds_up_wood_by_wood(plan, sheet) -> None:
     with sheet.with_name("koi-pond-buying.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     bought = {row["wood"]: row for row in rows if row["what"] == "buy"}
-    assert {row["wood"] for row in rows} == set(bought)
-    for wood, row in bought.items():
-        cut = [each for each in rows if each["what"] == "cut" and each["wood"] == wood]
-        sides = [float(each["length_mm"]) * float(each["width_mm"]) * int(each["count"]) for each in cut]
-        assert float(row["area_m2"]) == pytest.approx(sum(sides) * (1 + WASTE) / 1e6, abs=0.002)
     cut_list = items(plan)
+    layout = stock_layout(plan)
+    missing = [each.item for each in layout.missing]
+    assert {item.wood for item in missing} == set(bought)
+    in_stock = {board.wood for board in plan.stack.design.stock}
+    assert {item.wood for item in cut_list} - in_stock <= set(bought)
+    for wood, row in bought.items():
+        leaves = sum(leaf.length * leaf.width for leaf in layout.to_plane if leaf.wood == wood)
+        sides = sum(item.length * item.width * item.count for item in missing if item.wood == wood)
+        assert float(row["area_m2"]) == pytest.approx(max(sides * (1 + WASTE), leaves) / 1e6, abs=0.002)
+        if wood not in in_stock:
+            cut = [each for each in rows if each["what"] == "cut" and each["wood"] == wood]
+            sides = sum(float(each["length_mm"]) * float(each["width_mm"]) * int(each["count"]) for each in cut)
+            assert float(row["area_m2"]) == pytest.approx(max(sides * (1 + WASTE), leaves) / 1e6, abs=0.002)
     assert sum(one.volume for one in to_buy(cut_list)) == pytest.approx(sum(item.volume for item in cut_list))
     assert len([item for item in cut_list if item.use.startswith("spare")]) == len(
         {blank.woods for piece in plan.pieces for blank in piece.blanks}
@@ -244,22 +282,47 @@ def test_a_sheet_with_a_tracking_file_beside_its_design_tells_how_far_along_it_i
     assert json.loads(re.search(r'id="plan">(.*?)</script>', page)[1])["bench"]["pieces"]["bar"]["told"]
 
 
-@pytest.mark.parametrize("kind", ["damaged", "another design", "another state"])
+@pytest.mark.parametrize("kind", ["damaged", "another design", "other pieces"])
 def test_a_tracking_file_that_cannot_be_used_stops_the_sheet_and_is_kept(kind, tmp_path) -> None:
     design = saved(tmp_path, at=[50, 40], wood="ebony")
     other = plan_of(load_stack(design), ())
     design = saved(tmp_path)
     bench = bench_of(other, {"bar": ("pocket",)})
     path = bench_path(design)
-    path.write_text(
-        {
-            "damaged": "{",
-            "another design": bench_text(replace(bench, design="pond")),
-            "another state": bench_text(bench),
-        }[kind]
-    )
+    texts = {
+        "damaged": "{",
+        "another design": bench_text(replace(bench, design="pond")),
+        "other pieces": bench_text(bench).replace('"bar"', '"beam"'),
+    }
+    path.write_text(texts[kind])
     before = path.read_text()
     with pytest.raises(UnusableInput, match=r"bar\.bench\.json"):
         write_sheet(load_stack(design), tmp_path / "out")
     assert path.read_text() == before
     assert not (tmp_path / "out").exists()
+
+
+def test_a_sheet_warns_of_a_piece_that_has_changed_since_it_was_cut(tmp_path) -> None:
+    design = saved(tmp_path)
+    write_bench(bench_path(design), bench_of(plan_of(load_stack(design), ()), {"bar": ("pocket",)}))
+    sheet = write_sheet(load_stack(saved(tmp_path, at=[50, 40])), tmp_path / "out")
+    text = " ".join(pypdf.PdfReader(sheet).pages[1].extract_text().split())
+    assert "changed after cutting: bar" in text
+    assert "0 of" in text
+    assert "Set the design back to what is cut: at (30.00, 30.00)" in text
+
+
+def test_check_tells_what_came_out_otherwise_and_an_error_that_follows_is_one(tmp_path, capsys) -> None:
+    design = saved(tmp_path)
+    assert main(["check", str(design)]) == 0
+    assert "At the bench" not in capsys.readouterr().out
+    plan = plan_of(load_stack(design), ())
+    write_bench(bench_path(design), bench_of(plan, {"bar": ("pocket", "insert")}, {"bar": (Told("depth", 9.0),)}))
+    assert main(["check", str(design)]) == 1
+    assert "error not-proud: bar" in capsys.readouterr().out
+    assert main(["check", str(design), "--json"]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert [each["code"] for each in found["bench"]] == ["not-proud", "other-depth"]
+    bench_path(design).write_text("{")
+    assert main(["check", str(design)]) == 2
+    assert bench_path(design).read_text() == "{"

@@ -234,6 +234,16 @@ def test_short_parts_lie_together_on_a_length_that_may_be_planed() -> None:
     assert laid_out(design([replace(stock[0], length=290.0)], min_planing_length=300.0), parts).missing
 
 
+def test_what_is_bought_covers_the_leaves_that_the_planer_asks_for() -> None:
+    """One blank of 40 x 25 mm on a leaf of 300 mm: the leaf is bought, not the blank with its waste."""
+    layout = laid_out(design([], min_planing_length=300.0), [item("a", 40, 25, 5.0)])
+    (bought,) = layout.to_buy
+    assert bought.square_metres == pytest.approx(300 * 25 / 1e6)
+    assert bought.board_feet == pytest.approx(300 * 25 * (5 + PLANING) / (144 * 25.4**3))
+    (bought,) = laid_out(design([]), [item("a", 40, 25, 5.0)]).to_buy
+    assert bought.square_metres == pytest.approx(1.3 * 40 * 25 / 1e6)
+
+
 def test_what_is_left_of_a_billets_thickness_gives_thinner_leaves() -> None:
     layout = laid_out(
         design([StockBoard("holly", 100.0, 60.0, 26.0)]), [item("a", 90, 50, 9.0), item("b", 80, 50, 5.0)]
