@@ -27,7 +27,7 @@ class Work:
     """The work on one design, as far as it is."""
 
     fingerprint: str
-    """Of the design that it was worked out for."""
+    """Fingerprint of the design that it was worked out for."""
     path: Path
     """The tracking file, which may not be there yet."""
     plan: Plan

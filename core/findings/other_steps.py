@@ -18,7 +18,7 @@ from .strength import BITE, LEAST_BITE
 from .trials import outward
 
 ROOM = 0.1
-"""So much more than the least is left where pieces are moved, mm (common practice)."""
+"""Room beyond the least that is left where pieces are moved, mm (common practice)."""
 DEEP_ENOUGH = (2.0, 1.0, 0.6)
 """A pocket that trimming would take off goes so much deeper than that, mm: from 0.5 on its insert is not too thin."""
 MOST_MOVED = 5.0

@@ -37,7 +37,7 @@ class Verdict:
     fights: Finding | None
     """Where none does: what the first that cures would bring."""
     fighting: Step | None
-    """That step."""
+    """The step that would bring it."""
 
 
 def with_tried_steps(m: Measures, findings: Sequence[Finding], find: Find) -> list[Finding]:

@@ -50,11 +50,11 @@ class ToBuy:
 
     wood: str
     area: float
-    """Of what is cut, mm²."""
+    """Area of what is cut, mm²."""
     volume: float
     """mm³"""
     leaf_area: float = 0.0
-    """Of the leaves, mm²: those that are planed whole may not be shorter than the planer takes."""
+    """Area of the leaves, mm²: those that are planed whole may not be shorter than the planer takes."""
     leaf_volume: float = 0.0
     """mm³"""
 

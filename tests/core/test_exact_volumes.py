@@ -18,6 +18,8 @@ from core.solids.volumes import measure_volumes
 from core.stack.stack import build_stack
 from tests.core.exact import Exact, Pocket, area, box, convex, exact_volumes, within, without
 
+pytestmark = pytest.mark.slow
+
 POINT = 0.00202
 """A cutter that rounds no corner, mm: radii are taken 0.001 mm smaller, and 0.00001 mm is left of this one's."""
 WIDTH, HEIGHT, THICKNESS = 48.0, 40.0, 12.0

@@ -29,6 +29,8 @@ from core.stack.stack import Stack, build_stack
 from fuzz.families import FAMILIES, design
 from tests.core.oracles import VOID, assert_closed
 
+pytestmark = pytest.mark.slow
+
 Array = npt.NDArray[np.float64]
 POINT = 0.00202
 """A cutter that rounds no corner, mm: radii are taken 0.001 mm smaller, and 0.00001 mm is left of this one's."""

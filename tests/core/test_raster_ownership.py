@@ -27,6 +27,8 @@ from tests.core.designs import (
 )
 from tests.core.oracles import VOID, Owners, inside_solid, slab_depths, solid_columns
 
+pytestmark = pytest.mark.slow
+
 STEP = 0.05
 OFF = 0.0171341  # the raster's points lie on no line of a drawing in whole millimetres
 

@@ -27,6 +27,8 @@ from tests.core.oracles import inside_even_odd, rings_of, slab_depths
 
 from .test_lines import KOI_POND, svg_lines
 
+pytestmark = pytest.mark.slow
+
 VOID = -1
 FINER = 3
 """The cutter is swept on a raster so many times as fine, since its middle falls between pixels."""
