@@ -180,6 +180,31 @@ def test_the_notes_say_zero_side_depth_cutter_and_that_clearance_is_in(pond_draw
     assert "reed-1: no line, but a strip of yellow-poplar" in inserts
 
 
+def test_what_the_chapter_says_of_batch_1_is_in_its_files(pond, pond_lines):
+    """Each row of its table: the file has the line on that layer, the depth and the cutter that it names."""
+    chapter = (KOI_POND.parents[2] / "docs" / "lines.md").read_text(encoding="utf-8")
+    rows = re.findall(
+        r"^\| `([\w-]+)`, (.*?) \| `(batch-01-\w+)`, (.*?) \| .*? \| (.*?) \| (.*?) \|$", chapter, re.MULTILINE
+    )
+    assert [row[0] for row in rows] == ["pad-1", "reed-1", "fallen-petal", "pad-1"]
+    batch = all_cuts(pond)[0]
+    for name, what, file, layers, depth, cutter in rows:
+        notes = " ".join(re.findall(r"<text[^>]*>([^<]*)<", (pond_lines / f"{file}.svg").read_text(encoding="utf-8")))
+        cuts = batch.inserts if file.endswith("inserts") else batch.pockets
+        (cut,) = (cut for cut in cuts if cut.placed.piece.id == name)
+        assert {line.layer for line in cut.lines} == set(re.findall(r"`([A-Z_]+)`", layers))
+        piece = cut.placed.piece
+        assert f"{piece.cutter_diameter:.3f} mm" in cutter
+        if what == "its insert":
+            assert f"{piece.insert_thickness:.2f} mm thick" in depth
+            assert re.search(rf"{name} .*? × {piece.insert_thickness:.2f}", notes)
+        else:
+            assert depth == f"{piece.pocket_depth:.2f} mm"
+            assert re.search(rf"Depth {piece.pocket_depth:.2f}: [^:]*\b{name}\b", notes)
+        assert (f"{piece.taper:g}° taper" in cutter) == bool(piece.taper)
+        assert (f"at its tip: {name}" in notes) == bool(piece.taper)
+
+
 def test_each_drawing_s_insert_blanks_do_not_overlap(pond_drawings):
     for name, drawing in pond_drawings.items():
         if name.endswith("inserts"):
