@@ -25,6 +25,7 @@ from .solids.panel_solids import State, build_solids
 from .solids.ply import write_solids
 from .solids.proof import refuse_if_open
 from .stack.loading import load_stack
+from .stack.stack import Stack
 
 AS_SAWN = "as-sawn"
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
@@ -76,8 +77,37 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     measures = Measures(stack)
     findings = find_all(stack, measures)
     with during("measuring"):
-        found = check_stack(stack, findings, measures, suggest_cutters=options.suggest_cutters)
-    return json.dumps(found, indent=1) if options.json else check_text(stack, found), status_of(findings)
+        cutters, plan = options.suggest_cutters, options.plan
+        found = check_stack(stack, findings, measures, suggest_cutters=cutters, plan=plan)
+    wrong = _at_the_bench(stack, findings, measures)
+    if wrong:
+        found["bench"] = [
+            {"level": each.level, "code": each.code, "piece": each.piece, "other": each.other, "at": list(each.at),
+             "text": each.text, "remedy": each.remedy}
+            for each in wrong
+        ]  # fmt: skip
+    status = status_of([*findings, *wrong])
+    if options.json:
+        return json.dumps(found, indent=1), status
+    lines = [f"  {each.level} {each.code}: {each.text}. {each.remedy}." for each in wrong]
+    more = ["", "At the bench, by the ticks beside the design:", *lines] if wrong else []
+    return "\n".join([check_text(stack, found), *more]), status
+
+
+def _at_the_bench(stack: Stack, findings: Sequence[Finding], measures: Measures) -> list[Finding]:
+    """What differs between the design and what is cut, where a tracking file lies beside it."""
+    from .sheet.tracking import bench_path  # slow to load
+
+    design = Path(stack.design.file)
+    if not bench_path(design).exists() or any(finding.level == "error" for finding in findings):
+        return []
+    from .sheet.as_built import problems
+    from .sheet.plan import plan_of
+    from .sheet.standing import bench_beside
+
+    plan = plan_of(stack, findings, measures)
+    bench = bench_beside(plan)
+    return [] if bench is None else [problem.finding for problem in problems(plan, bench)]
 
 
 def solids(options: argparse.Namespace) -> tuple[str, int]:
@@ -134,7 +164,7 @@ def sheet(options: argparse.Namespace) -> tuple[str, int]:
     measures = Measures(stack)
     findings = find_all(stack, measures)
 
-    choices = SheetChoices(options.paper, options.units)
+    choices = SheetChoices(options.paper, options.units, options.picture)
     made = write_sheet(stack, options.out, choices, findings=findings, measures=measures, progress=_telling("sheet"))
     return str(made), DONE
 
@@ -145,7 +175,7 @@ def status_of(findings: Sequence[Finding]) -> int:
 
 
 def _print(output: str) -> None:
-    """To stdout; a reader that has gone (`check … | head`) is no error."""
+    """Print to stdout; a reader that has gone (`check … | head`) is no error."""
     try:
         sys.stdout.write(output + "\n")
         sys.stdout.flush()
@@ -169,7 +199,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(
         required=True, prog="grainstack", metavar="check|solids|lines|sheet", parser_class=Parser
     )
-    usage = "grainstack check DESIGN [--json] [--suggest-cutters]"
+    usage = "grainstack check DESIGN [--json] [--suggest-cutters] [--plan]"
     command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--json", action="store_true", help="print one JSON object")
@@ -178,6 +208,7 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="name the largest common cutter for each piece",
     )
+    command.add_argument("--plan", action="store_true", help="try changes that save thicknesses and glue days")
     command.set_defaults(run=check)
     usage = "grainstack solids DESIGN --out DIR [--state raw|proud|finished|as-sawn | --batch N]"
     command = commands.add_parser(
@@ -215,6 +246,9 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("--paper", choices=("a4", "letter"), default="a4")
     command.add_argument(
         "--units", choices=("mm", "inch", "both"), default="both", help="units of lengths (default: both)"
+    )
+    command.add_argument(
+        "--picture", type=Path, metavar="FILE", help="a rendered picture for the cover (default: DIR/NAME-finished.png)"
     )
     command.set_defaults(run=sheet)
     return parser

@@ -149,4 +149,4 @@ EXAMPLES: dict[str, Example] = {
     ),
     "moisture-play": Example(_design(_disc("moon", 32, grain=0)), reach=34),
 }
-"""By the finding's code."""
+"""Designs by the finding's code."""

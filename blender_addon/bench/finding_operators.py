@@ -9,6 +9,7 @@ import bpy
 from bpy.props import StringProperty
 
 from ...core.errors import UnusableInput
+from ...core.findings.accepted import accepting, with_entries
 from ...core.findings.finding import Step
 from ..designs import OpenDesign
 from ..findings import finding_items, finding_places
@@ -42,6 +43,53 @@ class GRAINSTACK_OT_take_remedy(bpy.types.Operator):
         except UnusableInput as error:
             return refuse(self, error)
         self.report({"INFO"}, f"{step.piece}: {words[0].lower()}{words[1:]}")
+        return {"FINISHED"}
+
+
+class GRAINSTACK_OT_accept_finding(bpy.types.Operator):
+    """Count this finding without showing it, until it gets worse or more"""
+
+    bl_idname = "grainstack.accept_finding"
+    bl_label = "Accept Finding"
+    bl_options = {"UNDO", "INTERNAL"}
+
+    finding: StringProperty(name="Finding", description="The finding to accept", options={"HIDDEN", "SKIP_SAVE"})
+    why: StringProperty(name="Why", description="A word why it is good as it is", options={"SKIP_SAVE"})
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return holds_design(cls, context) and may_change(cls, context)
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        return context.window_manager.invoke_props_dialog(self, width=360, confirm_text="Accept")
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        scene = context.scene
+        try:
+            accept(scene, self.finding, self.why)
+        except UnusableInput as error:
+            return refuse(self, error)
+        self.report({"INFO"}, "Accepted. It comes back when it gets worse or more")
+        return {"FINISHED"}
+
+
+class GRAINSTACK_OT_show_accepted(bpy.types.Operator):
+    """Show all accepted findings again"""
+
+    bl_idname = "grainstack.show_accepted"
+    bl_label = "Show Accepted Again"
+    bl_options = {"UNDO", "INTERNAL"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return holds_design(cls, context) and may_change(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        scene = context.scene
+        head = fields.head_value(scene.grainstack)
+        head.pop("accepted", None)
+        fields.set_document(scene, head)
+        live.bring_up_to_date(scene)
         return {"FINISHED"}
 
 
@@ -99,6 +147,26 @@ def _still_told(opened: OpenDesign, identity: str, told: str) -> Step:
     return found.step
 
 
+def accept(scene: bpy.types.Scene, identity: str, why: str) -> None:
+    """Let the design accept a finding, with a word why, within a step of undo.
+
+    Raises:
+        UnusableInput: there is no such finding, it is an error, or no word is given.
+    """
+    told = (group for name, group in finding_items.identified(views.design_of(scene).findings) if name == identity)
+    group = next(told, None)
+    if group is None:
+        problem = "the design has changed since this was found"
+        raise UnusableInput("", "", problem, "Look at the findings again, and choose anew")
+    if group.level == "error":
+        raise UnusableInput("", "", "an error cannot be accepted", "Mend it: the panel cannot be made so")
+    if not why.strip():
+        raise UnusableInput("", "Why", "no word is given", "Write a word why it is good as it is")
+    entries = accepting(group.findings, why.strip())
+    fields.set_document(scene, with_entries(fields.head_value(scene.grainstack), entries))
+    live.bring_up_to_date(scene)
+
+
 def take(scene: bpy.types.Scene, step: Step) -> None:
     """Change the design by one step, within a step of undo.
 
@@ -154,4 +222,10 @@ def _refusal(step: Step, problem: str, remedy: str) -> UnusableInput:
     return UnusableInput("", f'piece "{step.piece}"', problem, remedy)
 
 
-CLASSES = (GRAINSTACK_OT_take_remedy, GRAINSTACK_OT_frame_finding, GRAINSTACK_OT_next_place)
+CLASSES = (
+    GRAINSTACK_OT_take_remedy,
+    GRAINSTACK_OT_accept_finding,
+    GRAINSTACK_OT_show_accepted,
+    GRAINSTACK_OT_frame_finding,
+    GRAINSTACK_OT_next_place,
+)

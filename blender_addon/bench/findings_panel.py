@@ -63,6 +63,10 @@ class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
             _finding(layout, context, settings.findings[index])
         elif any(finding_items.listed(settings, context.active_object)):
             layout.label(text="Click one to see its place")
+        if settings.accepted:
+            row = layout.row()
+            row.label(text=f"{settings.accepted} accepted", translate=False)
+            row.operator("grainstack.show_accepted", text="Show Again", icon="HIDE_OFF")
 
 
 def _filters(row: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
@@ -98,6 +102,8 @@ def _finding(layout: bpy.types.UILayout, context: bpy.types.Context, item: bpy.t
     if item.step:
         button = layout.operator("grainstack.take_remedy", text=item.step_words, icon="CHECKMARK", translate=False)
         button.finding = item.identity
+    if item.level != "error":
+        layout.operator("grainstack.accept_finding", text="Accept", icon="HIDE_ON").finding = item.identity
 
 
 class GRAINSTACK_PT_marks_overlay(bpy.types.Panel):

@@ -169,6 +169,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     piece_count: IntProperty(options={"HIDDEN"})
     batch_count: IntProperty(options={"HIDDEN"})
     findings: CollectionProperty(type=finding_items.FindingItem, options={"HIDDEN"})
+    accepted: IntProperty(options={"HIDDEN"})
     chosen_finding: StringProperty(options={"HIDDEN"})
     chosen_place: IntProperty(options={"HIDDEN"})
     active_finding: IntProperty(

@@ -40,6 +40,7 @@ def write(settings: bpy.types.PropertyGroup, opened: OpenDesign) -> None:
     """Let the scene's settings hold the findings of the design, the gravest first."""
     pieces = {placed.piece.id: placed.piece for placed in (opened.whole or opened).stack.pieces}
     settings.findings.clear()
+    settings.accepted = sum(finding.accepted is not None for finding in opened.findings)
     for identity, group in identified(opened.findings):
         item, finding, curable = settings.findings.add(), group.worst, group.curable
         item.identity, item.level, item.code = identity, finding.level, finding.code

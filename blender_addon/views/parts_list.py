@@ -68,7 +68,7 @@ def is_dark(batch: int) -> bool:
 
 
 def _list(sheet: Sheet, rows: list[Row], left: float) -> None:
-    """In as few columns as there is room for."""
+    """Write the list in as few columns as there is room for."""
     if not rows:
         return
     room, high = sheet.width * 0.985 - left, 0.92 * sheet.height

@@ -131,6 +131,11 @@ def flag(value: Any, place: str) -> bool:
     return value
 
 
+def optional(read: Reader) -> Reader:
+    """What `read` takes, or null."""
+    return lambda value, place: None if value is None else read(value, place)
+
+
 def choice(*words: str) -> Reader:
     """One of these words."""
 

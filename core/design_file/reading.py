@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from ..design import (
+    Accepted,
     Design,
     Frame,
     GluedBlank,
@@ -27,6 +28,7 @@ from ..design import (
     Piece,
     PolygonOutline,
     Segment,
+    StockBoard,
     Strip,
     Stripe,
     SvgOutline,
@@ -40,8 +42,10 @@ from ..limits import (
     LARGEST_PANEL,
     LARGEST_RADIUS,
     MOST_AFTER,
+    MOST_ENTRIES,
     MOST_PIECES,
     MOST_SEGMENTS,
+    MOST_STOCK,
     MOST_STRIPS,
     MOST_WOODS,
     refuse_beyond,
@@ -59,6 +63,7 @@ from .json_values import (
     listing,
     name,
     number,
+    optional,
     point,
     points,
     refuse,
@@ -90,6 +95,20 @@ def piece_id(value: Any, place: str) -> str:
         )
     if re.fullmatch(r"background-\d+-\d+", value):
         raise refuse(place, f'the id "{value}" is kept for the background', "Choose another id")
+    return value
+
+
+ONLY_ERRORS = ("bad-outline", "empty-fit", "unknown-wood", "unsound", "outside-panel", "not-proud", "trimmed-away")
+"""Codes of findings that are errors at every place: these cannot be accepted."""
+
+
+def finding_code(value: Any, place: str) -> str:
+    """The code of a finding that can be accepted."""
+    if not isinstance(value, str) or not re.fullmatch(r"[a-z]+(-[a-z]+)*", value):
+        remedy = 'Write one as check prints it, such as "thin-wall"'
+        raise refuse(place, f"{shown(value)} is not the code of a finding", remedy)
+    if value in ONLY_ERRORS:
+        raise refuse(place, f"{value} is an error, which cannot be accepted", "Take the entry out, and mend the error")
     return value
 
 
@@ -143,6 +162,8 @@ _WORKSHOP: dict[str, Reader] = {
     "proud": _height,
     "depth_error": number(at_least=-2, below=2),
     "board_width": size,
+    "saw_kerf": number(at_least=0, most=20),
+    "min_planing_length": size,
     "min_floor": distance,
     "min_wall": distance,
     "min_neck": distance,
@@ -209,6 +230,24 @@ PIECE = {
     "blank": Key(table(BLANK), None),
     **{key: Key(reader, None) for key, reader in _PER_PIECE.items()},
 }
+ACCEPTED = {
+    "code": Key(finding_code),
+    "piece": Key(optional(piece_id), None),
+    "other": Key(optional(piece_id), None),
+    "value": Key(any_number),
+    "places": Key(whole(MOST_ENTRIES), 1),
+    "why": Key(name),
+}
+"""What the maker has looked at and accepts."""
+STOCK = {
+    "wood": Key(name),
+    "length": Key(_side),
+    "width": Key(_side),
+    "thickness": Key(_depth),
+    "count": Key(whole(MOST_STOCK), 1),
+    "photo": Key(name, None),
+}
+"""Boards that the maker has."""
 DESIGN = {
     "format": Key(text),
     "title": Key(text, ""),
@@ -216,7 +255,9 @@ DESIGN = {
     "panel": Key(table(PANEL)),
     "workshop": Key(table(WORKSHOP), {key: spec.default for key, spec in WORKSHOP.items()}),
     "frame": Key(table(FRAME), {key: spec.default for key, spec in FRAME.items()}),
+    "stock": Key(listing(table(STOCK), most=MOST_STOCK, what="boards"), ()),
     "pieces": Key(listing(table(PIECE), most=MOST_PIECES, what="pieces"), ()),
+    "accepted": Key(listing(table(ACCEPTED)), ()),
 }
 
 
@@ -320,7 +361,9 @@ def _design(value: Any, path: Path, known: Sequence[Piece] | None) -> Design:
     _check_ids(pieces)
     _check_after(pieces)
     panel, frame, woods = _panel(read["panel"]), Frame(**read["frame"]), own_woods(read["woods"], path.parent)
-    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame, woods)
+    accepted = tuple(Accepted(**entry) for entry in read["accepted"])
+    stock = _stock(read["stock"], path.parent)
+    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame, woods, accepted, stock)
 
 
 def _check_format(value: dict[str, Any]) -> None:
@@ -345,6 +388,16 @@ def _check_climate(workshop: Workshop) -> None:
     if low >= high:
         problem = f"{low:g} % is not below the damp season's {high:g} %"
         raise refuse("workshop.humidity_low", problem, f"Give less than {high:g}, or a greater humidity_high")
+
+
+def _stock(read: tuple[dict[str, Any], ...], folder: Path) -> tuple[StockBoard, ...]:
+    """The boards; each is shown on the sheet, so there is an end to their number."""
+    for index, entry in enumerate(read):
+        if entry["photo"] is not None:
+            beside(folder, entry["photo"], f"stock[{index}].photo")
+    boards = sum(entry["count"] for entry in read)
+    refuse_beyond(boards, MOST_STOCK, "boards in stock", "List those that you mean to use for this panel", "stock")
+    return tuple(StockBoard(**entry) for entry in read)
 
 
 # --- The panel --------------------------------------------------------------------------------------------

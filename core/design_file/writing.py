@@ -14,7 +14,21 @@ from typing import Any
 from ..errors import UnusableInput
 from ..whole_files import replace_file
 from .own_woods import PHOTO, WOOD
-from .reading import DESIGN, FORMAT, FRAME, OUTLINES, PANEL, PIECE, SEGMENT, STRIP, VERSION, WORKSHOP, design_of
+from .reading import (
+    ACCEPTED,
+    DESIGN,
+    FORMAT,
+    FRAME,
+    OUTLINES,
+    PANEL,
+    PIECE,
+    SEGMENT,
+    STOCK,
+    STRIP,
+    VERSION,
+    WORKSHOP,
+    design_of,
+)
 
 WIDTH = 120
 """Objects and lists that fit into so many columns stand on one line."""
@@ -43,6 +57,10 @@ def canonical(document: Mapping[str, Any]) -> Document:
         made["workshop"] = _ordered(made["workshop"], WORKSHOP)
     if isinstance(made.get("frame"), dict):
         made["frame"] = _ordered(made["frame"], FRAME)
+    if isinstance(made.get("accepted"), list):
+        made["accepted"] = [_ordered(entry, ACCEPTED) for entry in made["accepted"]]
+    if isinstance(made.get("stock"), list):
+        made["stock"] = [_ordered(board, STOCK) for board in made["stock"]]
     if isinstance(made.get("pieces"), list):
         made["pieces"] = [canonical_piece(each) for each in made["pieces"]]
     return made

@@ -13,22 +13,21 @@ from ..errors import UnusableInput
 from ..faults import during
 from ..measures.all_measures import Measures
 from ..stack.stack import Stack
+from .accepted import with_accepted
+from .background_joints import joint_under_edge
 from .boards import board_photo, off_board
 from .crossed_grain import cross_grain
 from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
 from .finding import LEVELS, Finding, Level, Step
 from .frame_room import frame_too_tight
-from .grooves import groove_crosses
+from .grooves import groove_crosses, strip_bend, strip_end_shows
 from .layout import (
     bad_outline,
     empty_fit,
     floor_too_thin,
     hidden_piece,
-    joint_under_edge,
     not_proud,
     outside_panel,
-    strip_bend,
-    strip_end_shows,
     trimmed_away,
     unknown_wood,
 )
@@ -37,6 +36,7 @@ from .press_fit import odd_clearance, wedge_stuck
 from .repeats import repeated
 from .small_parts import small_part, small_strip
 from .sound import unsound
+from .standing_wood import edge_sliver, fragile_peninsula
 from .strength import fragile_island, loose_remnant, meeting_edges, short_grain, thin_neck, thin_skin, thin_wall
 from .thickness import many_thicknesses, slender_cutter, thick_insert, thin_insert
 from .touching_woods import colour_bleed, dust_stain, low_contrast
@@ -51,6 +51,7 @@ __all__ = [
     "Step",
     "find_all",
     "find_errors",
+    "find_grave",
     "refuse_if_unusable",
 ]
 
@@ -81,6 +82,8 @@ FINDINGS: dict[str, Callable[[Measures], Iterable[Finding]]] = {
     "thin-neck": thin_neck,
     "short-grain": short_grain,
     "fragile-island": fragile_island,
+    "fragile-peninsula": fragile_peninsula,
+    "edge-sliver": edge_sliver,
     "hidden-piece": hidden_piece,
     "loose-remnant": loose_remnant,
     "strip-bend": strip_bend,
@@ -120,7 +123,7 @@ _ONLY_NOTES = (
 
 
 def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, ...]:
-    """All findings of a design, sorted by level, design order, code and place.
+    """All findings of a design, sorted by level, design order, code and place; those that it accepts are marked.
 
     `measures` of the stack save taking them again, where they are there already.
     """
@@ -130,7 +133,8 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
         with during(f"looking for {code}"):
             found += find(measures)
     with during("trying remedies"):
-        found = with_bites(measures, found, _grave)
+        found = with_bites(measures, found, find_grave)
+    found = with_accepted(found, stack.design.accepted)
     order = {placed.piece.id: placed.index for placed in stack.pieces}
 
     def rank(finding: Finding) -> tuple[int, int, str, Point]:
@@ -149,7 +153,7 @@ def find_errors(measures: Measures) -> list[Finding]:
     return found
 
 
-def _grave(measures: Measures) -> Iterator[Finding]:
+def find_grave(measures: Measures) -> Iterator[Finding]:
     """All that may be an error or a warning of the design, steps not tried; solids are proved once it is taken."""
     for code, find in FINDINGS.items():
         if code not in (*_ONLY_NOTES, "unsound"):

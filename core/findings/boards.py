@@ -53,7 +53,7 @@ def off_board(m: Measures) -> Iterator[Finding]:
                 if step is not None:
                     remedy = f"Lay it at {xy(step)} on the board, or take a larger one"
                 known = None if step is None else Step(lay.name, "board_at", step)
-                yield of("warning", "off-board", placed, somewhere(placed), words, remedy, known)
+                yield of("warning", "off-board", placed, somewhere(placed), words, remedy, known, value=over)
     for part in m.stack.background:
         board = boards.get(folded(part.wood))
         over = 0.0 if board is None else on_photo(laid[part.name], board)[1]
@@ -62,7 +62,7 @@ def off_board(m: Measures) -> Iterator[Finding]:
             at = (float(centre.x), float(centre.y))
             words = f"{part.name} at {xy(at)}: it reaches {over:.2f} mm beyond the board {part.wood}"
             remedy = "Glue it up from shorter segments, or take a larger board"
-            yield Finding("warning", "off-board", None, None, at, words, remedy)
+            yield Finding("warning", "off-board", None, None, at, words, remedy, value=over)
 
 
 def _moved(lay: Lay, board: PhotoBoard) -> Point | None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import cast
 
 from ..cutter.sizes import diameter_text, suggest_for
-from ..measures.all_measures import SHORT_GRAIN, Loss, Measures, Place
+from ..measures.all_measures import Loss, Measures, Place
 from ..measures.blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
 from ..stack.stack import PlacedPiece, grain_direction
 from .causes import CORNERS
@@ -67,7 +67,7 @@ def _losses(m: Measures, code: str, places: list[Place], told: dict[Loss, tuple[
                 cutter=f"the {diameter_text(place.placed.piece.cutter_diameter)} cutter",
             )
             step = _finer_cutter(m, place)
-            yield of("warning", code, place.placed, place.at, words, remedy + _of_size(step), step)
+            yield of("warning", code, place.placed, place.at, words, remedy + _of_size(step), step, value=place.area)
 
 
 def _finer_cutter(m: Measures, place: Place) -> Step | None:
@@ -113,7 +113,8 @@ def binds(m: Measures) -> Iterator[Finding]:
             f'Fit it "rounded", round the corner to {piece.cutter_radius:.2f} mm, use a smaller cutter, '
             f"or more side clearance than {piece.side_clearance:.2f} mm"
         )
-        yield of("warning", "binds", place.placed, place.at, words, remedy, Step(piece.id, "fit", "rounded"))
+        step, over = Step(piece.id, "fit", "rounded"), place.interference
+        yield of("warning", "binds", place.placed, place.at, words, remedy, step, value=over)
 
 
 # --- How deep the cutter goes, and the wood -------------------------------------------------------------------------
@@ -134,7 +135,7 @@ def too_deep_for_cutter(m: Measures) -> Iterator[Finding]:
         depth = reach - (piece.insert_thickness - piece.pocket_depth if own[-1].what == "insert" else 0.0)
         step = Step(piece.id, "pocket_depth", round(depth, 6)) if follows and depth > m.panel.face_trim else None
         remedy = f"Use a longer cutter, or cut the pocket {depth:.2f} mm deep" if step else "Use a longer cutter"
-        yield of("warning", "too-deep-for-cutter", placed, own[0].at, words, remedy, step)
+        yield of("warning", "too-deep-for-cutter", placed, own[0].at, words, remedy, step, value=own[-1].depth - reach)
 
 
 def blank_too_narrow(m: Measures) -> Iterator[Finding]:
@@ -148,11 +149,12 @@ def blank_too_narrow(m: Measures) -> Iterator[Finding]:
         along = _narrower(m, placed)
         if along is not None:
             remedy += f", or turn its grain to {along:.0f}°"
-        yield of("warning", "blank-too-narrow", placed, blank.at, words, remedy, Step(placed.piece.id, "leaves", count))
+        step, over = Step(placed.piece.id, "leaves", count), blank.across - placed.piece.leaves * board
+        yield of("warning", "blank-too-narrow", placed, blank.at, words, remedy, step, value=over)
 
 
 def _narrower(m: Measures, placed: PlacedPiece) -> float | None:
     """The grain along the piece's own length, if a board is wide enough then and no neck gets short grain."""
     along = grain_direction(placed.outline) % 180
     good = not placed.piece.is_groove and not below(m.workshop.board_width, board_needed(placed, along))
-    return along if good and m.most_off_grain(placed, along) <= SHORT_GRAIN else None
+    return along if good and not m.has_short_grain(placed, along) else None

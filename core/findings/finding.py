@@ -41,10 +41,13 @@ class Finding:
     text: str
     remedy: str
     step: Step | None = None
-    value: float | None = None
-    """How bad it is, larger is worse, among the places of one cause; None where that is not measured."""
+    value: float = 1.0
+    """How bad it is among all of its code: larger is worse. Its unit is that of what the finding measures, and what
+    is too small counts with a minus; 1 where there is nothing to measure."""
     cause: str | None = None
     """Shared by all findings that one cause makes; None for one that stands alone."""
+    accepted: str | None = None
+    """Why the maker accepts it; None where it is told."""
 
 
 def of(
@@ -57,7 +60,7 @@ def of(
     step: Step | None = None,
     *,
     other: PlacedPiece | None = None,
-    value: float | None = None,
+    value: float = 1.0,
     cause: str | None = None,
 ) -> Finding:
     """A finding of one piece, or of a pair; its text begins with the piece and the place."""

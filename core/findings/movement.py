@@ -38,7 +38,9 @@ def movement(m: Measures) -> Iterator[Finding]:
     else:
         remedy = "Choose a wood that moves more like the background's, or make it of narrower pieces"
     remedy += "; finish both faces alike; and judge by your own woods and rooms"
-    yield of("note", "movement", placed, inside(m.stack.remnants[worst.piece]), words, remedy)
+    yield of(
+        "note", "movement", placed, inside(m.stack.remnants[worst.piece]), words, remedy, value=abs(worst.difference)
+    )
 
 
 def _panel(m: Measures) -> Iterator[Finding]:
@@ -59,7 +61,9 @@ def _panel(m: Measures) -> Iterator[Finding]:
         "at the middle of that side only; set the humidities of your own rooms if you know them"
     )
     at = inside(m.stack.finished_box)
-    yield Finding("note", "movement", None, None, at, f"panel at {xy(at)}: {words}", remedy)
+    yield Finding(
+        "note", "movement", None, None, at, f"panel at {xy(at)}: {words}", remedy, value=moved.frame_room[side]
+    )
 
 
 def moisture_play(m: Measures) -> Iterator[Finding]:
@@ -80,7 +84,7 @@ def moisture_play(m: Measures) -> Iterator[Finding]:
         "Keep blanks and panel in one room until their weight is steady, cut pocket and insert on the same "
         "day, and try the fit before you glue"
     )
-    yield of("note", "moisture-play", placed, inside(placed.insert), words, remedy)
+    yield of("note", "moisture-play", placed, inside(placed.insert), words, remedy, value=worst.swelling)
 
 
 def _others(m: Measures, pieces: Sequence[int]) -> str:

@@ -8,7 +8,7 @@ from itertools import permutations
 
 import shapely
 
-from ..measures.all_measures import SHORT_GRAIN, Measures, NarrowPlace
+from ..measures.all_measures import Measures, NarrowPlace
 from ..measures.blanks import board_needed
 from ..measures.skins_and_floors import skin_thickness
 from ..measures.walls import HAIR, SharedEdge, Wall
@@ -161,15 +161,15 @@ def thin_skin(m: Measures) -> Iterator[Finding]:
         )
         bottom = skin_thickness(earlier, later) + later.piece.pocket_depth
         through, above = bottom + DEEPER + off, bottom - max(SHALLOWER, m.workshop.min_skin + off)
-        good = [round(depth, 6) for depth in (through, above) if _sound_depth(m, later, depth)]
+        good = [round(depth, 6) for depth in (through, above) if sound_depth(m, later, depth)]
         remedy = f"Move {later.piece.id} off {earlier.piece.id}, or take a thicker panel"
         if good:
             remedy = f"Cut {later.piece.id} {' or '.join(f'{depth:.2f} mm' for depth in good)} deep"
         step = Step(later.piece.id, "pocket_depth", good[0]) if good else None
-        yield of("warning", "thin-skin", later, skin.at, words, remedy, step, other=earlier)
+        yield of("warning", "thin-skin", later, skin.at, words, remedy, step, other=earlier, value=-skin.thickness)
 
 
-def _sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
+def sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
     """Whether a pocket may be so deep: floor, cutter, the insert's top, and skins with every piece that it meets."""
     piece = placed.piece
     error = m.workshop.depth_error
@@ -196,28 +196,32 @@ def thin_neck(m: Measures) -> Iterator[Finding]:
         if below(neck.width, least):
             words = f"{_called(narrow)} {neck.width:.2f} mm wide, less than {least:.2f} mm, may snap before it is glued"
             remedy = f"Draw it at least {least:.2f} mm wide, or make two pieces of it that meet there"
-            yield of("warning", "thin-neck", narrow.placed, neck.at, words + _ranked(m, narrow), remedy)
+            yield of(
+                "warning", "thin-neck", narrow.placed, neck.at, words + _ranked(m, narrow), remedy, value=-neck.width
+            )
     for narrow in m.narrow_remnants:
         neck = narrow.neck
         words = f"{_called(narrow)} of what is left of it, {neck.width:.2f} mm wide, less than {glued:.2f} mm, may chip"
         remedy = f"Move {_neighbours(m, narrow)} so that {glued:.2f} mm is left, or so that nothing is left there"
-        yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy)
+        yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy, value=-neck.width)
 
 
 def short_grain(m: Measures) -> Iterator[Finding]:
-    """A neck or fin of an insert, up to 3 x `min_neck` wide, whose grain lies more than 45° off its run."""
+    """A neck or fin of an insert, up to 3 x `min_neck` wide and long beside that, its grain over 45° off its run."""
     for narrow in m.narrow:
-        weak = narrow.weakest
-        if weak.off_grain > SHORT_GRAIN:
+        snaps = narrow.snaps_at
+        if snaps is not None:
+            weak = snaps.place
             words = (
-                f"short grain: {_called(narrow)} {weak.width:.2f} mm wide, with the grain {weak.off_grain:.0f}° "
-                f"off its length, may snap"
+                f"short grain: {_called(narrow)} {weak.width:.2f} mm wide, with {snaps.lever:.2f} mm of wood beyond it "
+                f"and the grain {weak.off_grain:.0f}° off its length, may snap"
             )
             step = _turned_grain(m, narrow.placed)
             remedy = "No grain direction suits all of it: make two pieces of it, each with its own grain"
             if step is not None:
                 remedy = f"Turn its grain to {step.value:.0f}°"
-            yield of("warning", "short-grain", narrow.placed, weak.at, words + _ranked(m, narrow), remedy, step)
+            told = words + _ranked(m, narrow)
+            yield of("warning", "short-grain", narrow.placed, weak.at, told, remedy, step, value=-weak.rank)
 
 
 def _neighbours(m: Measures, narrow: NarrowPlace) -> str:
@@ -233,7 +237,7 @@ def _called(narrow: NarrowPlace) -> str:
 
 def _ranked(m: Measures, narrow: NarrowPlace) -> str:
     """Says which of several places is the weakest."""
-    told = [n for n in m.narrow if below(n.neck.width, m.workshop.min_neck) or n.weakest.off_grain > SHORT_GRAIN]
+    told = [n for n in m.narrow if below(n.neck.width, m.workshop.min_neck) or n.snaps_at]
     weakest = min(told, key=lambda n: n.weakest.rank)
     return f"; it is the weakest of {len(told)} such places on this panel" if narrow is weakest and told[1:] else ""
 
@@ -243,7 +247,7 @@ def _turned_grain(m: Measures, placed: PlacedPiece) -> Step | None:
     best = m.suggested_grain[placed.index]
     board = m.workshop.board_width
     wide = below(board, board_needed(placed, best)) and not below(board, board_needed(placed, placed.grain))
-    return None if wide or m.most_off_grain(placed, best) > SHORT_GRAIN else Step(placed.piece.id, "grain", best)
+    return None if wide or m.has_short_grain(placed, best) else Step(placed.piece.id, "grain", best)
 
 
 # --- Islands and remnants -------------------------------------------------------------------------------------------
@@ -260,10 +264,10 @@ def fragile_island(m: Measures) -> Iterator[Finding]:
         if not below(width, least):
             depth = int(width * 100) / 100
             remedy = f"Cut the pocket at most {depth:.2f} mm deep, or draw the island {needed:.2f} mm wide"
-            step = Step(placed.piece.id, "pocket_depth", depth) if _sound_depth(m, placed, depth) else None
+            step = Step(placed.piece.id, "pocket_depth", depth) if sound_depth(m, placed, depth) else None
         words = f"an island {width:.2f} mm wide stands in its pocket, {island.height:.2f} mm high"
         words += f", less than {least:.2f} mm wide: it breaks off" if below(width, least) else ": it breaks off"
-        yield of("warning", "fragile-island", placed, island.at, words, remedy, step)
+        yield of("warning", "fragile-island", placed, island.at, words, remedy, step, value=needed - width)
 
 
 def loose_remnant(m: Measures) -> Iterator[Finding]:
@@ -272,6 +276,6 @@ def loose_remnant(m: Measures) -> Iterator[Finding]:
         placed = m.stack.pieces[part.piece]
         causes = [m.stack.pieces[j].piece.id for j in part.cut_by] + (["the edge trim"] if part.trimmed else [])
         verb = "leaves" if len(causes) == 1 else "leave"
-        words = f"{listed(causes)} {verb} a part of only {part.area:.2f} mm² of it, which little glue holds"
+        words = f"{listed(causes)} {verb} a part of only {part.area:.2f} mm² of it, which hardly any glue holds"
         remedy = "Cover that part too, or move one of them so that more is left"
-        yield of("warning", "loose-remnant", placed, part.at, words, remedy)
+        yield of("warning", "loose-remnant", placed, part.at, words, remedy, value=-part.area)

@@ -19,7 +19,7 @@ APART, MOST_STEPS = 0.4, 64
 CORNER = np.radians(20.0)
 """A vertex that turns by more is a corner and stays one."""
 LESS_OF_A_CORNER, TIMES = np.radians(4.0), 3.0
-"""So is one that turns by this and so many times as much as both its neighbours."""
+"""A vertex is one too if it turns by this, and so many times as much as both its neighbours."""
 LONG_EDGE, LONGER = 0.5, 4.0
 """An edge this long, mm, and so many times as long as the next three begins or ends a straight stretch."""
 

@@ -110,7 +110,7 @@ def _off_circle(x: Array, y: Array, h: Array, s: Array) -> tuple[Array, Array]:
 
 
 def _allowed(off: Array, rate: Array, tolerance: float) -> tuple[Array, Array]:
-    """By how much the sagitta may change, at least and at most, so that each point comes within the tolerance."""
+    """The least and the most that the sagitta may change, so that each point comes within the tolerance."""
     one, other = (-tolerance - off) / rate, (tolerance - off) / rate
     return np.minimum(one, other), np.maximum(one, other)
 

@@ -22,9 +22,11 @@ from ..solids.volumes import Volumes, measure_volumes
 from ..stack.batch_reasons import WorkOrder
 from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece, Stack
-from .grain_strength import WeakPlace, suggest_grain, weakest_place
+from .edge_slivers import EdgeSliver, edge_slivers
+from .grain_strength import WeakPlace, places_of, snapping_lever, suggest_grain, weakest_place
 from .islands_and_remnants import Island, RemnantPart, fragile_islands, loose_remnants
-from .necks import Neck, find_all_necks
+from .necks import Neck, find_all_necks, lever
+from .peninsulas import Peninsula, Pillar, fragile_peninsulas, fragile_pillars
 from .skins_and_floors import Skin, thin_skins
 from .walls import HAIR, Bite, SharedEdge, Wall, shallow_bites, shared_edges, walls
 
@@ -80,6 +82,14 @@ class BindingPlace:
     at: Point
 
 
+@dataclass(frozen=True)
+class SnappingPlace:
+    """Where a neck snaps across its grain, and how far the wood beyond reaches, mm."""
+
+    place: WeakPlace
+    lever: float
+
+
 @dataclass(frozen=True, eq=False)
 class NarrowPlace:
     """A neck or fin of a piece."""
@@ -91,6 +101,28 @@ class NarrowPlace:
     def weakest(self) -> WeakPlace:
         """Where it breaks first, with its rank."""
         return weakest_place(self.neck, self.placed.piece.insert_thickness, self.placed.grain)
+
+    def short_grain(self, grain: float) -> SnappingPlace | None:
+        """Where a careless push is likeliest to snap it, were its grain so; None where it snaps nowhere.
+
+        Looked at are its weakest place and some along it, where the grain lies more than 45° off its run.
+        """
+        thickness = self.placed.piece.insert_thickness
+        along = self.neck.course[:: max(1, len(self.neck.course) // 4)]
+        places = [weakest_place(self.neck, thickness, grain), *places_of(along, thickness, grain)]
+        worst, most = None, 1.0
+        for place in places:
+            if place.off_grain > SHORT_GRAIN:
+                reach = lever(self.placed.insert, self.neck, place.width)
+                share = reach / snapping_lever(place.width, thickness)
+                if share > most + 1e-6:
+                    worst, most = SnappingPlace(place, reach), share
+        return worst
+
+    @cached_property
+    def snaps_at(self) -> SnappingPlace | None:
+        """Where it snaps first, with the grain that its piece has; None where it holds."""
+        return self.short_grain(self.placed.grain)
 
 
 class Measures:
@@ -179,9 +211,24 @@ class Measures:
         return fragile_islands(self.stack, self.workshop.min_island)
 
     @cached_property
+    def peninsulas(self) -> list[Peninsula]:
+        """Peninsulas narrower than `min_island`, or than their pocket is deep."""
+        return fragile_peninsulas(self.stack, self.workshop.min_island)
+
+    @cached_property
+    def pillars(self) -> list[Pillar]:
+        """Pillars among several pockets that are as thin."""
+        return fragile_pillars(self.stack, self.workshop.min_island, self.walls)
+
+    @cached_property
+    def edge_slivers(self) -> list[EdgeSliver]:
+        """Slivers along the panel's edges, narrower than `min_neck_glued`, or `min_wall` where nothing holds them."""
+        return edge_slivers(self.stack, self.workshop.min_neck_glued, self.workshop.min_wall)
+
+    @cached_property
     def loose(self) -> list[RemnantPart]:
-        """Parts of remnants that hold by too little glue."""
-        return loose_remnants(self.stack)
+        """Parts of remnants that hold by too little glue, but for slivers along an edge."""
+        return [part for part in loose_remnants(self.stack) if not self._in_sliver(part.piece, part.shape)]
 
     @cached_property
     def narrow(self) -> list[NarrowPlace]:
@@ -196,7 +243,13 @@ class Measures:
         cut = [p for p in self.sound if not p.piece.is_groove and (p.under or not box.covers(p.insert))]
         found = _necks(cut, [self.stack.remnants[p.index] for p in cut], self.workshop.min_neck_glued)
         found = [new for new in found if new.neck.width > FLUSH]  # narrower than a cutter's runout it is dust
+        found = [n for n in found if not self._in_sliver(n.placed.index, shapely.points(n.neck.at))]
         return [new for new in found if not any(n.placed is new.placed and _same_place(n.neck, new.neck) for n in told)]
+
+    def _in_sliver(self, piece: int, shape: BaseGeometry) -> bool:
+        """Whether a place of what is left of a piece lies in a sliver along an edge, which is told as one."""
+        own = [sliver.shape for sliver in self.edge_slivers if sliver.own and sliver.piece == piece]
+        return bool(own) and bool(shapely.dwithin(np.array(own, dtype=object), shape, FLUSH).any())
 
     @cached_property
     def suggested_grain(self) -> dict[int, float]:
@@ -206,10 +259,9 @@ class Measures:
             necks[narrow.placed.index].append(narrow.neck)
         return {i: suggest_grain(some, self.stack.pieces[i].grain) for i, some in necks.items()}
 
-    def most_off_grain(self, placed: PlacedPiece, grain: float) -> float:
-        """How far off the run of a piece's necks, where they are weakest, its grain would lie at most, were it so."""
-        necks = [narrow.neck for narrow in self.narrow if narrow.placed is placed]
-        return max((weakest_place(neck, 1.0, grain).off_grain for neck in necks), default=0.0)
+    def has_short_grain(self, placed: PlacedPiece, grain: float) -> bool:
+        """Whether a neck of a piece would have short grain, were its grain so."""
+        return any(narrow.short_grain(grain) is not None for narrow in self.narrow if narrow.placed is placed)
 
 
 _last_solids: list[Solid] = []

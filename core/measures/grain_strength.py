@@ -20,6 +20,10 @@ Array = npt.NDArray[np.float64]
 CROSS_RATIO = 0.07
 """Bending strength across the grain over that along it."""
 EXPONENT = 1.75
+PUSH = 10.0
+"""A careless push of a hand, N: about the weight of one kilogram (common practice, no published source)."""
+BEARS_ACROSS = 8.0
+"""Bending strength across the grain, N/mm²: `CROSS_RATIO` of some 110 along it (Wood Handbook, from memory)."""
 NO_BETTER = 1.01
 """A grain direction is better than another only if it makes the weakest place stronger by this ratio."""
 
@@ -64,6 +68,15 @@ def rank(width: npt.ArrayLike, thickness: float, degrees: npt.ArrayLike) -> Arra
     return ranks
 
 
+def snapping_lever(width: float, thickness: float) -> float:
+    """From how long a lever on a careless push may snap a neck that lies across its grain, mm.
+
+    A beam's stress 6 F a / (w² t) is then what it bears (beam theory). It only sorts long thin necks from short stout
+    ones and is no promise.
+    """
+    return BEARS_ACROSS * width**2 * thickness / (6 * PUSH)
+
+
 def off_grain(run: npt.ArrayLike, grain: npt.ArrayLike) -> Array:
     """The angle between two directions without a sense, degrees in [0, 90]."""
     apart = np.abs(np.asarray(run, dtype=float) - np.asarray(grain, dtype=float)) % 180
@@ -73,11 +86,15 @@ def off_grain(run: npt.ArrayLike, grain: npt.ArrayLike) -> Array:
 
 def weakest_place(neck: Neck, thickness: float, grain: float) -> WeakPlace:
     """Where a neck breaks first: not always at its narrowest, since it may bend across the grain elsewhere."""
-    x, y, width, run = neck.course.T
+    return min(places_of(neck.course, thickness, grain), key=lambda place: place.rank)
+
+
+def places_of(course: Array, thickness: float, grain: float) -> list[WeakPlace]:
+    """Places of a neck's course (n, 4), each with its angle to the grain and its rank."""
+    width, run = course[:, 2], course[:, 3]
     angle = off_grain(run, grain)
-    ranks = rank(width, thickness, angle)
-    i = int(np.argmin(ranks))
-    return WeakPlace((float(x[i]), float(y[i])), float(width[i]), float(run[i]), float(angle[i]), float(ranks[i]))
+    told = np.column_stack([course, angle, rank(width, thickness, angle)]).tolist()
+    return [WeakPlace((x, y), w, r, a, ranked) for x, y, w, r, a, ranked in told]
 
 
 def suggest_grain(necks: Sequence[Neck], present: float) -> float:

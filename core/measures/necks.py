@@ -57,7 +57,7 @@ class Neck:
     width: float
     """mm from wall to wall, at the narrowest."""
     run: float
-    """Degrees in [0, 180): the direction along the neck."""
+    """Degrees in [0, 180): the direction along the neck, of its middle line within a width about the place."""
     kind: Literal["between", "fin"]
     length: float
     """mm along the neck that are narrower than was asked for."""
@@ -121,6 +121,40 @@ def _one_per_place(necks: list[Neck]) -> tuple[Neck, ...]:
         if not any(_on_course(neck.at, other) or _on_course(other.at, neck) for other in kept):
             kept.append(neck)
     return tuple(sorted(kept, key=lambda neck: (neck.width, neck.at)))
+
+
+def lever(shape: BaseGeometry, neck: Neck, width: float) -> float:
+    """How far the wood on the shorter side of a neck reaches along its run, the neck itself included, mm.
+
+    Shorter is the side with less wood. That is the arm with which a push at its end bends the neck. A neck that parts
+    nothing, since the wood runs round a hole, has all that lies along its run. Looked at are the first and the last
+    place of the neck that are not wider than `width` mm, but for 5 %.
+    """
+    parts = shapely.get_parts(shape)
+    part = parts[np.argmin(shapely.distance(parts, shapely.points(neck.at)))]
+    ends = neck.course[neck.course[:, 2] <= max(1.05 * width, neck.course[:, 2].min())][[0, -1]]
+    sides = [side for end, other in zip(ends, ends[::-1], strict=True) for side in _beyond(part, end, other)]
+    return min(sides)[1]
+
+
+def _beyond(part: BaseGeometry, end: Array, other: Array) -> list[tuple[float, float]]:
+    """Area and reach along the run of the wood that lies from one end of a neck towards the other, mm² and mm.
+
+    Where the neck is one place, and so has no other end, of the wood on both its sides.
+    """
+    x, y, width, run = end.tolist()
+    along = np.array([math.cos(math.radians(run)), math.sin(math.radians(run))])
+    across = np.array([-along[1], along[0]]) * (0.75 * width)
+    line = np.array([x, y]) + np.array([-across, across])
+    cut = shapely.buffer(shapely.linestrings(line), _EQUAL, cap_style="flat")
+    sides = shapely.get_parts(shapely.difference(part, cut))
+    beside = shapely.dwithin(sides, cut, _EQUAL)
+    beyond = beside & shapely.dwithin(sides, shapely.points(other[:2]), 2 * _EQUAL)
+    one_place = math.dist(end[:2], other[:2]) < _STEP or not beyond.any()
+    return [
+        (float(side.area), float(np.abs((shapely.get_coordinates(side) - (x, y)) @ along).max()))
+        for side in (sides[beside] if one_place else sides[beyond])
+    ] or [(0.0, 0.0)]
 
 
 def _on_course(at: Point, neck: Neck) -> bool:
@@ -352,12 +386,16 @@ def _neck(
     kept = np.flatnonzero(good)
     flat = kept[width[kept] <= width[kept].min() + _PLATEAU]
     chosen = int(flat[len(flat) // 2])
-    chord = walls.contact[stretch] - walls.samples.middle[stretch]
-    courses = np.column_stack([centre, width, _across(chord)])
+    mouths = [steps[edge] for end, edge in ((backward, 0), (forward, -1)) if end == "open"]
+    clear = kept[(kept == chosen) | _clear_of(mouths, steps[kept], width[kept])]
+    run = _across(walls.contact[stretch] - walls.samples.middle[stretch])
+    run[clear] = _axis(centre[clear], steps[clear], width[clear], run[clear])
+    run[kept] = run[clear[np.abs(steps[clear] - steps[kept, None]).argmin(axis=1)]]  # at a mouth that of the nearest
+    courses = np.column_stack([centre, width, run])
     ends = np.stack([walls.samples.middle[stretch[chosen]], walls.contact[stretch[chosen]]])
     between = "tip" not in (backward, forward)
     ends = _on_boundary(part, ends, search=between or 0 < chosen - kept[0] < len(kept) - 1)
-    courses[chosen] = [*ends.mean(axis=0), math.dist(*ends), _across(ends[1] - ends[0])]
+    courses[chosen, :3] = [*ends.mean(axis=0), math.dist(*ends)]
     found = courses[chosen]
     if found[2] >= narrower_than:
         return None
@@ -365,6 +403,28 @@ def _neck(
     kind: Literal["between", "fin"] = "between" if between else "fin"
     at = (float(found[0]), float(found[1]))
     return Neck(at, float(found[2]), float(found[3]), kind, length, ((a[0], a[1]), (b[0], b[1])), courses[kept])
+
+
+def _clear_of(mouths: Sequence[float], steps: Array, width: Array) -> Bools:
+    """Which places lie farther from where a narrow stretch opens than half their width: at a mouth walls lean."""
+    away = np.array([np.abs(steps - mouth) for mouth in mouths]).reshape(len(mouths), len(steps))
+    return np.asarray((away >= width / 2).all(axis=0))
+
+
+def _axis(centre: Array, steps: Array, width: Array, across: Array) -> Array:
+    """Degrees in [0, 180) along the middle line at each of its places (n, 2), as it goes within a width about them.
+
+    Where that is shorter than half a width, as in the waist of an hourglass, the line across the walls tells the run.
+    """
+    near = np.abs(steps - steps[:, None]) <= width[:, None]
+    count = near.sum(axis=1)
+    x, y = (near @ part / count for part in centre.T)
+    dx, dy = centre[:, 0] - x[:, None], centre[:, 1] - y[:, None]
+    xx, yy, xy = ((near * one * other).sum(axis=1) / count for one, other in ((dx, dx), (dy, dy), (dx, dy)))
+    run = np.degrees(0.5 * np.arctan2(2 * xy, xx - yy)) % 180
+    spread = np.sqrt(12 * (xx + yy))  # the length of a straight line that spreads so far
+    run = np.where(run > 180 - 1e-6, 0.0, run)
+    return np.where(spread < width / 2, across, run)
 
 
 def _beside(walls: _Walls, at: int, sign: int) -> Ints:

@@ -271,6 +271,29 @@ def test_a_remedy_is_one_step_of_undo(deep):
     assert meshes() == after[1]
 
 
+def test_a_finding_is_accepted_with_a_word_why_in_one_step_of_undo(deep):
+    before = document()
+    OPS.accept_finding("EXEC_DEFAULT", True, finding=choose("floor-too-thin").identity, why="a lid lies under it")
+    rest()
+    assert codes("warning") == ["floor-too-thin"]
+    assert settings().accepted == 1
+    (entry_,) = json.loads(settings().document)["accepted"]
+    assert entry_ == {"code": "floor-too-thin", "piece": entry_["piece"], "value": -4, "why": "a lid lies under it"}
+    bpy.ops.ed.undo()
+    rest()
+    assert same(document(), before)
+    assert codes("warning") == ["floor-too-thin", "floor-too-thin"]
+    assert settings().accepted == 0
+    bpy.ops.ed.redo()
+    rest()
+    assert settings().accepted == 1
+    OPS.show_accepted()
+    rest()
+    assert codes("warning") == ["floor-too-thin", "floor-too-thin"]
+    with pytest.raises(RuntimeError, match="no word is given"):
+        OPS.accept_finding(finding=choose("floor-too-thin").identity)
+
+
 def test_a_remedy_that_the_design_no_longer_asks_for_is_refused(deep):
     name = choose("floor-too-thin").identity
     piece("moon").grainstack.entry = json.dumps(entry("moon") | {"pocket_depth": 6})

@@ -18,7 +18,7 @@ from core.stack.stack import build_stack
 from tests.core.designs import disc, dumbbell, fin, make_design, make_panel, make_piece, rectangle, ring
 
 RADIUS = 1.5875
-"""Of the usual cutter, mm."""
+"""The usual cutter's, mm."""
 
 
 def told(code: str, *pieces: Piece, workshop: dict[str, float] | None = None, **panel: object) -> list[Finding]:
@@ -144,18 +144,67 @@ def test_a_strip_in_its_groove_has_no_neck() -> None:
     ("grain", "told_"), [(0.0, False), (44.0, False), (46.0, True), (90.0, True), (134.0, True), (136.0, False)]
 )
 def test_short_grain_where_it_lies_off_the_run(grain: float, told_: bool) -> None:
-    findings = told("short-grain", make_piece("bone", dumbbell(14, 6, 10), at=(30, 30), grain=grain))
+    findings = told("short-grain", make_piece("bone", dumbbell(30, 6, 10), at=(20, 20), grain=grain))
     assert [(f.level, f.piece) for f in findings] == ([("warning", "bone")] if told_ else [])
+    if told_:  # the neck runs straight along x
+        assert f"grain {min(grain, 180 - grain):.0f}° off its length" in findings[0].text
+
+
+@pytest.mark.parametrize("turn", [0.0, 17.0, 45.0, 90.0, 120.0])
+def test_a_straight_neck_runs_as_its_axis_does(turn: float) -> None:
+    (finding,) = told("short-grain", make_piece("bone", dumbbell(14, 4, 12), at=(60, 35), turn=turn, grain=turn + 46))
+    assert "the grain 46° off its length" in finding.text
+    assert told("short-grain", make_piece("bone", dumbbell(14, 4, 12), at=(60, 35), turn=turn, grain=turn + 44)) == []
+
+
+@pytest.mark.parametrize(("end", "told_"), [(25.0, False), (29.0, True)])
+def test_short_grain_counts_where_the_wood_beyond_is_long_beside_the_neck(end: float, told_: bool) -> None:
+    """A neck 5.8 mm wide and 7.5 mm thick: 8 x 5.8² x 7.5 / 60 = 33.6 mm, and the neck itself is 7.3 mm of that."""
+    findings = told("short-grain", make_piece("bone", dumbbell(end, 6, 10), at=(20, 20), grain=90.0))
+    assert len(findings) == told_
+
+
+LETTERS = {
+    "E": [(0, 0, 5, 36), (0, 0, 20, 5), (0, 15.5, 18, 5), (0, 31, 20, 5)],
+    "F": [(0, 0, 5, 36), (0, 15.5, 16, 5), (0, 31, 20, 5)],
+    "H": [(0, 0, 5, 36), (19, 0, 5, 36), (0, 15.5, 24, 5)],
+    "L": [(0, 0, 5, 36), (0, 0, 20, 5)],
+    "T": [(0, 31, 24, 5), (9.5, 0, 5, 36)],
+}
+
+
+@pytest.mark.parametrize("letter", LETTERS)
+def test_ordinary_letters_have_no_short_grain(letter: str) -> None:
+    """Stems of 5 mm, 36 mm high, the grain up the letter."""
+    shape = shapely.union_all([shapely.box(x, y, x + w, y + h) for x, y, w, h in LETTERS[letter]])
+    points = [(x, y) for x, y in shapely.get_coordinates(shape)[:-1].tolist()]
+    assert told("short-grain", make_piece("letter", points, at=(50, 20), grain=90.0)) == []
+
+
+def test_a_letter_with_long_thin_arms_has_it_in_its_bar_and_not_at_its_crossing() -> None:
+    bar, stem = shapely.box(0, 50, 80, 55), shapely.box(37.5, 0, 42.5, 55)
+    points = [(x, y) for x, y in shapely.get_coordinates(shapely.union(bar, stem))[:-1].tolist()]
+    findings = told("short-grain", make_piece("T", points, at=(20, 10), grain=90.0))
+    assert len(findings) == 2
+    for finding in findings:
+        assert abs(finding.at[0] - 60) > 4  # in an arm
+        assert "4.80 mm wide" in finding.text
+        assert any(f"the grain {degrees}° off its length" in finding.text for degrees in (89, 90))
 
 
 @pytest.mark.parametrize(("neck", "told_"), [(9.19, True), (9.21, False)])
 def test_short_grain_up_to_three_times_the_least_neck(neck: float, told_: bool) -> None:
-    findings = told("short-grain", make_piece("bone", dumbbell(24, neck, 10), at=(30, 30), grain=90.0))
+    findings = told(
+        "short-grain", make_piece("bone", dumbbell(46, neck, 10), at=(10, 20), grain=90.0, pocket_depth=3.0)
+    )
     assert len(findings) == told_
 
 
 def test_short_grain_in_a_fin_across_the_grain_and_not_in_one_along_it() -> None:
-    along, across = (told("short-grain", make_piece("fish", fin(40, 8), at=(20, 20), grain=g)) for g in (0.0, 90.0))
+    along, across = (
+        told("short-grain", make_piece("fish", fin(60, 8), at=(20, 20), grain=g, cutter_diameter=1.0))
+        for g in (0.0, 90.0)
+    )
     assert along == []
     (finding,) = across
     assert "a fin" in finding.text
@@ -164,7 +213,7 @@ def test_short_grain_in_a_fin_across_the_grain_and_not_in_one_along_it() -> None
 
 
 def test_the_weakest_of_several_is_named() -> None:
-    strong = make_piece("strong", dumbbell(14, 6, 10), at=(10, 10), grain=90.0)
+    strong = make_piece("strong", dumbbell(14, 4.6, 10), at=(10, 10), grain=90.0)
     weak = make_piece("weak", dumbbell(14, 4, 10), at=(60, 40), grain=90.0)
     texts = {f.piece: f.text for f in told("short-grain", strong, weak)}
     assert "it is the weakest of 2 such places on this panel" in texts["weak"]
@@ -172,9 +221,9 @@ def test_the_weakest_of_several_is_named() -> None:
 
 
 def test_no_direction_suits_a_cross() -> None:
-    horizontal, vertical = shapely.box(0, 22, 50, 28), shapely.box(22, 0, 28, 50)
+    horizontal, vertical = shapely.box(0, 37, 80, 43), shapely.box(37, 0, 43, 80)
     arms = [(x, y) for x, y in shapely.get_coordinates(shapely.union(horizontal, vertical))[:-1].tolist()]
-    findings = told("short-grain", make_piece("cross", arms, at=(40, 10), grain=0.0))
+    findings = told("short-grain", make_piece("cross", arms, at=(20, 0), grain=0.0))
     assert findings
     assert all(f.step is None and "two pieces" in f.remedy for f in findings)
 

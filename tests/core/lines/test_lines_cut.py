@@ -302,7 +302,7 @@ def exactly_cut(cutter, depth):
 
 
 def exactly_said(stack, depth):
-    """The same as core says it, pieces in their order."""
+    """Parts as core says them, pieces in their order."""
     owners = bare(stack)
     for placed in stack.pieces:
         if depth < placed.depth:
