@@ -75,7 +75,7 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     """Findings and measures, as a report or as JSON."""
     stack = load_stack(options.design)
     measures = Measures(stack)
-    findings = find_all(stack, measures)
+    findings = find_all(stack, measures, try_steps=True)
     with during("measuring"):
         cutters, plan = options.suggest_cutters, options.plan
         found = check_stack(stack, findings, measures, suggest_cutters=cutters, plan=plan)
