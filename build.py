@@ -557,7 +557,7 @@ COMMANDS = {
         geometry, "DESIGN --out DIR [--coupon]: the lines to cut along, as SVG, DXF and full-size templates"
     ),
     "sheet": Command(
-        geometry, "DESIGN --out DIR [--paper a4|letter] [--units mm|inch|both]: the bench sheet and the buying list"
+        geometry, "DESIGN --out DIR [--paper a4|letter] [--units mm|inch|both]: bench sheet, buying list, lines"
     ),
     "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
     "fuzz": Command(

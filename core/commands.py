@@ -157,15 +157,19 @@ def _telling(command: str) -> Callable[[str], None]:
 
 
 def sheet(options: argparse.Namespace) -> tuple[str, int]:
-    """The bench sheet and the buying list; the result is the path of the sheet."""
+    """The cut lines, the bench sheet and the buying list; the result is the path of the sheet."""
+    from .lines.second_process import second_process
+    from .lines.write import Choices, write_lines
     from .sheet.write import SheetChoices, write_sheet  # slow to load, as lines are
 
-    stack = load_stack(options.design)
-    measures = Measures(stack)
-    findings = find_all(stack, measures)
-
+    tell = _telling("sheet")
+    with second_process() if options.may_start_processes else nullcontext() as helper:
+        stack = load_stack(options.design)
+        measures = Measures(stack)
+        findings = find_all(stack, measures)
+        write_lines(stack, options.out, Choices(paper=options.paper), findings=findings, progress=tell, helper=helper)
     choices = SheetChoices(options.paper, options.units, options.picture)
-    made = write_sheet(stack, options.out, choices, findings=findings, measures=measures, progress=_telling("sheet"))
+    made = write_sheet(stack, options.out, choices, findings=findings, measures=measures, progress=tell)
     return str(made), DONE
 
 
@@ -240,7 +244,9 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("--coupon", action="store_true", help="a test piece from the workshop's values, to DIR/coupon")
     command.set_defaults(run=lines)
     usage = "grainstack sheet DESIGN --out DIR [--paper a4|letter] [--units mm|inch|both]"
-    command = commands.add_parser("sheet", usage=usage, help="the bench sheet and the buying list", allow_abbrev=False)
+    command = commands.add_parser(
+        "sheet", usage=usage, help="the bench sheet, the buying list and the cut lines", allow_abbrev=False
+    )
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
     command.add_argument("--paper", choices=("a4", "letter"), default="a4")

@@ -28,7 +28,7 @@ ALONG_GRAIN = math.radians(25.0)
 STRAIGHT = 0.15
 """Over a tab an edge leaves its chord by no more than this, mm."""
 OPEN = 0.8
-"""A tab's length away from the edge, the insert is nowhere nearer than so many tab's lengths."""
+"""A tab's length out from the edge, the insert is nowhere nearer than this share of that length."""
 SPACING = 24.0
 MOST_TABS = 4
 

@@ -26,7 +26,7 @@ POCKET, INSERT, WASTE, SWEPT = "#b00020", "#0040c0", "#8a8a8a", "#f0d9a8"
 MARGIN = 8.0
 """Round an insert on its sheet, mm."""
 WASTE_SHOWN = 3.5
-"""Waste round an insert that is hatched, mm."""
+"""Width of the waste that is hatched round an insert, mm."""
 GAP = 9.0
 WORDS = 6.5
 """Size of words beside shapes, points."""

@@ -180,6 +180,31 @@ def test_the_notes_say_zero_side_depth_cutter_and_that_clearance_is_in(pond_draw
     assert "reed-1: no line, but a strip of yellow-poplar" in inserts
 
 
+def test_what_the_chapter_says_of_batch_1_is_in_its_files(pond, pond_lines):
+    """Each row of its table: the file has the line on that layer, the depth and the cutter that it names."""
+    chapter = (KOI_POND.parents[2] / "docs" / "lines.md").read_text(encoding="utf-8")
+    rows = re.findall(
+        r"^\| `([\w-]+)`, (.*?) \| `(batch-01-\w+)`, (.*?) \| .*? \| (.*?) \| (.*?) \|$", chapter, re.MULTILINE
+    )
+    assert [row[0] for row in rows] == ["pad-1", "reed-1", "fallen-petal", "pad-1"]
+    batch = all_cuts(pond)[0]
+    for name, what, file, layers, depth, cutter in rows:
+        notes = " ".join(re.findall(r"<text[^>]*>([^<]*)<", (pond_lines / f"{file}.svg").read_text(encoding="utf-8")))
+        cuts = batch.inserts if file.endswith("inserts") else batch.pockets
+        (cut,) = (cut for cut in cuts if cut.placed.piece.id == name)
+        assert {line.layer for line in cut.lines} == set(re.findall(r"`([A-Z_]+)`", layers))
+        piece = cut.placed.piece
+        assert f"{piece.cutter_diameter:.3f} mm" in cutter
+        if what == "its insert":
+            assert f"{piece.insert_thickness:.2f} mm thick" in depth
+            assert re.search(rf"{name} .*? × {piece.insert_thickness:.2f}", notes)
+        else:
+            assert depth == f"{piece.pocket_depth:.2f} mm"
+            assert re.search(rf"Depth {piece.pocket_depth:.2f}: [^:]*\b{name}\b", notes)
+        assert (f"{piece.taper:g}° taper" in cutter) == bool(piece.taper)
+        assert (f"at its tip: {name}" in notes) == bool(piece.taper)
+
+
 def test_each_drawing_s_insert_blanks_do_not_overlap(pond_drawings):
     for name, drawing in pond_drawings.items():
         if name.endswith("inserts"):
@@ -308,6 +333,35 @@ def test_a_second_library_reads_the_dxf_in_the_same_size_and_on_the_same_layers(
             ]
             # splines are drawn by that reader in few steps
             assert same_lines(read, of_layer(drawing, layer), CLOSE if curves == "arcs" else 0.3), (drawing.name, layer)
+
+
+def test_the_pond_is_as_large_as_it_is_in_two_readers_of_each_format(pond_lines, pond_drawings):
+    """The angles in the corners of the raw panel, 600 x 400 mm, by ezdxf and by GDAL; the page, and the angles on
+    it, by svgelements and by resvg."""
+    for name, drawing in pond_drawings.items():
+        document = ezdxf.readfile(pond_lines / f"{name}.dxf")
+        marks = [e.get_points("xy") for e in document.modelspace().query('LWPOLYLINE[layer=="NOTES"]')]
+        _, _, geometry, (layers, *_) = pyogrio.raw.read(pond_lines / f"{name}.dxf", columns=["Layer"])
+        shapes = shapely.from_wkb(geometry)
+        lines = shapes[(layers == "NOTES") & (shapely.get_dimensions(shapes) == 1)]
+        for corners in (
+            {(round(x, 6), round(y, 6)) for points in marks[:4] for x, y in points[1:2]},
+            {tuple(np.round(shapely.get_coordinates(line)[1], 6).tolist()) for line in lines[:4]},
+        ):
+            assert corners == {(0.0, 0.0), (600.0, 0.0), (0.0, 400.0), (600.0, 400.0)}
+        file = pond_lines / f"{name}.svg"
+        text = file.read_text(encoding="utf-8")
+        notes = re.search(r'<g id="NOTES".*?</g>', text, re.DOTALL)[0]
+        svg = svgelements.SVG.parse(io.StringIO(text[: text.index("<title>")] + notes + "</svg>"), ppi=254)
+        assert (svg.width, svg.height) == pytest.approx((drawing.width * 10, drawing.height * 10))  # 10 units to the mm
+        angles = list(svg.select(lambda element: isinstance(element, svgelements.Path)))[:4]
+        ends = [abs(path)[1].end for path in angles]
+        at = {(round(end.x / 10, 3), round(drawing.height - end.y / 10, 3)) for end in ends}
+        assert at == {(0.0, 0.0), (600.0, 0.0), (0.0, 400.0), (600.0, 400.0)}
+        png = bytes(resvg_py.svg_to_bytes(svg_string=text, dpi=25))
+        assert Image.open(io.BytesIO(png)).size == pytest.approx(
+            (drawing.width * 25 / 25.4, drawing.height * 25 / 25.4), abs=1
+        )
 
 
 def _steps(segment):
@@ -501,6 +555,16 @@ def test_the_command_prints_the_table_of_contents_and_refuses_unknown_formats(tm
     assert main(["lines", str(design), "--out", str(tmp_path / "out"), "--format", "pdf"]) == 2
     assert (tmp_path / "out" / "batch-01-pockets.svg").exists()
     shutil.rmtree(tmp_path / "out")
+
+
+def test_the_bench_sheet_s_command_writes_the_lines_beside_it(tmp_path):
+    design = tmp_path / "a.panel.json"
+    panel = {"width": 100, "height": 80, "thickness": 19, "wood": "sapele"}
+    piece = {"id": "a", "wood": "holly", "outline": {"polygon": [[0, 0], [30, 0], [30, 20]]}, "at": [20, 20]}
+    design.write_text(json.dumps({"format": "grainstack-panel/1", "panel": panel, "pieces": [piece]}))
+    assert main(["sheet", str(design), "--out", str(tmp_path / "out")]) == 0
+    names = {path.name for path in (tmp_path / "out").iterdir()}
+    assert names >= {"a-sheet.pdf", "batch-01-pockets.svg", "batch-01-inserts.dxf", "templates.pdf", "lines.json"}
 
 
 def test_a_second_process_writes_what_one_alone_writes(tmp_path):
