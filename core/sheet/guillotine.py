@@ -15,6 +15,8 @@ Size = tuple[float, float]
 
 EXACT = 7
 """Up to so many parts the shortest arrangement of all is found; of more, a good one."""
+MANY = 100
+"""More parts than this are laid in rows, which is quick however many they are."""
 ROUNDING = 1e-9
 STEPS = 8
 """Times that the length is halved in looking for a good one."""
@@ -60,6 +62,8 @@ def arranged(sizes: Sequence[Size], width: float, kerf: float, most: float, leav
         leaves: how many there are.
     """
     if any(length > most + ROUNDING or wide > width + ROUNDING for length, wide in sizes):
+        return None
+    if sum(length * wide for length, wide in sizes) > leaves * most * width * (1 + ROUNDING):
         return None
     if len(sizes) <= EXACT:
         return Shortest(sizes, width, kerf).of(range(len(sizes)), most, leaves)
@@ -176,6 +180,8 @@ def filled(
     sizes: Sequence[Size], width: float, kerf: float, length: float, leaves: int
 ) -> tuple[Arrangement, tuple[int, ...]]:
     """As many parts as are found to fit onto leaves of that length, by area, and the parts that are left over."""
+    if len(sizes) > MANY:
+        return _rows(sizes, width, kerf, length, leaves)
     tries = [_fill(sizes, order, cut, width, kerf, length, leaves) for order in _ORDERS for cut in _CUTS]
     return min(tries, key=lambda one: (sum(sizes[i][0] * sizes[i][1] for i in one[1]), one[0].length))
 
@@ -201,6 +207,9 @@ def _good(sizes: Sequence[Size], width: float, kerf: float, most: float, leaves:
 
 def _whole(sizes: Sequence[Size], width: float, kerf: float, length: float, leaves: int) -> Arrangement | None:
     """The first try that places all parts."""
+    if len(sizes) > MANY:
+        made, left = _rows(sizes, width, kerf, length, leaves)
+        return None if left else made
     for order in _ORDERS:
         for cut in _CUTS:
             made, left = _fill(sizes, order, cut, width, kerf, length, leaves)
@@ -237,4 +246,28 @@ def _fill(
         beside = _Free(chosen.leaf, chosen.x + long + kerf, chosen.y, along, chosen.width if first else wide)
         above = _Free(chosen.leaf, chosen.x, chosen.y + wide + kerf, long if first else chosen.length, across)
         free += [each for each in (beside, above) if min(each.length, each.width) > ROUNDING]
+    return Arrangement(used, tuple(map(tuple, spots))), tuple(sorted(left))
+
+
+def _rows(
+    sizes: Sequence[Size], width: float, kerf: float, length: float, leaves: int
+) -> tuple[Arrangement, tuple[int, ...]]:
+    """The widest parts first, side by side along the leaf in rows that are ripped off one after the other."""
+    spots: list[list[Spot]] = [[] for _ in range(leaves)]
+    left, used = [], 0.0
+    leaf, x, y, row = 0, 0.0, 0.0, 0.0
+    for part in sorted(range(len(sizes)), key=lambda i: (-sizes[i][1], -sizes[i][0])):
+        long, wide = sizes[part]
+        if long > length + ROUNDING or wide > width + ROUNDING:
+            left.append(part)
+            continue
+        if row and x + long > length + ROUNDING:
+            x, y, row = 0.0, y + row + kerf, 0.0
+        if y + wide > width + ROUNDING:
+            leaf, x, y, row = leaf + 1, 0.0, 0.0, 0.0
+        if leaf >= leaves:
+            left.append(part)
+            continue
+        spots[leaf].append(Spot(part, x, y))
+        row, used, x = max(row, wide), max(used, x + long), x + long + kerf
     return Arrangement(used, tuple(map(tuple, spots))), tuple(sorted(left))

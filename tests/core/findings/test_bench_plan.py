@@ -206,6 +206,7 @@ def row_of(depths, **panel):
     return make_design(pieces, make_panel(width=20 + 18 * len(depths), **panel))
 
 
+@pytest.mark.slow
 @given(st.lists(st.floats(3.0, 8.0).map(lambda depth: round(depth, 1)), min_size=5, max_size=7))
 @fewer(5)
 def test_levelled_inserts_have_few_thicknesses_and_stand_as_proud_and_nothing_new_is_wrong(depths) -> None:
@@ -266,6 +267,7 @@ def test_the_check_tells_combinations_days_chains_and_slack() -> None:
     json.dumps(found)
 
 
+@pytest.mark.slow
 def test_the_koi_ponds_plan_is_offered_in_words() -> None:
     stack = load_stack(KOI_POND)
     bench, plan = bench_plan(stack), offers(Measures(stack))

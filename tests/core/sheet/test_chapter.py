@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
 from core.sheet.contents import Drawn, Heading, Lines, PieceRow, Table, contents
 from core.sheet.plan import plan_of
 from core.stack.loading import load_stack
@@ -25,6 +27,7 @@ def words_of(block) -> list[str]:
     return [f"{block.work.number} {block.head}", *block.lines, *block.watch, block.caption]
 
 
+@pytest.mark.slow
 def test_what_the_chapter_quotes_stands_on_the_ponds_sheet() -> None:
     text = (ROOT / "docs/bench-sheet.md").read_text(encoding="utf-8")
     chapter = text.partition("## The koi pond, step by step")[2].partition("\n## ")[0]

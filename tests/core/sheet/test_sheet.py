@@ -95,6 +95,7 @@ def test_all_that_is_drawn_lies_within_the_margins(sheet) -> None:
                 assert (edge == 255).all()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_no_page_of_the_pond_is_nearly_empty_but_the_last(blocks, paper) -> None:
     """Looked at as pixels: on every page something is drawn below its upper third."""

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.design import StockBoard
+from core.sheet import guillotine
 from core.sheet.buying import Item, items
 from core.sheet.contents import Drawn, Lines, Table, contents
 from core.sheet.guillotine import EXACT, Arrangement, arranged, filled
@@ -117,6 +118,17 @@ def test_many_parts_lie_within_a_fifth_of_the_shortest_that_their_area_allows() 
     assert made is not None
     best = 5 * 50 + 4 * KERF
     assert best <= made.length + 1e-9 <= 1.2 * best
+
+
+def test_very_many_parts_lie_in_rows_as_soundly(monkeypatch) -> None:
+    monkeypatch.setattr(guillotine, "MANY", 20)
+    sizes = [(5.0 + 7 * n % 50, 5.0 + 11 * n % 35) for n in range(60)]
+    made = arranged(sizes, 60.0, KERF, 2000.0, 2)
+    assert made is not None
+    look_through(sizes, made, 60.0)
+    some, left = filled(sizes, 60.0, KERF, 70.0, 2)
+    assert left
+    look_through(sizes, some, 60.0, left)
 
 
 def test_what_is_wider_than_the_leaf_is_not_turned_to_make_it_fit() -> None:
