@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterator
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
 from ..design import Point
@@ -15,6 +16,8 @@ from ..stack.stack import PlacedPiece
 from .finding import Finding, Step
 from .strength import BITE, LEAST_BITE
 from .trials import outward
+
+Array = npt.NDArray[np.float64]
 
 ROOM = 0.1
 """So much more than the least is left where pieces are moved, mm (common practice)."""
@@ -32,7 +35,7 @@ def other_steps(m: Measures, finding: Finding, placed: PlacedPiece, other: Place
         yield from _OF_ONE[finding.code](m, finding, placed)
 
 
-def _moved(placed: PlacedPiece, way: np.ndarray, by: float) -> Step:
+def _moved(placed: PlacedPiece, way: Array, by: float) -> Step:
     x, y = (np.array(placed.piece.at) + by * way).tolist()
     return Step(placed.piece.id, "at", (round(x, 3), round(y, 3)))
 
@@ -68,7 +71,7 @@ def _wall(m: Measures, finding: Finding, later: PlacedPiece, earlier: PlacedPiec
 def _joint(m: Measures, finding: Finding, placed: PlacedPiece) -> Iterator[Step]:
     """The other way: the joint then lies under the piece, or beside it."""
     if finding.step is not None and isinstance(finding.step.value, tuple):
-        by = np.subtract(finding.step.value, placed.piece.at)  # type: ignore[arg-type]
+        by = np.subtract(finding.step.value, placed.piece.at)
         size = float(np.hypot(*by))
         for far in (3.0, 3.5):
             if 0 < size < far:
