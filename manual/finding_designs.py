@@ -203,7 +203,6 @@ WITHOUT_PICTURE = frozenset(
     {
         "thin-insert", "thick-insert", "many-thicknesses", "wedge-stuck", "odd-clearance", "slender-cutter",
         "small-strip", "small-part", "repeated", "dust-stain", "groove-crosses", "cross-grain", "frame-too-tight",
-        "fragile-peninsula", "edge-sliver",
     }
 )  # fmt: skip
 """Their pictures are not made yet."""
