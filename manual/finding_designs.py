@@ -82,6 +82,19 @@ def _notched(angle: float) -> Entry:
     return _drawn("leaf", (-22, -14), (22, -14), (22, 14), (half, 14), (0, 2), (-half, 14), (-22, 14))
 
 
+def _fork(bay: float) -> Entry:
+    """Two arms of 16 mm with a bay between them, 20 mm deep."""
+    half = bay / 2
+    return _drawn("fork", (-half - 16, -15), (half + 16, -15), (half + 16, 15), (half, 15), (half, -5), (-half, -5),
+                  (-half, 15), (-half - 16, 15))  # fmt: skip
+
+
+def _hair_strip(width: float) -> list[Entry]:
+    """Two wide strips with a narrow one between them."""
+    woods = (("black walnut", 60.0), ("hard maple", width), ("black walnut", 60 - width))
+    return [{"width": size, "wood": wood} for wood, size in woods]
+
+
 def _groove(name: str, *points: tuple[float, float], **keys: Any) -> Entry:
     line = {"line": [list(point) for point in points], "width": 3.175, "smooth": True}
     return {"id": name, "outline": line, **keys}
@@ -148,5 +161,48 @@ EXAMPLES: dict[str, Example] = {
         _design(_box("bar", 48, 9, 24, 62, grain=90)), _design(_box("bar", 48, 9, 24, 62, grain=0)), reach=34
     ),
     "moisture-play": Example(_design(_disc("moon", 32, grain=0)), reach=34),
+    "thin-insert": Example(_design(_disc("moon", 16, pocket_depth=0.9)), seen="cut"),
+    "thick-insert": Example(
+        _design(_disc("moon", 16, pocket_depth=24, cutter_diameter=6), thickness=40),
+        _design(_disc("moon", 16, pocket_depth=20, cutter_diameter=6), thickness=40),
+        seen="cut",
+    ),
+    "many-thicknesses": Example(
+        _design(*(_disc(f"moon-{i}", 7, x=20 + 20 * i, pocket_depth=4 + i) for i in range(5))),
+        _design(*(_disc(f"moon-{i}", 7, x=20 + 20 * i, pocket_depth=6) for i in range(5))),
+        seen="cut",
+    ),
+    "wedge-stuck": Example(_design(_disc("moon", 16, taper=1, side_clearance=-0.5)), seen="cut"),
+    "odd-clearance": Example(_design(_disc("moon", 16, side_clearance=0.7)), reach=12),
+    "slender-cutter": Example(
+        _design(_disc("moon", 16, pocket_depth=12, cutter_diameter=2)),
+        _design(_disc("moon", 16, pocket_depth=12, cutter_diameter=6)),
+        seen="cut",
+    ),
+    "small-strip": Example(_design(strips=_hair_strip(1)), _design(strips=_hair_strip(2))),
+    "small-part": Example(_design(_disc("moon", 1.9)), _design(_disc("moon", 4)), reach=10),
+    "repeated": Example(_design(_disc("moon", 16, x=50), _disc("sun", 16, x=74, wood="padauk", after=["moon"]))),
+    "dust-stain": Example(_design(_disc("moon", 16, wood="osage orange")), _design(_disc("moon", 16))),
+    "groove-crosses": Example(
+        _design(_groove("one", (2.5, 40), (117.5, 40)), _groove("two", (2.5, 25), (117.5, 55))),
+        _design(_groove("one", (2.5, 40), (117.5, 40)), _groove("two", (40, 2.5), (80, 77.5))),
+    ),
+    "cross-grain": Example(
+        _design(_disc("ground", 34, grain=0), _disc("moon", 28, grain=90, pocket_depth=4, wood="cherry")),
+        _design(_disc("ground", 34, grain=0), _disc("moon", 28, grain=0, pocket_depth=4, wood="cherry")),
+        reach=34,
+    ),
+    "frame-too-tight": Example(
+        _design(_disc("moon", 16)) | {"frame": {"reveal": 0.2}}, _design(_disc("moon", 16)) | {"frame": {"reveal": 2}}
+    ),
+    "fragile-peninsula": Example(_design(_fork(4))),
+    "edge-sliver": Example(_design(_box("tile", 30, 5.4, 60, 30)), reach=12),
 }
 """Designs by the finding's code."""
+WITHOUT_PICTURE = frozenset(
+    {
+        "thin-insert", "thick-insert", "many-thicknesses", "wedge-stuck", "odd-clearance", "slender-cutter",
+        "small-strip", "small-part", "repeated", "dust-stain", "groove-crosses", "cross-grain", "frame-too-tight",
+    }
+)  # fmt: skip
+"""Codes whose pictures are not made yet."""

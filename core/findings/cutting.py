@@ -6,6 +6,9 @@ import math
 from collections.abc import Iterator
 from typing import cast
 
+import shapely
+
+from ..areas import NOISE_AREA
 from ..cutter.sizes import diameter_text, suggest_for
 from ..measures.all_measures import Loss, Measures, Place
 from ..measures.blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
@@ -59,7 +62,7 @@ _FILLED = {
 def _losses(m: Measures, code: str, places: list[Place], told: dict[Loss, tuple[str, str]]) -> Iterator[Finding]:
     """A finding for each place that is no plain corner."""
     for place in places:
-        if place.loss in told:
+        if place.loss in told and not _hidden(m, place):
             words, remedy = told[place.loss]
             words = words.format(
                 area=f"{place.area:.2f} mm²",
@@ -68,6 +71,19 @@ def _losses(m: Measures, code: str, places: list[Place], told: dict[Loss, tuple[
             )
             step = _finer_cutter(m, place)
             yield of("warning", code, place.placed, place.at, words, remedy + _of_size(step), step, value=place.area)
+
+
+def _hidden(m: Measures, place: Place) -> bool:
+    """Whether a tip or a part that is lost or filled lies all under later pieces or in the trimmed edge, as advised."""
+    if place.loss is Loss.NECK:
+        return False
+    trim = m.panel.face_trim
+    seen = shapely.intersection(place.shape, m.stack.finished_box)
+    for index in place.placed.under:
+        if seen.area <= NOISE_AREA:
+            break
+        seen = shapely.difference(seen, m.stack.pieces[index].pocket_at(trim))
+    return bool(seen.area <= NOISE_AREA)
 
 
 def _finer_cutter(m: Measures, place: Place) -> Step | None:

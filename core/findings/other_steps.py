@@ -17,6 +17,8 @@ from .finding import Finding, Step
 from .strength import BITE, LEAST_BITE
 from .trials import outward
 
+Array = npt.NDArray[np.float64]
+
 ROOM = 0.1
 """Room beyond the least that is left where pieces are moved, mm (common practice)."""
 DEEP_ENOUGH = (2.0, 1.0, 0.6)
@@ -33,7 +35,7 @@ def other_steps(m: Measures, finding: Finding, placed: PlacedPiece, other: Place
         yield from _OF_ONE[finding.code](m, finding, placed)
 
 
-def _moved(placed: PlacedPiece, way: npt.NDArray[np.float64], by: float) -> Step:
+def _moved(placed: PlacedPiece, way: Array, by: float) -> Step:
     x, y = (np.array(placed.piece.at) + by * way).tolist()
     return Step(placed.piece.id, "at", (round(x, 3), round(y, 3)))
 

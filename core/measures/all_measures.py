@@ -70,6 +70,8 @@ class Place:
     reach: float
     """mm from its furthest point to the wall that is left there."""
     at: Point
+    shape: BaseGeometry
+    """All of it."""
 
 
 @dataclass(frozen=True)
@@ -327,7 +329,7 @@ def _places(pieces: list[PlacedPiece], parts: Shapes, owner: Ints, lost: Shapes)
         if loss is Loss.PART and areas[i] < SPOT:
             continue
         at = furthest[i] if loss in (Loss.TIP, Loss.CORNER) else middle[i]
-        places.append(Place(pieces[piece], loss, float(areas[i]), float(reach[i]), _point(at)))
+        places.append(Place(pieces[piece], loss, float(areas[i]), float(reach[i]), _point(at), parts[i]))
     return places
 
 

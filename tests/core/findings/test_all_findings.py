@@ -415,3 +415,12 @@ def test_svg_source_without_area_is_a_bad_outline(tmp_path: Path) -> None:
     (tmp_path / "a.svg").write_text(drawing)
     design = replace(make_design([replace(at_middle(disc(9)), outline=SvgOutline("a.svg"))]), folder=tmp_path)
     assert [f.code for f in find_all(build_stack(design))] == ["bad-outline"]
+
+
+@pytest.mark.parametrize(("x", "told_"), [(60, True), (84, False)])
+def test_a_tip_that_lies_under_a_later_piece_is_not_missed(x: float, told_: bool) -> None:
+    """The kite's right tip, at 90 mm, has 28 degrees; the cutter leaves out its last 5 mm."""
+    kite = make_piece("kite", [(0, 0), (10, -7.5), (40, 0), (10, 7.5)], at=(50, 40))
+    lid = make_piece("lid", disc(10), at=(x, 40))
+    findings = find_all(build_stack(make_design([kite, lid])))
+    assert any(f.code == "cutter-too-big" for f in findings) is told_
