@@ -47,7 +47,10 @@ RING, PLATE = 0.85, 0.78
 """Radii in heights of a line of text."""
 HEAD, INDENT, LETTER = 5.0, 2.3, 0.455
 """Key, in heights of a line: its title and counts, what its numbers take, the width of a common letter."""
-STEPS = ((1.25, 9, 9), (1.12, 9, 9), (1.12, 3, 2), (1.12, 2, 1), (1.0, 2, 1), (1.0, 1, 0), (1.0, 0, 0), (0.8, 0, 0))
+STEPS = (
+    *((1.25, 9, 9), (1.12, 9, 9), (1.12, 3, 2), (1.12, 2, 1), (1.0, 2, 1), (0.92, 2, 1)),
+    *((1.0, 1, 1), (1.0, 1, 0), (1.0, 0, 0), (0.8, 0, 0)),
+)
 """Size of the key's letters, most lines of words and of the remedy for each finding: the first that has room."""
 
 
