@@ -38,7 +38,9 @@ LAYERS = {
     "core": "geometry and pages, 35 MB to fetch",
     "blender": "Blender as a Python module, 370 MB to fetch, 1 GB on disk",
     "test": "test tools, 90 MB to fetch",
+    "browser": "what drives the system's Chromium, 50 MB to fetch",
     "benchmark": "the peer that it measures beside Blender, 2 MB to fetch",
+    "coverage": "which lines its tests reach, 1 MB to fetch",
 }
 BLENDERS = {"4.2.23": "3.11", "4.5.15": "3.11", "5.0.1": "3.11", "5.2.3": "3.13", "5.3.0": "3.13"}  # oldest first
 
@@ -54,6 +56,7 @@ PACKAGE = {
     "assets/LICENSE": "assets/LICENSE",
     "LICENSE": "LICENSE",
 }
+HEAVIEST = 30_000_000  # bytes of a zip for one platform
 # The platforms of the manifest, as wheel tags.
 PLATFORM_TAGS = (
     ("manylinux_2_28_x86_64", "manylinux2014_x86_64"),
@@ -77,6 +80,7 @@ KOI_POND = ROOT / "assets" / "koi-pond" / "koi-pond.panel.json"
 FIRST_DRAFT = KOI_POND.with_name("first-draft.panel.json")
 MANUAL = ("demo", "views", "findings", "samples", "window")
 DEMO_VIEWS = {KOI_POND: ("finished", "exploded", "section", "overlap", "listing"), FIRST_DRAFT: ("findings",)}
+DEMO_SIZE, MANUAL_SIZE = "1280x800", "1600x1000"  # two thirds of the pixels: the demo is to take less than 4 minutes
 
 
 class Unusable(Exception):
@@ -308,7 +312,48 @@ def fetch_wheels(python: Path) -> list[Path]:
 
 
 def build_zip(python: Path) -> Path:
-    """The extension as a zip, built and validated by Blender's own tool, which needs no running Blender."""
+    """The extension as one zip for all platforms, built by Blender's own tool, which needs no running Blender."""
+    return build_zips(python)[0]
+
+
+def build_zips(python: Path, *options: str) -> list[Path]:
+    """Zips, built and validated; with --split-platforms one for each platform, with only the wheels that it can use.
+
+    Args:
+        python: has Blender's module, whose tool it is.
+        options: of the tool's build command.
+    """
+    folder = package_folder(python)
+    where = "import importlib.util; print(importlib.util.find_spec('bpy').origin)"
+    found = subprocess.run([str(python), "-c", where], capture_output=True, text=True, check=True)
+    scripts = next(Path(found.stdout.strip()).parent.glob("*/scripts"))
+    tool = str(scripts / "addons_core/bl_pkg/cli/blender_ext.py")
+    tags = f"--valid-tags={scripts / 'modules/_bpy_internal/extensions/tags.py'}"
+    split = "--split-platforms" in options
+    name = f"grainstack-{version()}"
+    results = [DIST / f"{name}-{each}.zip" for each in platforms()] if split else [DIST / f"{name}.zip"]
+    for result in results:
+        result.unlink(missing_ok=True)
+    DIST.mkdir(exist_ok=True)
+    steps = [["build", tags, *options, "--source-dir", str(folder), "--output-dir", str(DIST)]]
+    steps += [["validate", tags, str(result)] for result in results]
+    if any(run(python, tool, *step, output=2) for step in steps):
+        raise Unusable("Blender's extension tool refuses the package: see above")
+    heavy = [result for result in results if split and result.stat().st_size >= HEAVIEST]
+    if heavy:
+        raise Unusable(f"{heavy[0]} has {heavy[0].stat().st_size} bytes: a zip for one platform may have {HEAVIEST}")
+    return results
+
+
+def platforms() -> list[str]:
+    """The manifest's platforms as Blender's tool writes them into the names of zips."""
+    found = re.search(r"^platforms = \[(.+)\]$", MANIFEST.read_text(encoding="utf-8"), re.MULTILINE)
+    assert found, f"{MANIFEST} has no platforms"
+    return [name.replace("-", "_") for name in re.findall(r'"(.+?)"', found.group(1))]
+
+
+def package_folder(python: Path) -> Path:
+    """The extension's files with the wheels of all platforms, as Blender's tool wants them."""
     folder = BUILD / "package"
     shutil.rmtree(folder, ignore_errors=True)
     stage(folder)
@@ -321,19 +366,7 @@ def build_zip(python: Path) -> Path:
     assert text.count("\n[permissions]\n") == 1, "the wheels go before the manifest's only table"
     text = text.replace("\n[permissions]\n", f"\nwheels = [\n{listed}]\n\n[permissions]\n")
     (folder / MANIFEST.name).write_text(text, encoding="utf-8")
-
-    where = "import importlib.util; print(importlib.util.find_spec('bpy').origin)"
-    found = subprocess.run([str(python), "-c", where], capture_output=True, text=True, check=True)
-    scripts = next(Path(found.stdout.strip()).parent.glob("*/scripts"))
-    tool = str(scripts / "addons_core/bl_pkg/cli/blender_ext.py")
-    tags = f"--valid-tags={scripts / 'modules/_bpy_internal/extensions/tags.py'}"
-    result = DIST / f"grainstack-{version()}.zip"
-    result.unlink(missing_ok=True)
-    DIST.mkdir(exist_ok=True)
-    steps = (["build", tags, "--source-dir", str(folder), "--output-dir", str(DIST)], ["validate", tags, str(result)])
-    if any(run(python, tool, *step, output=2) for step in steps):
-        raise Unusable("Blender's extension tool refuses the package: see above")
-    return result
+    return folder
 
 
 # ---------------------------------------------------------------- commands
@@ -352,11 +385,16 @@ def pictures(name: str, arguments: list[str]) -> int:
 
 
 def demo(name: str, arguments: list[str]) -> int:
-    """The main job, on the koi pond; and what was wrong with its first draft."""
+    """The main job, on the koi pond: pictures and the bench sheet; and what was wrong with its first draft."""
     Parser(prog=f"build.py {name}", description=COMMANDS[name].help).parse_args(arguments)
-    out = str(ROOT / "out")
+    status = demo_pictures(DEMO_SIZE)
+    return max(status, geometry("sheet", [str(KOI_POND), "--out", str(ROOT / "out")])) if status < 2 else status
+
+
+def demo_pictures(size: str) -> int:
+    """The demo's pictures, in this size."""
     return max(
-        pictures("render", [str(design), "--view", ",".join(views), "--out", out])
+        pictures("render", [str(design), "--view", ",".join(views), "--size", size, "--out", str(ROOT / "out")])
         for design, views in DEMO_VIEWS.items()
     )
 
@@ -375,7 +413,7 @@ def manual(name: str, arguments: list[str]) -> int:
         raise Unusable("manual: the window's pictures need --blender PROGRAM, a Blender of 4.2 or newer")
     if "window" not in parts:
         say("manual: the window's pictures stay as they are; --blender PROGRAM makes them anew")
-    if "demo" in parts and demo("demo", []) > 1:
+    if "demo" in parts and demo_pictures(MANUAL_SIZE) > 1:
         return 2
     python = blender_environment()
     shown = ["--blender", options.blender, "--package", str(build_zip(python))] if "window" in parts else []
@@ -384,9 +422,11 @@ def manual(name: str, arguments: list[str]) -> int:
 
 
 def package(name: str, arguments: list[str]) -> int:
-    """The extension zip; its path is the result."""
+    """A zip of the extension for each platform, and one for all; their paths are the result."""
     Parser(prog=f"build.py {name}", description=COMMANDS[name].help).parse_args(arguments)
-    print(build_zip(blender_environment()))
+    python = blender_environment()
+    for made in (*build_zips(python, "--split-platforms"), build_zip(python)):
+        print(made)
     return 0
 
 
@@ -404,19 +444,29 @@ def is_clean(python: Path) -> bool:
     return True
 
 
-def test_core(for_pytest: list[str]) -> int:
-    """Lint, types and the tests of core, without Blender, on all processors."""
-    python = environment(VENV, PYTHONS, ("core", "test"))
+def core_tests() -> list[str]:
+    """The test files that need no Blender and no staged add-on."""
+    files = sorted(file.relative_to(ROOT).as_posix() for file in (ROOT / "tests" / "core").rglob("test_*.py"))
+    return [*files, "tests/test_docstrings.py", "tests/test_layers.py"]
+
+
+def test_core(for_pytest: list[str], coverage: bool) -> int:
+    """Lint, types and the quick tests of core, without Blender, on all processors."""
+    python = environment(VENV, PYTHONS, ("core", "test", *(["coverage"] if coverage else [])))
     os.chdir(ROOT)
     if not is_clean(python):
         return 1
-    files = sorted(file.relative_to(ROOT).as_posix() for file in (ROOT / "tests" / "core").rglob("test_*.py"))
-    files.append("tests/test_layers.py")
     parts = min(os.cpu_count() or 1, 8)
     say(f"core's tests, in {parts} processes")
+    data = f"--data-file={BUILD / 'coverage'}"
+    counted = ["coverage", "run", data, "--parallel-mode", "--branch", "--source=core", "-m"] if coverage else []
+    command = ["-m", *counted, "pytest", "-q", "-m", "not slow"]
     with ThreadPoolExecutor(parts) as pool:
-        shares = [files[k::parts] for k in range(parts)]
-        statuses = list(pool.map(lambda share: run(python, "-m", "pytest", "-q", *share, *for_pytest), shares))
+        shares = [core_tests()[k::parts] for k in range(parts)]
+        statuses = list(pool.map(lambda share: run(python, *command, *share, *for_pytest), shares))
+    if coverage:
+        run(python, "-m", "coverage", "combine", data, "--quiet", output=2)
+        run(python, "-m", "coverage", "report", data, "--skip-covered", "--sort=cover")
     return max(status if status in (0, 1) else 2 for status in statuses)
 
 
@@ -424,10 +474,18 @@ def test(name: str, arguments: list[str]) -> int:
     """Lint, types, then the test suite; with --blender, the add-on's tests on other Blenders too."""
     parser = Parser(prog=f"build.py {name}", description=COMMANDS[name].help)
     parser.add_argument("--core", action="store_true", help="core alone, without Blender: quick")
+    parser.add_argument("--coverage", action="store_true", help="with --core: which lines its tests don't reach")
+    parser.add_argument("--browser", action="store_true", help="the sheet's page alone, in the system's Chromium")
     parser.add_argument("--blender", default="", help="all, or some of oldest, newest, " + ", ".join(BLENDERS))
     options, for_pytest = parser.parse_known_args(arguments)
+    if options.coverage and not options.core:
+        raise Unusable("test --coverage: it counts core's lines alone; add --core")
     if options.core:
-        return test_core(for_pytest)
+        return test_core(for_pytest, options.coverage)
+    if options.browser:
+        os.chdir(ROOT)
+        layers = ("core", "test", "browser")
+        return run(environment(VENV, PYTHONS, layers), "-m", "pytest", "tests/browser", *for_pytest)
     names = {"oldest": list(BLENDERS)[:1], "newest": list(BLENDERS)[-1:], "all": list(BLENDERS), "": []}
     names.update({version: [version] for version in BLENDERS})
     unknown = [part for part in options.blender.split(",") if part not in names]
@@ -454,6 +512,14 @@ def test(name: str, arguments: list[str]) -> int:
     return max(status if status in (0, 1) else 2 for status in statuses)
 
 
+def tidy(name: str, arguments: list[str]) -> int:
+    """Format all code, and mend what the linter can mend by itself; what is left goes to stderr."""
+    Parser(prog=f"build.py {name}", description=COMMANDS[name].help).parse_args(arguments)
+    python = environment(VENV, PYTHONS, ("core", "test"))
+    os.chdir(ROOT)
+    return max(run(python, "-m", "ruff", *words, output=2) for words in (["check", "--fix"], ["format"]))
+
+
 def benchmark(name: str, arguments: list[str]) -> int:
     """How fast solids are made, beside general mesh booleans, and what wood costs in pictures."""
     python = blender_environment(name)
@@ -476,8 +542,8 @@ class Command(NamedTuple):
 
 
 COMMANDS = {
-    "demo": Command(demo, "the koi pond's pictures, to out/"),
-    "check": Command(geometry, "DESIGN [--json] [--suggest-cutters]: findings and measures, no Blender"),
+    "demo": Command(demo, "the koi pond's pictures and its bench sheet, to out/"),
+    "check": Command(geometry, "DESIGN [--json] [--suggest-cutters] [--plan]: findings and measures, no Blender"),
     "render": Command(
         pictures,
         "DESIGN --view VIEW|--film FILM --out DIR [--quality draft|good|best]: pictures, films; --help tells all",
@@ -502,8 +568,12 @@ COMMANDS = {
         manual,
         "[PART ...] [--blender PROGRAM]: the manual's pictures anew, to assets/pictures; some minutes",
     ),
-    "package": Command(package, "the Blender extension's zip, to dist/"),
-    "test": Command(test, "[--core|--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest"),
+    "package": Command(package, "the Blender extension's zips, one for each platform and one for all, to dist/"),
+    "test": Command(
+        test,
+        "[--core [--coverage]|--browser|--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest",
+    ),
+    "tidy": Command(tidy, "all code formatted, and mended where the linter can do it"),
 }
 
 

@@ -122,7 +122,7 @@ def peak_memory(count: int) -> float | None:
 
 
 def own_peak_memory(count: int) -> float | None:
-    """The same for this process, once it has made them; the end of `peak_memory`'s child process."""
+    """Megabytes of this process once it has made these solids; the end of `peak_memory`'s child process."""
     build_solids(build_stack(scene(count)))
     try:
         import resource
@@ -135,7 +135,7 @@ def own_peak_memory(count: int) -> float | None:
 
 
 def wood_ratios(rounds: int) -> dict[str, float]:
-    """By view: what `wood_cost` measures in a process of its own, as ratios; none where it cannot render."""
+    """Ratios by view, as `wood_cost` measures them in a process of its own; none where it cannot render."""
     command = [sys.executable, "-m", "benchmark.wood_cost", "--rounds", str(rounds)]
     done = subprocess.run(command, cwd=HERE, stdout=subprocess.PIPE)
     if done.returncode:
@@ -168,7 +168,7 @@ class Results:
     memory: float | None
     """Megabytes at most, of a process that makes the large scene."""
     wood: Mapping[str, float] = field(default_factory=dict)
-    """By view: processor time of the pond in its woods, relative to plain coated colours on the same meshes."""
+    """Processor time by view: of the pond in its woods, relative to plain coated colours on the same meshes."""
 
 
 SOLIDS, SOLIDS_LARGE = "solids", "solids, large scene"

@@ -1,4 +1,4 @@
-"""The same solids from general mesh booleans: manifold3d, and the solvers of Blender's boolean modifier.
+"""Makes our solids with general mesh booleans: manifold3d, and the solvers of Blender's boolean modifier.
 
 Each peer gets what helps it: upright prisms, already culled (a pocket is taken only from the solids that it
 touches), all of a solid's pockets in one batch. Its result counts as done when the meshes are there to be read.
@@ -40,7 +40,7 @@ class Booleans:
     bodies: tuple[Prism, ...]
     pockets: tuple[Prism, ...]
     cuts: tuple[tuple[int, ...], ...]
-    """Of each body, the pockets that it loses."""
+    """For each body, the indices of the pockets that are cut from it."""
 
 
 def booleans_of(stack: Stack) -> Booleans:

@@ -20,7 +20,7 @@ import numpy as np
 
 from core.design import Design, LineOutline, Panel, Piece, PolygonOutline, Segment, Strip, Workshop
 from core.errors import UnusableInput
-from core.findings.all_findings import grave
+from core.findings.all_findings import find_grave
 from core.findings.finding import Finding
 from core.findings.step_trials import StepTrials, changed
 from core.measures.all_measures import Measures
@@ -108,8 +108,8 @@ def judge(design: Design, tally: Tally, most: int) -> None:
     """Try every step of a design that is offered, and count what the whole changed design says of it."""
     stack = build_stack(design)
     measures = Measures(stack)
-    told = list(grave(measures))
-    trials, before = StepTrials(measures, grave), _kinds([f for f in told if f.level != "note"])
+    told = list(find_grave(measures))
+    trials, before = StepTrials(measures, find_grave), _kinds([f for f in told if f.level != "note"])
     for finding in (trials.tried(each) for each in told if each.level != "note"):
         if tally.count >= most:
             return
@@ -135,7 +135,7 @@ def _after(stack: Stack, finding: Finding) -> Counter[tuple[str, str | None, str
         after = build_stack(replace(design, pieces=pieces), previous=stack)
     except UnusableInput:
         return None
-    return _kinds([found for found in grave(Measures(after)) if found.level != "note"])
+    return _kinds([found for found in find_grave(Measures(after)) if found.level != "note"])
 
 
 def run(most: int, first: int = 0) -> Tally:

@@ -19,7 +19,7 @@ from core.stack.stack import Stack
 
 VERTICES = 300
 RADIUS = 25.0
-"""Of a shape, on average, mm."""
+"""A shape's radius, on average, mm."""
 WAVES = range(2, 5)
 """Each shape is a circle with waves of these numbers in its radius."""
 AMPLITUDE = 0.08
@@ -104,7 +104,7 @@ def _piece(name: str, points: tuple[Point, ...], at: Point, depth: float, worksh
 
 
 def with_one_moved(design: Design, index: int, by: Point) -> Design:
-    """The same design, but one piece lies `by` mm to the right and up."""
+    """Move one piece of a design by `by` mm to the right and up."""
     piece = design.pieces[index]
     moved = replace(piece, at=(piece.at[0] + by[0], piece.at[1] + by[1]))
     return replace(design, pieces=(*design.pieces[:index], moved, *design.pieces[index + 1 :]))

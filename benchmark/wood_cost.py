@@ -29,7 +29,7 @@ SIZE, SAMPLES, ROUNDS = (400, 250), 8, 5
 WOOD, PLAIN = "wood", "plain"
 
 Seconds = dict[str, dict[str, float]]
-"""By view, then by WOOD and PLAIN."""
+"""Seconds by view, then by WOOD and PLAIN."""
 
 
 def measure(

@@ -103,7 +103,7 @@ class OpenDesign:
 
     @cached_property
     def lays(self) -> dict[str, Lay]:
-        """By solid: how it lies in its wood, the same however the solid is cut."""
+        """How each solid lies in its wood, by its name: the same however the solid is cut."""
         return lays(self.stack)
 
     @cached_property

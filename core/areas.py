@@ -40,7 +40,7 @@ def arc_points(points: Array, segments: int) -> float:
 
 
 def turns(points: Array) -> Array:
-    """By what angle (n - 2,) a line (n, 2) turns at each of its inner points, 0 to pi."""
+    """Angles (n - 2,), 0 to pi, by which a line (n, 2) turns at its inner points."""
     step = np.diff(points, axis=0)
     before, after = step[:-1], step[1:]
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]

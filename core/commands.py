@@ -11,6 +11,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from pathlib import Path
 from typing import NoReturn, cast, get_args
 
@@ -24,6 +25,7 @@ from .solids.panel_solids import State, build_solids
 from .solids.ply import write_solids
 from .solids.proof import refuse_if_open
 from .stack.loading import load_stack
+from .stack.stack import Stack
 
 AS_SAWN = "as-sawn"
 DONE, DONE_WITH_ERRORS, UNUSABLE = 0, 1, 2
@@ -37,11 +39,11 @@ class Parser(argparse.ArgumentParser):
         raise UnusableInput(self.prog, "", message, f"Write: {self.usage}")
 
 
-def main(argv: Sequence[str]) -> int:
-    """Run one command; returns the exit status, raises nothing."""
+def main(argv: Sequence[str], *, may_start_processes: bool = False) -> int:
+    """Run one command; returns the exit status, raises nothing. Inside Blender it may start no processes."""
 
     def run() -> int:
-        options = _parser().parse_args(argv)
+        options = _parser().parse_args(argv, argparse.Namespace(may_start_processes=may_start_processes))
         output, status = options.run(options)
         _print(output)
         return int(status)
@@ -75,8 +77,37 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     measures = Measures(stack)
     findings = find_all(stack, measures, try_steps=True)
     with during("measuring"):
-        found = check_stack(stack, findings, measures, suggest_cutters=options.suggest_cutters)
-    return json.dumps(found, indent=1) if options.json else check_text(stack, found), status_of(findings)
+        cutters, plan = options.suggest_cutters, options.plan
+        found = check_stack(stack, findings, measures, suggest_cutters=cutters, plan=plan)
+    wrong = _at_the_bench(stack, findings, measures)
+    if wrong:
+        found["bench"] = [
+            {"level": each.level, "code": each.code, "piece": each.piece, "other": each.other, "at": list(each.at),
+             "text": each.text, "remedy": each.remedy}
+            for each in wrong
+        ]  # fmt: skip
+    status = status_of([*findings, *wrong])
+    if options.json:
+        return json.dumps(found, indent=1), status
+    lines = [f"  {each.level} {each.code}: {each.text}. {each.remedy}." for each in wrong]
+    more = ["", "At the bench, by the ticks beside the design:", *lines] if wrong else []
+    return "\n".join([check_text(stack, found), *more]), status
+
+
+def _at_the_bench(stack: Stack, findings: Sequence[Finding], measures: Measures) -> list[Finding]:
+    """What differs between the design and what is cut, where a tracking file lies beside it."""
+    from .sheet.tracking import bench_path  # slow to load
+
+    design = Path(stack.design.file)
+    if not bench_path(design).exists() or any(finding.level == "error" for finding in findings):
+        return []
+    from .sheet.as_built import problems
+    from .sheet.plan import plan_of
+    from .sheet.standing import bench_beside
+
+    plan = plan_of(stack, findings, measures)
+    bench = bench_beside(plan)
+    return [] if bench is None else [problem.finding for problem in problems(plan, bench)]
 
 
 def solids(options: argparse.Namespace) -> tuple[str, int]:
@@ -103,6 +134,7 @@ def lines(options: argparse.Namespace) -> tuple[str, int]:
     """The cut lines of all batches and the templates, or those of a coupon; the result is their table of contents."""
     # Not at the top: what draws pages is slow to load, and the other commands do without it.
     from .lines.coupon import write_coupon
+    from .lines.second_process import second_process
     from .lines.write import Choices, write_lines
 
     formats = tuple(dict.fromkeys(options.format.split(",")))
@@ -111,10 +143,12 @@ def lines(options: argparse.Namespace) -> tuple[str, int]:
             "grainstack lines", "--format", f'"{options.format}" is no format', "Write svg, dxf or svg,dxf"
         )
     choices = Choices(formats, options.curves, options.paper)
-    stack = load_stack(options.design)
     if options.coupon:
+        stack = load_stack(options.design)
         return str(write_coupon(stack.design, options.out, choices, progress=_telling("lines"))), DONE
-    return str(write_lines(stack, options.out, choices, progress=_telling("lines"))), DONE
+    with second_process() if options.may_start_processes else nullcontext() as helper:
+        stack = load_stack(options.design)
+        return str(write_lines(stack, options.out, choices, progress=_telling("lines"), helper=helper)), DONE
 
 
 def _telling(command: str) -> Callable[[str], None]:
@@ -130,7 +164,7 @@ def sheet(options: argparse.Namespace) -> tuple[str, int]:
     measures = Measures(stack)
     findings = find_all(stack, measures)
 
-    choices = SheetChoices(options.paper, options.units)
+    choices = SheetChoices(options.paper, options.units, options.picture)
     made = write_sheet(stack, options.out, choices, findings=findings, measures=measures, progress=_telling("sheet"))
     return str(made), DONE
 
@@ -141,7 +175,7 @@ def status_of(findings: Sequence[Finding]) -> int:
 
 
 def _print(output: str) -> None:
-    """To stdout; a reader that has gone (`check … | head`) is no error."""
+    """Print to stdout; a reader that has gone (`check … | head`) is no error."""
     try:
         sys.stdout.write(output + "\n")
         sys.stdout.flush()
@@ -165,7 +199,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(
         required=True, prog="grainstack", metavar="check|solids|lines|sheet", parser_class=Parser
     )
-    usage = "grainstack check DESIGN [--json] [--suggest-cutters]"
+    usage = "grainstack check DESIGN [--json] [--suggest-cutters] [--plan]"
     command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--json", action="store_true", help="print one JSON object")
@@ -174,6 +208,7 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="name the largest common cutter for each piece",
     )
+    command.add_argument("--plan", action="store_true", help="try changes that save thicknesses and glue days")
     command.set_defaults(run=check)
     usage = "grainstack solids DESIGN --out DIR [--state raw|proud|finished|as-sawn | --batch N]"
     command = commands.add_parser(
@@ -212,9 +247,12 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument(
         "--units", choices=("mm", "inch", "both"), default="both", help="units of lengths (default: both)"
     )
+    command.add_argument(
+        "--picture", type=Path, metavar="FILE", help="a rendered picture for the cover (default: DIR/NAME-finished.png)"
+    )
     command.set_defaults(run=sheet)
     return parser
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main(sys.argv[1:], may_start_processes=True))

@@ -115,6 +115,10 @@ class Workshop:
     depth_error: float = 0.0
     """How much deeper pockets come out than they are set, as measured on a coupon; below 0 shallower."""
     board_width: float = 150.0
+    saw_kerf: float = 3.0
+    """What the saw takes with each cut, mm (a common rip blade; common practice, no published source)."""
+    min_planing_length: float | None = None
+    """The shortest wood that may go through the planer, mm, as its manual says; None: not told."""
     # The six least widths and `detail` are common practice, no published source.
     min_floor: float = 5.0
     min_wall: float = 3.0
@@ -152,6 +156,19 @@ class Frame:
     """Colour of the wall that it hangs on, sRGB."""
     caption: bool = True
     """Whether the picture says at its foot what it shows, and that it is a rendering."""
+
+
+@dataclass(frozen=True)
+class StockBoard:
+    """Boards of one size that the maker has; the grain runs along the length. Sound wood only, mm."""
+
+    wood: str
+    length: float
+    width: float
+    thickness: float
+    count: int = 1
+    photo: str | None = None
+    """A picture of it, in the design's folder."""
 
 
 @dataclass(frozen=True)
@@ -297,3 +314,5 @@ class Design:
     woods: tuple[OwnWood, ...] = ()
     """The maker's own woods and boards, looked for before the species table."""
     accepted: tuple[Accepted, ...] = ()
+    stock: tuple[StockBoard, ...] = ()
+    """The boards that the maker has."""

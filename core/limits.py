@@ -11,17 +11,17 @@ from .errors import UnusableInput
 # --- Files ------------------------------------------------------------------------------------------------
 
 MOST_BYTES = 32_000_000
-"""In a design file, and in an SVG file: ten times what the busiest scan makes."""
+"""Bytes of a design file, and of an SVG file: ten times what the busiest scan makes."""
 MOST_XML_ELEMENTS = 200_000
-"""In an SVG file, whatever they are: each costs some 300 bytes as it is read, even where it draws nothing."""
+"""Elements of an SVG file, whatever they are: each costs some 300 bytes as it is read, even where it draws nothing."""
 MOST_ELEMENTS = 20_000
-"""That an SVG file draws; `use` multiplies them."""
+"""Elements that an SVG file draws; `use` multiplies them."""
 DEEPEST = 100
 """Elements of an SVG file inside each other."""
 MOST_CURVES = 200_000
-"""That an SVG file draws, lines and curves alike; `use` multiplies them."""
+"""Lines and curves that an SVG file draws; `use` multiplies them."""
 MOST_CHARACTERS = 4_000_000
-"""In path data, which take some 100 bytes for each as they are read."""
+"""Characters of path data, which take some 100 bytes for each as they are read."""
 
 # --- Sizes ------------------------------------------------------------------------------------------------
 
@@ -45,9 +45,11 @@ MOST_WOODS = 500
 MOST_ENTRIES = 200_000
 """Entries of a list that has no limit of its own."""
 MOST_STRIPS = 1_000
-"""And segments of one strip: narrower than a saw kerf on the largest panel."""
+"""Strips, and segments of one strip: more would be narrower than a saw kerf on the largest panel."""
 MOST_SEGMENTS = 2_000
 """Segments of all strips together: each is a solid of its own."""
+MOST_STOCK = 500
+"""Boards in stock, all counts together: the bench sheet draws each of those that are sawn."""
 MOST_AFTER = 100_000
 """Ids in all `after` lists together."""
 MOST_POINTS = 50_000
@@ -57,7 +59,7 @@ MOST_POINTS_IN_ALL = 1_000_000
 MOST_CROSSINGS = 20_000
 """Crossings of an outline with itself, and of any two outlines: at each crossing new faces come up."""
 MOST_ARC_POINTS = 2_000_000
-"""That rounding the corners of all outlines may make on the way, at some 3 microseconds each."""
+"""Points that rounding the corners of all outlines may make on the way, at some 3 microseconds each."""
 MOST_CLOSE_CORNERS = 250_000
 """Pairs of sharp corners of one outline nearer to each other than the cutter is wide, in all outlines together: their
 arcs cross each other, at some 40 microseconds a pair."""
@@ -65,6 +67,9 @@ MOST_NEAR_PAIRS = 2_000_000
 """Pairs of pieces whose boxes overlap, so that they must be looked at."""
 MOST_OVERLAPS = 500_000
 """Pairs of pieces that overlap: all pairs of a thousand that lie in one place."""
+MOST_COINCIDENT = 1_000
+"""Pairs of pieces that nearly coincide, and whose pockets do not unite into one since they differ in depth or lean: all
+pairs of 45. Each leaves a hair of each other, so that the work grows with the third power of their number."""
 
 
 def count_text(count: float) -> str:
@@ -79,5 +84,5 @@ def refuse_beyond(count: float, most: float, what: str, remedy: str, place: str 
         UnusableInput: it is not; `what` follows the number, as in "412 000 points".
     """
     if not count <= most:
-        problem = f"{count_text(count)} {what} are too many; at most {count_text(most)} are worked on"
+        problem = f"{count_text(count)} {what} are too many; at most {count_text(most)} can be worked on"
         raise UnusableInput(file, place, problem, remedy)

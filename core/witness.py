@@ -47,12 +47,24 @@ _POINTS: Kept[Array] = Kept(_MOST)
 
 
 def inside_both(one: Shapes, other: Shapes, room: float) -> Array:
-    """A witness looked for each time: for pairs so many that keeping what was found would cost more than it saves."""
+    """A witness looked for each time, for pairs so many that keeping what was found would cost more than it saves.
+
+    A pair of objects that comes up more than once is looked at once.
+    """
+    (a, which), (b, other_which) = _same_objects(one), _same_objects(other)
+    couples, whose = np.unique(which * len(b) + other_which, return_inverse=True)
+    one, other = a[couples // len(b)], b[couples % len(b)]
     found = [
         _points(one[k : k + _AT_ONCE], other[k : k + _AT_ONCE], room, [()] * len(one[k : k + _AT_ONCE]))
         for k in range(0, len(one), _AT_ONCE)
     ]
-    return np.array([point for some in found for point in some]).reshape(-1, 2)
+    return np.array([point for some in found for point in some]).reshape(-1, 2)[whose]
+
+
+def _same_objects(shapes: Shapes) -> tuple[Shapes, npt.NDArray[np.int64]]:
+    """Each object once, and for each of the shapes which of these it is."""
+    _, first, which = np.unique([id(shape) for shape in shapes], return_index=True, return_inverse=True)
+    return shapes[first], which
 
 
 def _points(one: Shapes, other: Shapes, room: float, beside: Sequence[Sequence[BaseGeometry]]) -> list[Array]:
@@ -80,8 +92,8 @@ def _points(one: Shapes, other: Shapes, room: float, beside: Sequence[Sequence[B
 
 def _edges(shapes: Shapes) -> Shapes:
     """The boundary of each, made once for those that are the same object."""
-    _, first, which = np.unique([id(shape) for shape in shapes], return_index=True, return_inverse=True)
-    edges = shapely.boundary(shapes[first])
+    distinct, which = _same_objects(shapes)
+    edges = shapely.boundary(distinct)
     shapely.prepare(edges)
     return np.asarray(edges)[which]
 

@@ -58,9 +58,9 @@ class Verdict:
     sum_off: float = 0.0
     """How far the volumes are from the panel, as a part of it."""
     seconds: float = 0.0
-    """Of work, so that a busy machine changes nothing."""
+    """Processor time, so that a busy machine changes nothing."""
     megabytes: float = 0.0
-    """By how much this process grew meanwhile."""
+    """How much this process grew meanwhile."""
     solids: int = 0
 
     @property
@@ -157,7 +157,7 @@ def _outside(stack: Stack, solids: Sequence[Solid], state: str) -> list[Fault]:
 
 
 def _grown(held: float, peak: float) -> float:
-    """By how much the process grew, MB, since it held so much and had this peak; 0 where a system does not tell.
+    """How much the process grew, MB, since it held so much and had this peak; 0 where a system does not tell.
 
     Where its peak has not risen since, that is what it holds more now: a design is not blamed for what was held before.
     """

@@ -60,7 +60,7 @@ def _with(document: Document, change: Callable[[Document], object]) -> Document:
 
 
 def _fewer_pieces(document: Document) -> Iterator[Document]:
-    """Without half of its pieces, then without each of them."""
+    """Leave out half of its pieces, then each of them."""
     count = len(document["pieces"])
     spans = [(0, count // 2), (count // 2, count)] if count > 3 else []
     for start, end in [*spans, *((i, i + 1) for i in range(count))]:
@@ -107,7 +107,7 @@ def _fewer_keys(document: Document) -> Iterator[Document]:
 
 
 def _plainer_outlines(document: Document) -> Iterator[Document]:
-    """Without one of its holes, without a stretch of its corners."""
+    """Leave out one of its holes, or a stretch of its corners."""
     for i, entry in enumerate(document["pieces"]):
         outline = entry["outline"]
         for hole in range(len(outline.get("holes", ()))):

@@ -1,9 +1,8 @@
 """All pictures of the manual, or some: `python -m manual [demo] [views] [findings] [samples] [window]`, into
 assets/pictures.
 
-Runs where the staged add-on can be imported, as `python build.py manual` arranges. `demo` takes what
-`python build.py demo` has put into out/, so that the README shows just that. `window` needs a Blender program, the
-extension's zip and a screen.
+Runs where the staged add-on can be imported, as `python build.py manual` arranges. `demo` takes what that has rendered
+into out/: the demo's pictures, larger. `window` needs a Blender program, the extension's zip and a screen.
 """
 
 from __future__ import annotations

@@ -198,7 +198,7 @@ EXAMPLES: dict[str, Example] = {
     "fragile-peninsula": Example(_design(_fork(4))),
     "edge-sliver": Example(_design(_box("tile", 30, 5.4, 60, 30)), reach=12),
 }
-"""By the finding's code."""
+"""Designs by the finding's code."""
 WITHOUT_PICTURE = frozenset(
     {
         "thin-insert", "thick-insert", "many-thicknesses", "wedge-stuck", "odd-clearance", "slender-cutter",

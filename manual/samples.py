@@ -29,7 +29,7 @@ from grainstack.core.woods.species import species_table
 from mathutils import Matrix
 
 SIDE, THICKNESS, SOFT_EDGE = 100.0, 50.0, 0.5
-"""Of a block, in mm."""
+"""Size of a block, in mm."""
 ACROSS, DOWN = 172.0, 222.0
 """From block to block, in mm."""
 COLUMNS = 6

@@ -16,8 +16,12 @@ from PIL import Image, ImageGrab
 SIZE = (1600, 1000)
 SCRIPT = Path(__file__).with_name("in_window.py")
 POND = SCRIPT.parents[1] / "assets" / "koi-pond"
-PATIENCE = 1200.0
+PATIENCE = 3600.0
 """Seconds in which all steps must be done."""
+RESTED = 20.0
+"""Seconds for which the window must stay the same: until then shaders are compiled, and panels slide."""
+LONGEST = 240.0
+"""Seconds after which a picture is taken even so."""
 
 
 def window_pictures(blender: Path, package: Path, folder: Path) -> list[Path]:
@@ -52,11 +56,23 @@ def _taken(process: subprocess.Popen[bytes], folder: Path) -> Iterator[Path]:
             raise RuntimeError(f"Blender took more than {PATIENCE:.0f} s")
         for wanted in sorted(folder.glob("*.wanted")):
             picture = wanted.with_suffix(".png")
-            _grab(wanted.read_text(encoding="utf-8")).save(picture)
+            _at_rest(wanted.read_text(encoding="utf-8"), end).save(picture)
             wanted.unlink()
             print(f"manual: {picture.name}", file=sys.stderr, flush=True)
             yield picture
         time.sleep(0.1)
+
+
+def _at_rest(place: str, end: float) -> Image.Image:
+    """The window once it has stopped changing, or as it is when time is up."""
+    picture, since = _grab(place), time.monotonic()
+    end = min(end, since + LONGEST)
+    while time.monotonic() < min(since + RESTED, end):
+        time.sleep(1.0)
+        now = _grab(place)
+        if now.tobytes() != picture.tobytes():
+            picture, since = now, time.monotonic()
+    return picture
 
 
 def _grab(place: str) -> Image.Image:

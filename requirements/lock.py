@@ -37,7 +37,7 @@ def compile_lock(output: Path, sources: list[Path], pythons: list[str], *options
 
 
 def keep_pure(output: Path) -> None:
-    """Of the PURE packages keep only the wheel that runs everywhere, so that pip takes no compiled one."""
+    """Keep only the wheel that runs everywhere for each of the PURE packages, so that pip takes no compiled one."""
     text = output.read_text(encoding="utf-8")
     for name in PURE:
         found = re.search(rf"^{name}==(\S+)(?:.|\\\n)*?((?: \\\n    --hash=\S+)+)", text, re.MULTILINE)

@@ -167,6 +167,28 @@ def test_wrong_usage_is_one_line_and_exit_2(arguments: list[str], capfd: pytest.
     assert (out, len(err.splitlines())) == ("", 1)
 
 
+# ---------------------------------------------------------------- the demo
+
+
+def test_the_demo_renders_and_then_writes_the_bench_sheet_which_shows_what_was_rendered(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    said: list[tuple[str, list[str]]] = []
+
+    def telling(name: str, arguments: list[str]) -> int:
+        said.append((name, arguments))
+        return 0
+
+    monkeypatch.setattr(build, "pictures", telling)
+    monkeypatch.setattr(build, "geometry", telling)
+    assert build.demo("demo", []) == 0
+    assert [name for name, _ in said] == ["render", "render", "sheet"]
+    out = said[0][1][-1]
+    assert all(arguments[-1] == out for _, arguments in said)
+    assert "finished" in said[0][1][2].split(",")  # which the sheet finds there for its cover
+    assert said[2][1][0] == said[0][1][0]
+
+
 # ---------------------------------------------------------------- lock files
 
 
@@ -246,7 +268,29 @@ def test_the_core_is_tested_without_blender(monkeypatch: pytest.MonkeyPatch) -> 
     run = [word for command in commands for word in command]
     assert {"ruff", "mypy", "pytest", "-x"} <= set(run)
     files = {file.relative_to(build.ROOT).as_posix() for file in (build.ROOT / "tests" / "core").rglob("test_*.py")}
-    assert {word for word in run if word.startswith("tests/")} == files | {"tests/test_layers.py"}
+    assert {word for word in run if word.startswith("tests/")} == files | {
+        "tests/test_layers.py",
+        "tests/test_docstrings.py",
+    }
+    assert "coverage" not in run
+
+
+def test_coverage_counts_cores_lines_and_needs_no_blender(monkeypatch: pytest.MonkeyPatch) -> None:
+    layers: list[str] = []
+    commands: list[tuple[str, ...]] = []
+    monkeypatch.setattr(build, "environment", lambda folder, minors, wanted: layers.extend(wanted) or folder)
+    monkeypatch.setattr(build, "run", lambda python, *arguments, output=None: commands.append(arguments) or 0)
+    assert build.main(["test", "--core", "--coverage"]) == 0
+    assert layers == ["core", "test", "coverage"]
+    counted = [command for command in commands if command[:3] == ("-m", "coverage", "run")]
+    assert counted
+    assert all("--source=core" in command and "pytest" in command for command in counted)
+    assert [command[2] for command in commands[-2:]] == ["combine", "report"]
+
+
+def test_coverage_of_all_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    assert build.main(["test", "--coverage"]) == 2
+    assert "add --core" in capsys.readouterr().err
 
 
 # ---------------------------------------------------------------- the package

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,30 @@ TOLD_WITHOUT = {"unsound", "board-photo", "off-board"}
 """These have no little design: a fault of the program, and photos."""
 CURED_AT_THE_BENCH = {"corners-rounded", "colour-bleed", "moisture-play"}
 """No change of the design takes them away: nothing need be done, or with sealer and patience."""
+
+
+PLAIN = re.compile(r"[a-z]{2,}(?:-[a-z]+)?")
+JOINTS = re.compile(r"; and |; |, or |, and |, | or | and ")
+"""What stands between two clauses of a remedy, each of which says one thing to do."""
+NO_DEED = {
+    "did",
+    "more",
+    "less",
+    "nothing",
+    "one",
+    "off",
+    "glue",
+    "panel",
+    "insert",
+    "on",
+    "of",
+    "clearance",
+    "it",
+    "which",
+    "well",
+}
+"""Words that may begin a clause or a part of one, and tell of nothing to do."""
+MANUAL = (Path(__file__).parents[1] / "docs" / "findings.md").read_text(encoding="utf-8")
 
 
 def told(folder: Path, design: dict[str, Any], code: str) -> list[dict[str, Any]]:
@@ -48,6 +73,18 @@ def test_a_design_shows_just_its_finding_and_its_remedy_cures_it(code: str, tmp_
         ]
         cured = example.design | {"pieces": pieces}
     assert told(tmp_path, cured, code) == []
+
+
+@pytest.mark.parametrize("code", EXAMPLES)
+def test_the_manual_says_what_to_do_as_the_finding_does(code: str, tmp_path: Path) -> None:
+    """Each thing that the printed remedy says to do stands under the finding's heading."""
+    chapter = MANUAL.partition(f"### {code.replace('-', ' ').capitalize()}\n")[2].partition("\n### ")[0]
+    written = set(PLAIN.findall(chapter.partition("- What to do: ")[2].lower()))
+    first = [
+        PLAIN.match(clause.lower()) for clause in JOINTS.split(told(tmp_path, EXAMPLES[code].design, code)[0]["remedy"])
+    ]
+    deeds = {match[0] for match in first if match} - NO_DEED
+    assert deeds - written == set()
 
 
 def test_the_manual_tells_of_every_finding_and_shows_those_that_have_a_design() -> None:

@@ -78,7 +78,7 @@ def test_every_folder_of_code_is_a_room(package: str) -> None:
 
 @pytest.mark.parametrize("package", ROOMS)
 def test_no_room_imports_from_a_later_one(package: str) -> None:
-    """So there is no ring of rooms either."""
+    """Then there is no ring of rooms either."""
     order = ROOMS[package]
     pairs = room_imports(package)
     assert len(pairs) >= len(order), "the walk found too little: it looks at the wrong place"

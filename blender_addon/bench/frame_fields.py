@@ -14,8 +14,8 @@ from ..scene import conversion
 from . import fields
 
 PROFILES = (
-    ("square", "Square", "A level face", 0),
-    ("bevel", "Bevel", "A face that falls towards the panel", 1),
+    ("square", "Square", "A flat face", 0),
+    ("bevel", "Bevel", "A face that slopes down to the panel", 1),
     ("round", "Round", "A face rounded over from edge to edge", 2),
 )
 LENGTHS = {

@@ -19,7 +19,7 @@ from . import fields
 
 FITS = (
     ("rounded", "Rounded", "Round pocket and insert alike, as the cutter can cut both", 0),
-    ("as-drawn", "As Drawn", "Leave corners to the knife, and tell where the insert binds", 1),
+    ("as-drawn", "As Drawn", "Keep corners as drawn, to be cut by knife, and warn where the insert binds", 1),
 )
 PIECE_LENGTHS = {
     "pocket_depth": ("Pocket Depth", "How deep its pocket is cut below the raw face"),

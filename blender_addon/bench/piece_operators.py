@@ -252,7 +252,7 @@ class GRAINSTACK_OT_order_pieces(PieceOperator):
     bl_idname = "grainstack.order_pieces"
     bl_label = "Order Pieces"
 
-    move: EnumProperty(name="Move", description="Where to", items=MOVES, default="FRONT")
+    move: EnumProperty(name="Move", description="Where in the order to move them", items=MOVES, default="FRONT")
 
     def work(self, context: bpy.types.Context, items: list[bpy.types.Object]) -> str:
         order = conversion.piece_objects(context.scene)

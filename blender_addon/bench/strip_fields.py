@@ -57,7 +57,7 @@ def sawn_fields(get: Callable[[Any, str], Any], put: Callable[[Any, str, Any], N
         ),
         "board": IntProperty(
             name="Board",
-            description="Number of the board that it is cut from; what has the same wood and number shares a board. "
+            description="Number of the board that it is cut from; pieces of one wood with one number share it. "
             "0 gives it a board of its own",
             min=0,
             max=9999,

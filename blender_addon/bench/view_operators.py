@@ -27,7 +27,7 @@ class GRAINSTACK_OT_step_batch(bpy.types.Operator):
     bl_label = "Step Through Batches"
     bl_options = {"REGISTER", "UNDO"}
 
-    by: IntProperty(name="By", description="How many batches to go on; negative to go back", default=1)
+    by: IntProperty(name="By", description="How many batches to step forward; a negative number steps back", default=1)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -56,7 +56,7 @@ class GRAINSTACK_OT_cut_at_busiest(bpy.types.Operator):
             return False
         item = section_plane.plane_of(context.scene)
         if item is not None and section_plane.is_automatic(item):
-            cls.poll_message_set("The section is cut at its busiest already")
+            cls.poll_message_set("The section plane lies at the busiest place already")
             return False
         return True
 
@@ -84,7 +84,7 @@ class GRAINSTACK_OT_animate_assembly(bpy.types.Operator):
         subtype="TIME_ABSOLUTE",
     )  # fmt: skip
     hold: FloatProperty(
-        name="Hold", description="How long it rests spread before, and assembled afterwards", default=1, min=0,
+        name="Hold", description="How long it rests spread before it moves, and assembled afterwards", default=1, min=0,
         soft_max=10, max=60, subtype="TIME_ABSOLUTE",
     )  # fmt: skip
 

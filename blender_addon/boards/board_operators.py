@@ -188,10 +188,22 @@ class GRAINSTACK_OT_glue_blank(PieceOperator):
     bl_label = "Glue Up Blank"
 
     wood: wood_choice("Wood", "Wood of the stripe in the middle, and every other one", "holly")
-    width: FloatProperty(name="Width", description="Its width", default=0.01, min=0.0005, soft_max=0.1, **LENGTH)
+    width: FloatProperty(
+        name="Width",
+        description="Width of the first stripes",
+        default=0.01,
+        min=0.0005,
+        soft_max=0.1,
+        **LENGTH,
+    )
     second_wood: wood_choice("Second Wood", "Wood of the stripes between", "wenge")
     second_width: FloatProperty(
-        name="Second Width", description="The width of those", default=0.003, min=0.0005, soft_max=0.1, **LENGTH
+        name="Second Width",
+        description="Width of the stripes between",
+        default=0.003,
+        min=0.0005,
+        soft_max=0.1,
+        **LENGTH,
     )
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:

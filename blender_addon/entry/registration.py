@@ -18,8 +18,17 @@ from ..bench import (
 )
 from ..boards import board_operators, board_panels
 from ..findings import finding_places, findings_overlay
-from ..pictures import line_operators, page_operators, picture_operators, picture_panels
-from ..views import cutter_proof, grain_arrow, live
+from ..pictures import (
+    line_operators,
+    page_operators,
+    picture_operators,
+    picture_panels,
+    sheet_operators,
+    work_operators,
+    work_panels,
+    work_state,
+)
+from ..views import cutter_proof, grain_arrow, live, work_overlay
 from . import command_line, properties
 
 CLASSES = (
@@ -28,6 +37,9 @@ CLASSES = (
     *piece_operators.CLASSES,
     *page_operators.CLASSES,
     *line_operators.CLASSES,
+    *sheet_operators.CLASSES,
+    *work_operators.CLASSES,
+    *work_panels.CLASSES,
     *strip_operators.CLASSES,
     *board_operators.CLASSES,
     *view_operators.CLASSES,
@@ -59,6 +71,7 @@ def register() -> None:
     live.register()
     grain_arrow.register()
     cutter_proof.register()
+    work_overlay.register()
     findings_overlay.register()
 
 
@@ -68,6 +81,8 @@ def unregister() -> None:
     finding_places.unregister()
     grain_arrow.unregister()
     cutter_proof.unregister()
+    work_overlay.unregister()
+    work_state.forget()
     live.unregister()
     memory.forget_all()
     command_line.unregister()

@@ -167,7 +167,7 @@ class Key:
             sheet.text(f"and {left_out} more: run check", (self.left + INDENT * text, y), text, INK)
 
     def _counts(self, findings: Sequence[Finding], y: float) -> None:
-        """One line of how many findings of a level there are, behind its shape; a sound design says so."""
+        """Write how many findings of each level there are, behind its shape if any; a sound design says so."""
         sheet, text = self.sheet, self.text
         count = {level: sum(group.level == level for group in grouped(findings)) for level in LEVELS}
         if not count["error"] and not count["warning"]:
@@ -176,9 +176,13 @@ class Key:
         x = self.left + 0.9 * text
         for level in ("error", "warning"):
             words = f"{count[level] or 'no'} {level}{'' if count[level] == 1 else 's'}"
-            _plate(sheet, LOOKS[level], (x, y + 0.3 * text), 0.62 * PLATE * text, "", text)
-            sheet.text(words, (x + text, y), text, INK)
-            x += sheet.text_width(words, text) + 2.4 * text
+            if count[level]:
+                _plate(sheet, LOOKS[level], (x, y + 0.3 * text), 0.62 * PLATE * text, "", text)
+                x += text
+            else:  # a red square beside "no errors" would look like one
+                x = max(x - 0.9 * text, self.left)
+            sheet.text(words, (x, y), text, INK)
+            x += sheet.text_width(words, text) + 1.4 * text
 
     def _entry(self, group: Group, most_words: int, most_remedy: int) -> Entry:
         return Entry(

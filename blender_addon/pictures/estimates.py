@@ -19,7 +19,7 @@ MOST_KEPT = 60
 # Shares of the work that are no samples, measured on the koi pond's finished view on two cores of a CPU, 3 to 20
 # samples at 0.26 and 1.02 megapixels: they only tell how to scale from one picture to another.
 SETTING_UP = 0.3
-"""Before the first sample; megasamples."""
+"""Work before the first sample, as so many megasamples."""
 DENOISING = 6.0
 """Smoothing a pixel takes as long as so many samples of it."""
 

@@ -100,7 +100,9 @@ FILMS = {
             _assembly,
             unfolding="batches",
         ),
-        Film("light", "Light", 1, "Sweep a light across the framed panel, to wake its grain", "listing", 3.0, _light),
+        Film(
+            "light", "Light", 1, "Sweep a light over the framed panel, to bring out its grain", "listing", 3.0, _light
+        ),
     )
 }
 

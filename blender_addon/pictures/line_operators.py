@@ -38,7 +38,7 @@ class GRAINSTACK_OT_write_lines(bpy.types.Operator):
 
     formats: EnumProperty(
         name="Formats",
-        description="Take what your machine's software reads better; both say the same",
+        description="Take what your machine's software reads better; both hold the same lines",
         items=(
             ("both", "SVG and DXF", "Write each file in both formats"),
             ("svg", "SVG", "Write SVG only"),
@@ -68,7 +68,7 @@ class GRAINSTACK_OT_write_lines(bpy.types.Operator):
     )
     coupon: BoolProperty(
         name="Test-Fit Coupon",
-        description="The coupon and its lines instead: a small panel to cut and measure before any panel wood is cut",
+        description="Write the coupon instead: a small panel to cut and measure before you cut any wood of the panel",
         default=False,
         options={"SKIP_SAVE"},
     )
@@ -157,7 +157,7 @@ class GRAINSTACK_OT_prove_lines(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_hide_proof(bpy.types.Operator):
-    """Show no longer what the cutter takes"""
+    """Take the cutter off the viewport again"""
 
     bl_idname = "grainstack.hide_proof"
     bl_label = "Hide the Cutter"

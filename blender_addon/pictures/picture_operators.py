@@ -191,7 +191,7 @@ class GRAINSTACK_OT_render_film(Rendering, bpy.types.Operator):
 
 
 def _show(settings: bpy.types.PropertyGroup) -> None:
-    """As the button does.
+    """Show the view, as the button does.
 
     Raises:
         UnusableInput: the view cannot be shown.

@@ -316,7 +316,7 @@ class Job:
         return bpy.app.is_job_running("RENDER")
 
     def finish(self) -> Done:
-        """After the rendering: settings as before, the file under its name.
+        """Put settings back after the rendering, and the file under its name.
 
         Raises:
             Stopped: the maker stopped it; nothing is left of it.

@@ -51,7 +51,7 @@ class PieceText:
     outline: str
 
     def value(self) -> Entry:
-        """As one JSON value."""
+        """The entry as one JSON value."""
         return {"id": self.id, **json.loads(self.entry), "outline": json.loads(self.outline)}
 
 

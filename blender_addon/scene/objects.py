@@ -26,7 +26,7 @@ OVERLAP_MAP = "Overlap Map"
 SECTION_PLANE = "Section Plane"
 THREADS = "Threads"
 AIDS = (("map", OVERLAP_MAP), ("plane", SECTION_PLANE))
-"""By kind and id: what each scene of ours has beside its wood."""
+"""What each scene of ours has beside its wood, by kind and id."""
 Form = Literal["finished", "proud", "cut"]
 FORMS = get_args(Form)
 """An object has a mesh for each form that a view showed it in."""
@@ -270,7 +270,7 @@ def _fill_mesh(mesh: bpy.types.Mesh, solid: Solid, opened: OpenDesign) -> None:
 
 
 _digests: dict[int, tuple[NDArray[np.float64], str]] = {}
-"""By the identity of a solid's vertices, which is kept as long as it stands here."""
+"""Digests by the identity of a solid's vertices, which are kept as long as they stand here."""
 
 
 def stamp_of(solid: Solid, lay: Lay) -> str:

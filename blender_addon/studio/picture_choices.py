@@ -52,7 +52,7 @@ class Quality:
 QUALITIES = {
     quality.name: quality
     for quality in (
-        Quality("draft", "Draft", 0, 0.3, "Render soon and smooth over fine grain, for a first look"),
+        Quality("draft", "Draft", 0, 0.3, "Render quickly, for a first look; fine grain is smoothed over"),
         Quality("good", "Good", 1, 1.0, "Render clear grain in a moderate time"),
         Quality("best", "Best", 2, 6.0, "Render the finest grain and the softest shadows, which takes long"),
     )

@@ -40,7 +40,7 @@ class _State:
     travelled = False
     changed_at = 0.0
     resting: ClassVar[dict[str, str]] = {}
-    """By scene: what it says since undo or redo, until the maker changes something."""
+    """What each scene says since undo or redo, until the maker changes something."""
 
 
 # --- Bringing scenes up to date ---------------------------------------------------------------------------
@@ -156,7 +156,7 @@ def _wants_step(scene: bpy.types.Scene, opened: designs.OpenDesign) -> bool:
 
 
 def _take_over(scene: bpy.types.Scene) -> None:
-    """By an operator, whose step of undo holds what is created."""
+    """Take over by an operator, whose step of undo holds what is created."""
     windows = [window for window in bpy.context.window_manager.windows if window.scene == scene]
     place = bpy.context.temp_override(window=windows[0]) if windows else contextlib.nullcontext()
     with place:

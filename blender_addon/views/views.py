@@ -83,7 +83,7 @@ VIEWS = {
             "findings",
             "Findings",
             5,
-            "Number what can go wrong at its place, and tell it in a key",
+            "Number what can go wrong, each at its place, with a key",
             "finished",
             numbered=True,
             stepped=False,

@@ -218,7 +218,7 @@ def _colour(base: Value, steepness: Value, masks: Masks, tone: Value, along_fibr
 
 
 def _steepness(bare: Value, state: dict[str, Value]) -> Value:
-    """By how much more a finish changes light and dark features than the base: d log finished / d log bare.
+    """How much more a finish changes light and dark features than the base: d log finished / d log bare.
 
     With it the finish is worked out for the base alone, once before rendering, and not at every point of a face.
     """

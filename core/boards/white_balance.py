@@ -71,7 +71,7 @@ def gains_of_photo(path: Path, stamp: int, grey: Box, reflectance: float | None)
             pixels = np.asarray(picture.convert("RGB").crop(box), float).reshape(-1, 3) / 255
         red, green, blue = gains(pixels, reflectance).tolist()
     except (OSError, Image.DecompressionBombError) as error:
-        raise UnusableInput(str(path), "grey", f"the photo cannot be read ({error})", "Save it anew") from None
+        raise UnusableInput(str(path), "grey", f"the photo cannot be read ({error})", "Save it again as PNG") from None
     except ValueError as error:
         raise UnusableInput(str(path), "grey", str(error), "Pick another place on the card") from None
     return red, green, blue

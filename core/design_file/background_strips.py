@@ -42,7 +42,7 @@ def strips_of(panel: PanelValue) -> list[Part]:
 
 
 def even_strips(panel: PanelValue, count: int, woods: list[str]) -> PanelValue:
-    """As many strips of one width, their woods taken in turn."""
+    """Divide the panel into `count` strips of one width, their woods taken in turn."""
     widths = _parts(across(panel), count)
     return with_strips(panel, [{"width": w, "wood": woods[i % len(woods)]} for i, w in enumerate(widths)])
 
@@ -83,7 +83,7 @@ def add_strip(panel: PanelValue, index: int, wood: str) -> PanelValue:
 
 
 def remove_strip(panel: PanelValue, index: int) -> PanelValue:
-    """Without strip `index`; its neighbour takes its width."""
+    """Remove strip `index`; its neighbour takes its width."""
     return with_strips(panel, _without(strips_of(panel), index, "width", "strip"))
 
 
@@ -142,7 +142,7 @@ def add_segment(panel: PanelValue, strip: int, index: int, wood: str) -> PanelVa
 
 
 def remove_segment(panel: PanelValue, strip: int, index: int) -> PanelValue:
-    """Without a segment; its neighbour takes its length."""
+    """Remove a segment; its neighbour takes its length."""
     return with_segments(panel, strip, _without(segments_of(panel, strip), index, "length", "segment"))
 
 
@@ -272,6 +272,6 @@ def _filling(parts: list[Part], key: str, whole: float) -> list[Part]:
 
 
 def _tidy(size: float) -> float:
-    """Without the dust of a subtraction, which is far below the format's tolerance for sums; 60, not 60.0."""
+    """Sweep off the dust of a subtraction, far below the format's tolerance for sums; 60, not 60.0."""
     tidy = round(size, 9)
     return int(tidy) if tidy == int(tidy) else tidy

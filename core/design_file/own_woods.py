@@ -60,7 +60,7 @@ PHOTO = {
 
 
 def renamed(document: dict[str, Any], before: str, now: str) -> dict[str, Any]:
-    """The document with another name wherever it uses a wood: background, frame, pieces, stripes, woods in hand."""
+    """The document with another name wherever it uses a wood: background, frame, stock, pieces, stripes."""
 
     def change(value: Any) -> Any:
         if isinstance(value, list):
@@ -78,7 +78,7 @@ def renamed(document: dict[str, Any], before: str, now: str) -> dict[str, Any]:
     def same(wood: Any) -> bool:
         return isinstance(wood, str) and folded(wood) == folded(before)
 
-    used = ("panel", "workshop", "frame", "pieces")
+    used = ("panel", "workshop", "frame", "stock", "pieces")
     return {key: change(value) if key in used else value for key, value in document.items()}
 
 
@@ -141,7 +141,7 @@ def _scale(entry: dict[str, Any], place: str) -> float:
         return float(given)
     pixels = math.dist(measured["from"], measured["to"])
     if pixels < 1:
-        raise refuse(f"{place}.measured", "the two points are one", "Measure between two points that lie far apart")
+        raise refuse(f"{place}.measured", "both points are the same", "Measure between two points that lie far apart")
     return float(measured["mm"] / pixels)
 
 

@@ -28,6 +28,7 @@ from ..design import (
     Piece,
     PolygonOutline,
     Segment,
+    StockBoard,
     Strip,
     Stripe,
     SvgOutline,
@@ -44,6 +45,7 @@ from ..limits import (
     MOST_ENTRIES,
     MOST_PIECES,
     MOST_SEGMENTS,
+    MOST_STOCK,
     MOST_STRIPS,
     MOST_WOODS,
     refuse_beyond,
@@ -160,6 +162,8 @@ _WORKSHOP: dict[str, Reader] = {
     "proud": _height,
     "depth_error": number(at_least=-2, below=2),
     "board_width": size,
+    "saw_kerf": number(at_least=0, most=20),
+    "min_planing_length": size,
     "min_floor": distance,
     "min_wall": distance,
     "min_neck": distance,
@@ -235,6 +239,15 @@ ACCEPTED = {
     "why": Key(name),
 }
 """What the maker has looked at and accepts."""
+STOCK = {
+    "wood": Key(name),
+    "length": Key(_side),
+    "width": Key(_side),
+    "thickness": Key(_depth),
+    "count": Key(whole(MOST_STOCK), 1),
+    "photo": Key(name, None),
+}
+"""Boards that the maker has."""
 DESIGN = {
     "format": Key(text),
     "title": Key(text, ""),
@@ -242,6 +255,7 @@ DESIGN = {
     "panel": Key(table(PANEL)),
     "workshop": Key(table(WORKSHOP), {key: spec.default for key, spec in WORKSHOP.items()}),
     "frame": Key(table(FRAME), {key: spec.default for key, spec in FRAME.items()}),
+    "stock": Key(listing(table(STOCK), most=MOST_STOCK, what="boards"), ()),
     "pieces": Key(listing(table(PIECE), most=MOST_PIECES, what="pieces"), ()),
     "accepted": Key(listing(table(ACCEPTED)), ()),
 }
@@ -348,7 +362,8 @@ def _design(value: Any, path: Path, known: Sequence[Piece] | None) -> Design:
     _check_after(pieces)
     panel, frame, woods = _panel(read["panel"]), Frame(**read["frame"]), own_woods(read["woods"], path.parent)
     accepted = tuple(Accepted(**entry) for entry in read["accepted"])
-    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame, woods, accepted)
+    stock = _stock(read["stock"], path.parent)
+    return Design(read["title"], panel, workshop, pieces, path.parent, str(path), frame, woods, accepted, stock)
 
 
 def _check_format(value: dict[str, Any]) -> None:
@@ -373,6 +388,16 @@ def _check_climate(workshop: Workshop) -> None:
     if low >= high:
         problem = f"{low:g} % is not below the damp season's {high:g} %"
         raise refuse("workshop.humidity_low", problem, f"Give less than {high:g}, or a greater humidity_high")
+
+
+def _stock(read: tuple[dict[str, Any], ...], folder: Path) -> tuple[StockBoard, ...]:
+    """The boards; each is shown on the sheet, so there is an end to their number."""
+    for index, entry in enumerate(read):
+        if entry["photo"] is not None:
+            beside(folder, entry["photo"], f"stock[{index}].photo")
+    boards = sum(entry["count"] for entry in read)
+    refuse_beyond(boards, MOST_STOCK, "boards in stock", "List those that you mean to use for this panel", "stock")
+    return tuple(StockBoard(**entry) for entry in read)
 
 
 # --- The panel --------------------------------------------------------------------------------------------

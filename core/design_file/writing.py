@@ -23,6 +23,7 @@ from .reading import (
     PANEL,
     PIECE,
     SEGMENT,
+    STOCK,
     STRIP,
     VERSION,
     WORKSHOP,
@@ -58,6 +59,8 @@ def canonical(document: Mapping[str, Any]) -> Document:
         made["frame"] = _ordered(made["frame"], FRAME)
     if isinstance(made.get("accepted"), list):
         made["accepted"] = [_ordered(entry, ACCEPTED) for entry in made["accepted"]]
+    if isinstance(made.get("stock"), list):
+        made["stock"] = [_ordered(board, STOCK) for board in made["stock"]]
     if isinstance(made.get("pieces"), list):
         made["pieces"] = [canonical_piece(each) for each in made["pieces"]]
     return made

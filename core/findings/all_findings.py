@@ -14,22 +14,20 @@ from ..faults import during
 from ..measures.all_measures import Measures
 from ..stack.stack import Stack
 from .accepted import with_accepted
+from .background_joints import joint_under_edge
 from .boards import board_photo, off_board
 from .crossed_grain import cross_grain
 from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
 from .finding import LEVELS, Finding, Level, Step
 from .frame_room import frame_too_tight
-from .grooves import groove_crosses
+from .grooves import groove_crosses, strip_bend, strip_end_shows
 from .layout import (
     bad_outline,
     empty_fit,
     floor_too_thin,
     hidden_piece,
-    joint_under_edge,
     not_proud,
     outside_panel,
-    strip_bend,
-    strip_end_shows,
     trimmed_away,
     unknown_wood,
 )
@@ -54,6 +52,7 @@ __all__ = [
     "Step",
     "find_all",
     "find_errors",
+    "find_grave",
     "refuse_if_unusable",
     "tried",
 ]
@@ -137,8 +136,8 @@ def find_all(stack: Stack, measures: Measures | None = None, *, try_steps: bool 
         with during(f"looking for {code}"):
             found += find(measures)
     with during("trying remedies"):
-        found = with_bites(measures, found, grave)
-        found = with_tried_steps(measures, found, grave) if try_steps else found
+        found = with_bites(measures, found, find_grave)
+        found = with_tried_steps(measures, found, find_grave) if try_steps else found
     found = with_accepted(found, stack.design.accepted)
     order = {placed.piece.id: placed.index for placed in stack.pieces}
 
@@ -163,10 +162,10 @@ def tried(stack: Stack, finding: Finding) -> Finding:
 
     `find_all` tries only so many steps of one design.
     """
-    return finding if finding.tried else StepTrials(Measures(stack), grave).tried(finding)
+    return finding if finding.tried else StepTrials(Measures(stack), find_grave).tried(finding)
 
 
-def grave(measures: Measures) -> Iterator[Finding]:
+def find_grave(measures: Measures) -> Iterator[Finding]:
     """All that may be an error or a warning of the design, steps not tried; solids are proved once it is taken."""
     for code, find in FINDINGS.items():
         if code not in (*_ONLY_NOTES, "unsound"):

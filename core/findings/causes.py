@@ -17,7 +17,7 @@ ONE_PLACE = 3.0
 """What lies so near to each other, mm, is one place to whoever looks for it."""
 CORNERS = "corners-rounded"
 _MOST_PLACES = 6
-"""So many places are told in words; the others are counted."""
+"""Places told in words; the others are counted."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class Group:
         return f"{self.worst.text} ({more})" if more else self.worst.text
 
     def more(self) -> str:
-        """In words, what else has this cause: other pairs at the worst place, and the other places; or nothing."""
+        """What else has this cause, in words: other pairs at the worst place, and the other places; or nothing."""
         here = [one for one in self.findings[1:] if dist(one.at, self.worst.at) <= ONE_PLACE]
         pairs = [" and ".join(name for name in (one.other, one.piece) if name) for one in here]
         words = [f"also there between {_listed(pairs)}"] if pairs else []

@@ -21,6 +21,7 @@ from ..stack.batch_reasons import BatchReason, batch_reasons
 from ..stack.loading import load_stack
 from ..stack.stack import PlacedPiece, Stack
 from .all_findings import LEVELS, Finding, Step, find_all
+from .bench_plan import bench_plan, offer_lines, offers, plan_lines
 from .causes import Group, grouped
 from .report_notes import ended, note_lines, wrapped
 
@@ -45,11 +46,13 @@ def check_stack(
     measures: Measures | None = None,
     *,
     suggest_cutters: bool = False,
+    plan: bool = False,
 ) -> dict[str, Any]:
     """The check object: areas in mm², volumes in mm³ of the raw panel below z = 0, all unrounded.
 
     Numbers and batch of a piece whose outline or fit cannot be used are None. Findings and measures of the stack
-    save taking them again; with `suggest_cutters` each piece also says which one would do.
+    save taking them again; with `suggest_cutters` each piece also says which one would do, and with `plan` changes
+    that save thicknesses and glue days are tried on copies of the design.
     """
     panel = stack.design.panel
     measures = Measures(stack) if measures is None else measures
@@ -57,7 +60,7 @@ def check_stack(
     volumes = measures.volumes
     floor = thinnest_floor(stack)
     deepest = max((placed.depth for placed in stack.pieces if placed.sound), default=0.0)
-    return {
+    found = {
         "format": FORMAT,
         "title": stack.design.title,
         "panel": {
@@ -74,7 +77,9 @@ def check_stack(
         "woods": [_wood(used) for used in woods_used(stack)],
         "findings": [_finding(f) for f in findings if f.accepted is None],
         "accepted": [_finding(f) | {"why": f.accepted} for f in findings if f.accepted is not None],
+        "work": bench_plan(stack),
     }
+    return found | {"plan": offers(measures)} if plan else found
 
 
 def _wood(used: UsedWood) -> dict[str, Any]:
@@ -214,6 +219,7 @@ def check_text(stack: Stack, check: dict[str, Any]) -> str:
             *_reason_lines(check),
             *_caution_lines(stack),
             *_finding_lines(check),
+            *(offer_lines(check["plan"], check["work"]) if "plan" in check else []),
         ]
     )
 
@@ -231,6 +237,7 @@ def _panel_lines(stack: Stack, check: dict[str, Any]) -> list[str]:
         f"  volumes         background {measures['background_volume'] / 1000:.2f} cm³, "
         f"inserts {inserts / 1000:.2f} cm³, gaps {measures['gap_volume'] / 1000:.2f} cm³",
         *_movement_lines(check["movement"]),
+        *plan_lines(check["work"]),
     ]
 
 

@@ -14,7 +14,7 @@ from .finding import Finding, Step, below, of
 PRESSED_SHARE = 0.5
 """A wedge is pressed home where so much of its pocket's depth, at most, is left to press (common practice)."""
 WOOD_GIVES = 0.3
-"""So much of an oversize, mm on each side, can be pressed into wood (common practice)."""
+"""Oversize that can be pressed into wood, mm on each side (common practice)."""
 BOTTOM_ROOM = 0.1
 """Room that a wedge needs under it when it gets tight, mm: pockets come out no truer than that (common practice)."""
 GOOD_GAP = 0.3

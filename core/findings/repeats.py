@@ -17,7 +17,7 @@ from .finding import Finding, Step, of, somewhere, xy
 
 
 def repeated(m: Measures) -> Iterator[Finding]:
-    """The same piece twice in one place (warning), an `after` or a name of a wood that stands twice (note)."""
+    """Find pieces that stand twice in one place (warnings), and `after` or names of woods that stand twice (notes)."""
     yield from _twins(m)
     yield from _idle_waits(m)
     for own in m.design.woods:

@@ -16,7 +16,9 @@ WIDTH = 110
 LINES = 2
 """What a note says, and what to do about it, is cut to so many lines where that can be."""
 NAMED = 3
-"""So many other pieces are named."""
+"""Other pieces that are named."""
+BEWARE = re.compile(r"\b(fingers?|hands?|lungs|mask|fire)\b")
+"""Words of safety; the clause in which one stands is never cut away."""
 ALSO = ". Also at "
 """Begins the last sentence of a text that speaks of several pieces."""
 
@@ -73,7 +75,8 @@ def _others(told: Group, groups: Sequence[Group], also: str) -> list[str]:
 
 
 def _clauses(text: str, after: str = "") -> list[str]:
-    """The whole text, then ever fewer of its clauses, but one at least; none ends before the words `after`."""
+    """The whole text, then ever fewer of its clauses, but one at least; none ends before `after` or words of safety."""
     start = text.find(after) + len(after) if after in text else 0
+    start = max([start, *(match.end() for match in BEWARE.finditer(text))])
     ends = [match.start() for match in re.finditer(r"[,;] (?=[a-z])(?![^(]*\))", text) if match.start() > start]
     return [text[:end].rstrip(".") for end in [len(text), *reversed(ends)]]

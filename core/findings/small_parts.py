@@ -56,7 +56,7 @@ def small_part(m: Measures) -> Iterator[Finding]:
             words = f"a part of its insert is only {least.area:.2f} mm², too small to hold while it is cut"
             if len(parts) == 1:
                 words = f"its insert is only {least.area:.2f} mm², too small to hold while it is cut"
-            remedy = "Leave it on its blank by thin bridges or on tape until it is sawn off, and keep your fingers away"
+            remedy = "Keep your fingers away: leave it on its blank by bridges or on tape until it is sawn off"
             yield of(
                 "note", "small-part", placed, inside(least), words, remedy, value=-least.area, cause="small inserts"
             )

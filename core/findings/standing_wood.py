@@ -14,7 +14,7 @@ from .strength import sound_depth
 _WAY = {"left": (1, 0), "bottom": (0, 1), "right": (-1, 0), "top": (0, -1)}
 """Into the panel, from each of its sides."""
 ROOM = 0.5
-"""So much more than the least width is left where a piece is moved off an edge, mm (common practice)."""
+"""mm that are left beyond the least width where a piece is moved off an edge (common practice)."""
 
 
 def fragile_peninsula(m: Measures) -> Iterator[Finding]:

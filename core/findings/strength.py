@@ -276,6 +276,6 @@ def loose_remnant(m: Measures) -> Iterator[Finding]:
         placed = m.stack.pieces[part.piece]
         causes = [m.stack.pieces[j].piece.id for j in part.cut_by] + (["the edge trim"] if part.trimmed else [])
         verb = "leaves" if len(causes) == 1 else "leave"
-        words = f"{listed(causes)} {verb} a part of only {part.area:.2f} mm² of it, which little glue holds"
+        words = f"{listed(causes)} {verb} a part of only {part.area:.2f} mm² of it, which hardly any glue holds"
         remedy = "Cover that part too, or move one of them so that more is left"
         yield of("warning", "loose-remnant", placed, part.at, words, remedy, value=-part.area)

@@ -14,13 +14,13 @@ from .finding import Finding, Level, Step, below, of
 SELDOM_SOLD = 3.0
 """Cutters for wood that cut deeper than so many diameters are seldom sold (common practice)."""
 NEVER_SOLD = 5.0
-"""And beyond this many never (common practice)."""
+"""Cutters that cut deeper than so many diameters are not sold (common practice)."""
 THINNEST = 0.5
 """An insert thinner than this, mm, when the face is trimmed is sanded through (common practice)."""
 THICKEST = 25.0
 """Thicker inserts are hard to saw with a cutter or a scroll saw, and seldom bought as boards, mm (common practice)."""
 MOST_THICKNESSES = 4
-"""So many thicknesses of one wood are planed; more are a muddle (common practice)."""
+"""Thicknesses of one wood that are planed for a panel; more are a muddle (common practice)."""
 
 
 def slender_cutter(m: Measures) -> Iterator[Finding]:

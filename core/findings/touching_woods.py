@@ -151,7 +151,7 @@ def colour_bleed(m: Measures) -> Iterator[Finding]:
         words += f", where {_pair(m, longest)} meet{_more(m, meetings)}"
         remedy = (
             f"Seal the {stained} thinly before you trim the face, scrape rather than sand, clear the dust away often; "
-            f"wipe no solvent from {stains} across it; and try it on scrap first"
+            f"wipe no solvent from {stains} onto it; and try it on scrap first"
         )
         yield _told(m, "colour-bleed", longest, words, remedy, value=longest.length)
 

@@ -11,7 +11,6 @@ from itertools import groupby
 import numpy as np
 import numpy.typing as npt
 
-from ..areas import quadrant_segments
 from ..outlines.curves import arc_cubics, flatten
 
 Array = npt.NDArray[np.float64]
@@ -72,14 +71,14 @@ def whole_circle(circle: Circle) -> Curve:
     return Curve(nodes, np.full(2, Kind.ARC, np.uint8), np.ones(2), np.zeros((2, 2, 2)), True, circle)
 
 
-def centre_of(start: Array, end: Array, bulge: float) -> Array:
-    """The middle of an arc's circle.
+def centre_of(start: Array, end: Array, bulge: float | Array) -> Array:
+    """The middle (2,) of an arc's circle, or middles (n, 2) of many, whose bulges are then (n, 1).
 
     From the right triangle of half chord h, sagitta b h and radius: the middle lies (1 - b²) h / (2 b) to the left of
     the chord, where the arc runs counter-clockwise.
     """
     half = (end - start) / 2
-    left = np.array([-half[1], half[0]])
+    left = np.stack([-half[..., 1], half[..., 0]], axis=-1)
     middle: Array = (start + end) / 2 + left * (1 - bulge**2) / (2 * bulge)
     return middle
 
@@ -114,18 +113,17 @@ def as_cubics(curve: Curve) -> Array:
 def flattened(curve: Curve, tolerance: float = FINE) -> Array:
     """Points (n, 2) within a tolerance of the curve; of a closed one the last is the first."""
     parts = [curve.nodes[:1]]
-    segments = _segments(curve)
-    for kind, run in groupby(range(len(segments)), lambda index: int(curve.kinds[index])):
-        part = list(run)
+    for kind, group in groupby(range(len(curve.kinds)), lambda index: int(curve.kinds[index])):
+        run = list(group)
+        a, b = run[0], run[-1] + 1
+        starts, ends = curve.nodes[a:b], curve.nodes[a + 1 : b + 1]
         if kind == Kind.CUBIC:
-            nodes, ends = curve.nodes[part], curve.nodes[part[-1] + 1]
-            after = np.concatenate([nodes[1:], ends[None]])
-            cubics = np.concatenate([nodes[:, None], curve.handles[part], after[:, None]], axis=1)
+            cubics = np.concatenate([starts[:, None], curve.handles[a:b], ends[:, None]], axis=1)
             parts.append(flatten(cubics, tolerance)[1:])
         elif kind == Kind.ARC:
-            parts += [_arc_points(*segments[index][:2], segments[index][3], tolerance) for index in part]
+            parts.append(_arc_points(starts, ends, curve.bulges[a:b], tolerance))
         else:
-            parts.append(curve.nodes[part[0] + 1 : part[-1] + 2])
+            parts.append(ends)
     return np.concatenate(parts)
 
 
@@ -135,17 +133,23 @@ def _segments(curve: Curve) -> Sequence[tuple[Array, Array, int, float, Array]]:
     )
 
 
-def _arc_points(start: Array, end: Array, bulge: float, tolerance: float) -> Array:
-    """Points after the start, up to the end."""
-    centre = centre_of(start, end, bulge)
-    sweep = 4 * math.atan(bulge)
-    steps = quadrant_segments(float(np.hypot(*(start - centre))), tolerance)
-    count = max(1, math.ceil(abs(sweep) / (math.pi / 2) * steps))
-    angles = sweep * np.arange(1, count + 1) / count
-    cos, sin = np.cos(angles)[:, None], np.sin(angles)[:, None]
-    axis = start - centre
-    points: Array = centre + cos * axis + sin * np.array([-axis[1], axis[0]])
-    points[-1] = end
+def _arc_points(starts: Array, ends: Array, bulges: Array, tolerance: float) -> Array:
+    """Points on arcs (n,) end to end: after the first start, up to the last end.
+
+    The sagitta of each chord, r (1 - cos(angle / 2)), keeps within the tolerance.
+    """
+    centres = centre_of(starts, ends, bulges[:, None])
+    axes = starts - centres
+    radius = np.hypot(*axes.T)
+    sweep = 4 * np.arctan(bulges)
+    widest = 2 * np.arccos(np.maximum(1 - tolerance / np.maximum(radius, tolerance), math.cos(math.pi / 8)))
+    count = np.maximum(1, np.ceil(np.abs(sweep) / widest)).astype(np.int64)
+    last = np.cumsum(count)
+    arc = np.repeat(np.arange(len(count)), count)
+    angle = sweep[arc] * (np.arange(1, last[-1] + 1) - (last - count)[arc]) / count[arc]
+    cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
+    points: Array = centres[arc] + cos * axes[arc] + sin * np.stack([-axes[:, 1], axes[:, 0]], axis=1)[arc]
+    points[last - 1] = ends
     return points
 
 

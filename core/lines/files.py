@@ -26,6 +26,6 @@ def replace_set(folder: Path, files: Mapping[str, bytes]) -> Path:
         replace_files(folder, files, lambda name: _OURS.fullmatch(name) is not None)
     except OSError as error:
         where = getattr(error, "filename", None) or folder
-        problem = f"the lines cannot be written ({error.strerror or error}); those that lay there are as they were"
+        problem = f"the lines cannot be written ({error.strerror or error}); the old ones are unchanged"
         raise UnusableInput(str(where), "", problem, "Close programs that use them, or name another folder") from None
     return folder / CONTENTS

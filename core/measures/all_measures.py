@@ -123,7 +123,7 @@ class NarrowPlace:
 
     @cached_property
     def snaps_at(self) -> SnappingPlace | None:
-        """The same with the grain that its piece has."""
+        """Where it snaps first, with the grain that its piece has; None where it holds."""
         piece, grain = self.placed.piece, self.placed.grain
         subject = (self.placed.insert, self.neck, piece.insert_thickness, float(grain))
         (found,) = _SNAPS.of([subject], lambda _: [self.short_grain(grain)])

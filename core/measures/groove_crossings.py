@@ -20,7 +20,7 @@ STEP = 0.5
 SHARP = 30.0
 """Where grooves cross, or one turns, at less than so many degrees, thin tips of wood break (common practice)."""
 MOST_POINTS = 4000
-"""Of one line; a longer one is looked at less closely."""
+"""Points of one line; a longer one is looked at less closely."""
 
 
 @dataclass(frozen=True)

@@ -213,7 +213,7 @@ class Play:
     size: float
     """Extent of the insert's largest part across its grain, mm."""
     swelling: float
-    """By how much it is wider, mm, both sides together."""
+    """How much wider it is, mm, both sides together."""
 
 
 def plays(stack: Stack) -> list[Play]:

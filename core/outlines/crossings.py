@@ -11,7 +11,7 @@ from ..limits import MOST_CROSSINGS, count_text
 from .curves import Array
 
 _FIRST, _AT_ONCE = 16, 500_000
-"""So many edges are asked about at first, then as many as bring about so many pairs: no answer fills the memory."""
+"""Edges asked about at first; then as many as bring about so many pairs, so that no answer fills the memory."""
 _CANDIDATES = 500
 """Counting also ends after so many pairs, for each crossing allowed, of which only the boxes meet."""
 

@@ -75,7 +75,7 @@ def flattened_size(cubics: Array, scale: float = 1.0, tolerance: float = FLATTEN
 
 
 def _steps(cubics: Array, tolerance: float) -> Array:
-    """In how many equal steps of its parameter each cubic is cut, whole numbers."""
+    """Number of equal steps of its parameter into which each cubic is cut."""
     second = np.hypot(*np.moveaxis(np.diff(cubics, 2, axis=1), -1, 0)).max(axis=1)
     steps: Array = np.maximum(1, np.ceil(np.sqrt(0.75 * second / tolerance)))
     return steps

@@ -73,7 +73,7 @@ def load_outline(piece: Piece, folder: Path) -> Outline:
 
 
 def _refuse_beyond(piece: Piece, count: float, largest: float) -> None:
-    """Before any work: how many points the outline will have, and its largest coordinate, mm."""
+    """Refuse, before any work, too many points or too large a coordinate, mm."""
     place = f'piece "{piece.id}".outline'
     if not largest <= LARGEST:
         problem = f"it reaches {largest / 1000:.3g} m from its origin"

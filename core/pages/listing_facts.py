@@ -125,7 +125,7 @@ def joined(words: Sequence[str]) -> str:
 
 
 def inches(mm: float) -> str:
-    """To the nearest eighth, such as 24 1/8."""
+    """Write a length in inches to the nearest eighth, such as 24 1/8."""
     eighths = round(mm / MM_PER_INCH * 8)
     whole, rest = divmod(eighths, 8)
     part = str(Fraction(rest, 8)) if rest else ""
@@ -152,5 +152,5 @@ def mm_text(size: FramedSize) -> str:
 
 
 def weight_text(kilograms: float) -> str:
-    """In kg and lb, to a tenth."""
+    """Write a weight in kg and lb, to a tenth."""
     return f"about {kilograms:.1f} kg ({kilograms * LB_PER_KG:.1f} lb)"

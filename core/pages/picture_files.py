@@ -122,7 +122,7 @@ def _srgb_profile() -> bytes:
 
 
 def _ascii(text: str) -> str:
-    """As EXIF's description is: accents dropped, other letters as question marks; XMP has them all."""
+    """Write a text as EXIF's description is: accents dropped, other letters as question marks; XMP has them all."""
     plain = text.translate({0xD7: "x", 0x2013: "-", 0x2019: "'"})
     folded = "".join(c for c in unicodedata.normalize("NFKD", plain) if not unicodedata.combining(c))
     return folded.encode("ascii", "replace").decode("ascii")
@@ -154,7 +154,7 @@ def caption_font(height: int) -> ImageFont.FreeTypeFont:
 
 
 def _captioned(picture: Image.Image, caption: str) -> Image.Image:
-    """With a line of words in its lower right corner, in a tone of what is behind it."""
+    """Write a line of words into its lower right corner, in a tone of what is behind it."""
     if not caption or min(picture.size) < LEAST_SIDE:
         return picture
     words = encodable(caption)

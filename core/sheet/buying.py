@@ -5,19 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from ..design import GluedBlank
+from ..design import Design, GluedBlank
 from .glue_up import EDGE, LENGTH
 from .lengths import board_feet
 from .plan import Blank, Plan
+from .stock import PLANING, glued_leaves
 
 WASTE = 0.3
 """Bought beyond what the cut list takes, for kerfs, knots and ends, as a share of it (common practice)."""
-PLANING = 2.0
-"""Wood is bought so much thicker than it is used, mm, and planed (common practice)."""
 MITRE = 10.0
 """Sides of the frame are cut so much longer, mm, and mitred to length (common practice)."""
 
@@ -32,6 +30,8 @@ class Item:
     length: float
     width: float
     thickness: float
+    glued: int = 1
+    """Leaves that are glued edge to edge to make one; all of them are counted."""
 
     @property
     def area(self) -> float:
@@ -46,23 +46,27 @@ class Item:
 
 @dataclass(frozen=True)
 class ToBuy:
-    """What one wood comes to, with waste."""
+    """What one wood comes to: what is cut, with waste, or the leaves that it is planed on where those take more."""
 
     wood: str
     area: float
-    """mm²"""
+    """Of what is cut, mm²."""
     volume: float
+    """mm³"""
+    leaf_area: float = 0.0
+    """Of the leaves, mm²: those that are planed whole may not be shorter than the planer takes."""
+    leaf_volume: float = 0.0
     """mm³"""
 
     @property
     def square_metres(self) -> float:
-        """With waste."""
-        return self.area * (1 + WASTE) / 1e6
+        """To buy."""
+        return max(self.area * (1 + WASTE), self.leaf_area) / 1e6
 
     @property
     def board_feet(self) -> float:
-        """With waste, of the wood's real thickness as bought."""
-        return board_feet(self.volume * (1 + WASTE))
+        """To buy, of the wood's real thickness."""
+        return board_feet(max(self.volume * (1 + WASTE), self.leaf_volume))
 
 
 def items(plan: Plan) -> tuple[Item, ...]:
@@ -70,20 +74,26 @@ def items(plan: Plan) -> tuple[Item, ...]:
     return (*_background(plan), *_inserts(plan), *_spares(plan), *_frame(plan))
 
 
-def to_buy(cut_list: tuple[Item, ...]) -> tuple[ToBuy, ...]:
-    """The sums by wood, in the order of the list."""
-    area: dict[str, float] = defaultdict(float)
-    volume: dict[str, float] = defaultdict(float)
-    for item in cut_list:
-        area[item.wood] += item.area
-        volume[item.wood] += item.volume
-    return tuple(ToBuy(wood, area[wood], volume[wood]) for wood in area)
+def to_buy(cut_list: Iterable[Item], leaves: Iterable[Item] = ()) -> tuple[ToBuy, ...]:
+    """The sums by wood, in the order of the list; `leaves` are what it is planed on, as items too."""
+    cut, planed = list(cut_list), list(leaves)
+    return tuple(
+        ToBuy(
+            wood,
+            sum(item.area for item in cut if item.wood == wood),
+            sum(item.volume for item in cut if item.wood == wood),
+            sum(leaf.area for leaf in planed if leaf.wood == wood),
+            sum(leaf.volume for leaf in planed if leaf.wood == wood),
+        )
+        for wood in dict.fromkeys(item.wood for item in cut)
+    )
 
 
 def _background(plan: Plan) -> Iterator[Item]:
     glued = plan.glue_up
     if glued.wood is not None:
-        yield Item("background", glued.wood, 1, glued.length + LENGTH, glued.across + EDGE, glued.thickness)
+        size = (glued.length + LENGTH, glued.across + EDGE, glued.thickness)
+        yield _edge_to_edge(plan.stack.design, "background", glued.wood, *size)
     for strip in glued.strips:
         for place, segment in enumerate(strip.segments, 1):
             name = f"strip {strip.number}" + (f", segment {place}" if len(strip.segments) > 1 else "")
@@ -96,7 +106,7 @@ def _inserts(plan: Plan) -> Iterator[Item]:
             use = f"{piece.number} {blank.name}"
             glued = piece.placed.piece.blank
             if glued is None:
-                yield Item(use, blank.woods[0], 1, blank.length, blank.width, blank.thickness)
+                yield _sawn(plan, use, blank)
             else:
                 yield from _stripes(use, blank, glued)
         if piece.strip is not None:
@@ -104,6 +114,20 @@ def _inserts(plan: Plan) -> Iterator[Item]:
             yield Item(
                 f"{piece.number} {piece.id} (strip)", piece.woods[0], 1, strip.cut_length, strip.height, strip.width
             )
+
+
+def _sawn(plan: Plan, use: str, blank: Blank) -> Item:
+    """One blank of one wood."""
+    size = (blank.length, blank.width, blank.thickness)
+    return _edge_to_edge(plan.stack.design, use, blank.woods[0], *size, blank.leaves)
+
+
+def _edge_to_edge(
+    design: Design, use: str, wood: str, length: float, width: float, thickness: float, least: int = 1
+) -> Item:
+    """Wood of that size; as leaves where no board is wide enough."""
+    count, wide = glued_leaves(design, wood, width, thickness, least)
+    return Item(use, wood, count, length, wide, thickness, count)
 
 
 def _stripes(use: str, blank: Blank, glued: GluedBlank) -> Iterator[Item]:
@@ -122,7 +146,7 @@ def _spares(plan: Plan) -> Iterator[Item]:
         if before is None or blank.length * blank.width > before.length * before.width:
             largest[blank.woods[0]] = blank
     for wood, blank in largest.items():
-        yield Item("spare", wood, 1, blank.length, blank.width, blank.thickness)
+        yield _sawn(plan, f"spare, {wood}", blank)
 
 
 def _frame(plan: Plan) -> Iterator[Item]:
@@ -130,8 +154,13 @@ def _frame(plan: Plan) -> Iterator[Item]:
         yield Item(f"frame, {part.name}", part.wood, 1, part.long_edge + MITRE, part.width, part.depth)
 
 
-def buying_csv(plan: Plan) -> str:
-    """The cut list and the sums as a table for a spreadsheet."""
+def buying_csv(plan: Plan, bought: Iterable[ToBuy] | None = None) -> str:
+    """The cut list and the sums as a table for a spreadsheet.
+
+    Args:
+        plan: the plan.
+        bought: what the boards in stock do not suffice for, wood by wood; None: all of it.
+    """
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     table.writerow(["what", "for", "wood", "count", "length_mm", "width_mm", "thickness_mm", "area_m2", "board_feet"])
@@ -140,7 +169,7 @@ def buying_csv(plan: Plan) -> str:
         sizes = [f"{side:.1f}" for side in (item.length, item.width)]
         sums = [f"{item.area / 1e6:.4f}", f"{board_feet(item.volume):.3f}"]
         table.writerow(["cut", item.use, item.wood, item.count, *sizes, f"{item.thickness:.2f}", *sums])
-    for wood in to_buy(cut_list):
+    for wood in to_buy(cut_list) if bought is None else bought:
         sums = [f"{wood.square_metres:.3f}", f"{wood.board_feet:.2f}"]
         table.writerow(["buy", f"all, with {WASTE:.0%} waste", wood.wood, "", "", "", "", *sums])
     return text.getvalue()

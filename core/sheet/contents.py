@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from ..cutter.sizes import diameter_text
 from ..findings.finding import xy
 from ..measures.cautions import BENCH, woods_used
+from ..measures.trim_slack import trim_slacks
 from ..solids.frame import LAP, LEDGE
-from .buying import PLANING, WASTE, items, to_buy
+from ..stack.batch_reasons import waits_of
+from ..stack.long_chains import long_chains
+from .blocks import HALF, THIRD, Block, Drawn, Heading, Lines, PieceRow, Table
+from .buying import WASTE, items
 from .glue_up import EDGE, LENGTH, THICKNESS, numbers_text
 from .lengths import Units, inch_text, length_text, mm_text, size_text
-from .picture import Picture, batch_map, blank_picture, panel_picture, zero_picture
+from .picture import batch_map, blank_picture, panel_picture, zero_picture
 from .plan import BatchWork, PieceWork, Plan
+from .stock import PLANING
+from .stock_layout import StockLayout, stock_layout
+from .stock_pages import missing_lines, stock_pages, thickness_table, to_plane_table
+
+__all__ = ["STEPS", "Block", "Drawn", "Heading", "Lines", "PieceRow", "Table", "contents"]
 
 STEPS = {"pocket": "pocket cut", "insert": "insert cut", "fit": "dry fit", "glued": "glued"}
 """What is ticked of each piece, in the order of work."""
@@ -21,67 +29,21 @@ NOT_MIRRORED, MIRRORED = "seen from the face, not mirrored", "MIRRORED: seen fro
 MOST_WATCHED = 6
 
 
-@dataclass(frozen=True)
-class Heading:
-    """Begins a section; a page of its own on paper if `page`."""
-
-    text: str
-    page: bool = False
-
-
-@dataclass(frozen=True)
-class Lines:
-    """Sentences below each other."""
-
-    lines: tuple[str, ...]
-    strong: bool = False
-
-
-@dataclass(frozen=True)
-class Table:
-    """Rows of words under a header; `shares` of the width go to its columns."""
-
-    header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    shares: tuple[float, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Drawn:
-    """A picture over the whole width."""
-
-    picture: Picture
-    caption: str
-
-
-@dataclass(frozen=True, eq=False)
-class PieceRow:
-    """One piece with its boxes to tick."""
-
-    work: PieceWork
-    head: str
-    lines: tuple[str, ...]
-    watch: tuple[str, ...]
-    pictures: tuple[Picture, ...]
-    caption: str
-
-
-Block = Heading | Lines | Table | Drawn | PieceRow
-
-
 def contents(plan: Plan, units: Units) -> tuple[Block, ...]:
     """All blocks of the sheet."""
+    layout = stock_layout(plan)
     return (
-        *_cover(plan, units),
+        *_cover(plan, layout, units),
         *_before(plan, units),
         *_background(plan, units),
         *(block for batch in plan.batches for block in _batch(plan, batch, units)),
         *_end(plan, units),
-        *_wood(plan, units),
+        *stock_pages(plan, layout, units),
+        *_wood(plan, layout, units),
     )
 
 
-def _cover(plan: Plan, units: Units) -> Iterator[Block]:
+def _cover(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block]:
     panel = plan.stack.design.panel
     left, bottom, right, top = plan.stack.finished_box.bounds
     amounts = plan.amounts
@@ -98,9 +60,12 @@ def _cover(plan: Plan, units: Units) -> Iterator[Block]:
             ("to cut", f"{amounts.pocket_length / 1000:.1f} m of pocket edges, {amounts.pocket_volume / 1000:.0f} cm³ "
              f"to clear, {amounts.insert_length / 1000:.1f} m round inserts"),
             ("thicknesses", _thicknesses(pieces, units)),
+            *_chain_row(plan),
         ),
         (0.22, 0.78),
     )  # fmt: skip
+    if plan.stack.design.stock:
+        yield Lines(missing_lines(layout), strong=bool(layout.missing))
     yield Lines(
         (
             "Numbers are those of the order of gluing. Lengths are in millimetres"
@@ -112,6 +77,16 @@ def _cover(plan: Plan, units: Units) -> Iterator[Block]:
             + ". Sentences under Watch are those of the check, in millimetres.",
         )
     )
+
+
+def _chain_row(plan: Plan) -> Iterator[tuple[str, str]]:
+    """What forces the number of glue days."""
+    chains = long_chains(waits_of(plan.stack))
+    if chains.days > 1:
+        number = {piece.placed.index: f"{piece.number} {piece.id}" for piece in plan.pieces}
+        count, one = len(chains.examples), ", ".join(number[i] for i in chains.examples[0])
+        such = one if count == 1 else f"{count} chains of pieces that wait for each other, such as {one}"
+        yield "what forces the days", f"{such}. build.py check --plan tries what would save a day, or a thickness"
 
 
 def _thicknesses(pieces: tuple[PieceWork, ...], units: Units) -> str:
@@ -201,7 +176,9 @@ def _background(plan: Plan, units: Units) -> Iterator[Block]:
 def _batch(plan: Plan, batch: BatchWork, units: Units) -> Iterator[Block]:
     count = len(batch.pieces)
     yield Heading(
-        f"Batch {batch.number} of {len(plan.batches)}: {count} {'piece' if count == 1 else 'pieces'}", page=True
+        f"Batch {batch.number} of {len(plan.batches)}: {count} {'piece' if count == 1 else 'pieces'}",
+        page=True,
+        joins=THIRD,
     )
     yield Drawn(
         batch_map(plan, batch),
@@ -260,12 +237,13 @@ def _cutter(diameter: float, units: Units) -> str:
 def _end(plan: Plan, units: Units) -> Iterator[Block]:
     panel = plan.stack.design.panel
     left, right, bottom, top = (length_text(trim, units, 1) for trim in panel.edge_trim)
-    yield Heading("Trim and frame", page=True)
+    yield Heading("Trim and frame", page=True, joins=HALF)
     yield Lines(
         (
             "☐ Level the last inserts with the raw face.",
             f"☐ Face: take {length_text(panel.face_trim, units)} off the whole face, in light passes, towards the "
-            "roots of feather tips. No pocket or skin was checked for more than that.",
+            "roots of feather tips.",
+            *_slack_lines(plan, units),
             f"☐ Edges: take off left {left}, right {right}, bottom {bottom}, top {top}."
             + (" The pin holes go with them." if plan.zero.pins else ""),
         )
@@ -293,24 +271,50 @@ def _end(plan: Plan, units: Units) -> Iterator[Block]:
     )
 
 
-def _wood(plan: Plan, units: Units) -> Iterator[Block]:
-    cut_list = items(plan)
-    yield Heading("Buying list", page=True)
+def _slack_lines(plan: Plan, units: Units) -> Iterator[str]:
+    """How far the face may be trimmed beyond plan before something gives, in the order in which it does."""
+    number = {piece.placed.index: f"{piece.number} {piece.id}" for piece in plan.pieces}
+    for slack in trim_slacks(plan.stack):
+        piece, under = number[slack.piece], "" if slack.under is None else number[slack.under]
+        gives = {
+            "skin": f"{piece} is sanded through to {under} under it",
+            "floor": f"{piece} is sanded through to its pocket's floor",
+            "tip": f"a feather tip of {piece} is gone",
+        }[slack.gives]
+        if slack.slack < 0:
+            yield f"Take care: as planned, {gives} at {xy(slack.at)}."
+        else:
+            yield f"Slack: take off {length_text(slack.slack, units)} more than that, and {gives} at {xy(slack.at)}."
+
+
+def _wood(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block]:
+    cut_list, stock = items(plan), plan.stack.design.stock
+    yield Heading("Buying list", page=True, joins=HALF)
     yield Lines(
         (
             f"All sizes of the cut list with their allowances, {mm_text(PLANING, 1)} for planing, one spare blank for "
-            f"each wood of the inserts, and {WASTE:.0%} for waste. Board feet are of the wood's real thickness: a "
-            "yard may count wood under 1 in as 1 in thick. What you have in stock is not taken off.",
+            f"each wood of the inserts, and {WASTE:.0%} for waste; or the leaves that are planed whole, where they "
+            "take more. Board feet are of the wood's real thickness: a yard may count wood under 1 in as 1 in thick. "
+            + (
+                "What your boards in stock suffice for is taken off."
+                if stock
+                else "The design lists no boards in stock, so nothing is taken off."
+            ),
         )
     )
-    rows = [(wood.wood, f"{wood.square_metres:.3f} m²", f"{wood.board_feet:.2f}") for wood in to_buy(cut_list)]
-    yield Table(("wood", "area", "board feet"), tuple(rows), (0.5, 0.25, 0.25))
+    rows = [(wood.wood, f"{wood.square_metres:.3f} m²", f"{wood.board_feet:.2f}") for wood in layout.to_buy]
+    if rows:
+        yield Table(("wood", "area", "board feet"), tuple(rows), (0.5, 0.25, 0.25))
+        yield from to_plane_table(plan, layout, units)
+    else:
+        yield Lines(("Nothing is missing.",))
+    yield from thickness_table(plan, units)
     yield Heading("Cut list")
     yield Table(
         ("for", "wood", "count", "length × width", "thickness"),
         tuple(
             (
-                item.use,
+                item.use + (f" ({item.glued} leaves edge to edge)" if item.glued > 1 else ""),
                 item.wood,
                 str(item.count),
                 size_text((item.length, item.width), units),
@@ -318,5 +322,34 @@ def _wood(plan: Plan, units: Units) -> Iterator[Block]:
             )
             for item in cut_list
         ),
-        (0.24, 0.15, 0.07, 0.34, 0.2),
+        (0.2, 0.12, 0.06, 0.42, 0.2),
     )
+    yield from _strip_sums(plan, units)
+
+
+def _strip_sums(plan: Plan, units: Units) -> Iterator[Block]:
+    """How much strip of each width and wood there is to rip, with the kerfs between the lengths."""
+    kerf = plan.stack.design.workshop.saw_kerf
+    lengths: dict[tuple[str, float, float], list[float]] = {}
+    for strip in plan.glue_up.strips:
+        for segment in strip.segments:
+            lengths.setdefault((segment.wood, strip.rip_width, plan.glue_up.thickness), []).append(segment.cut_length)
+    for work in plan.pieces:
+        if work.strip is not None:
+            section = (work.woods[0], work.strip.height, work.strip.width)
+            lengths.setdefault(section, []).append(work.strip.cut_length)
+    if lengths:
+        yield Heading("Strips by wood and width")
+        yield Table(
+            ("wood", "width × thickness", "lengths", f"in all, with {mm_text(kerf, 1)} kerfs"),
+            tuple(
+                (
+                    wood,
+                    size_text((width, thick), units),
+                    str(len(some)),
+                    _both(sum(some) + kerf * (len(some) - 1), units),
+                )
+                for (wood, width, thick), some in sorted(lengths.items())
+            ),
+            (0.24, 0.36, 0.1, 0.3),
+        )

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from ..stack.stack import Stack
 
 STRIPS_AT_ONCE = 5
-"""So many strips are glued edge to edge in one clamping, while the glue is open (common practice)."""
+"""Strips that are glued edge to edge in one clamping, while the glue is open (common practice)."""
 LENGTH = 20.0
 """Every strip is glued up so much longer than the raw panel, mm, and cut to length when the panel is one
 (common practice, no published source)."""
@@ -54,9 +54,9 @@ class GlueUp:
     """The whole background."""
 
     strips: tuple[StripCut, ...]
-    """None where the background is one plain board."""
+    """Empty where the background is one plain board."""
     wood: str | None
-    """Of a plain background."""
+    """The wood of a plain background, else None."""
     length: float
     """Along the strips, or the grain, mm, in the raw panel."""
     across: float

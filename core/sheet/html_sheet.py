@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import base64
 import json
 from html import escape
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 
-from .contents import STEPS, Block, Drawn, Heading, Lines, PieceRow, Table
+from .blocks import Block, Drawn, Heading, Lines, Photo, PieceRow, Table
+from .content import cut_as
+from .contents import STEPS
 from .html_script import SCRIPT
-from .picture import INK, Area, Label, Picture, Strokes
+from .picture import FINE, GREY, HATCH, INK, MAP_WIDTH, PALE, Area, Label, Picture, Strokes, area, hatched
 from .plan import Plan
-from .tracking import FORMAT
+from .shared_work import shared_work
+from .tracking import FORMAT, Bench, bench_text, cut_entry
 
 Array = npt.NDArray[np.float64]
 
@@ -28,7 +33,7 @@ body { font: 17px/1.45 system-ui, sans-serif; color: #1c1a18; background: #fff; 
   padding: 0 1rem 4rem }
 h1 { margin: 1rem 0 .5rem } h2 { margin: 2.2rem 0 .6rem; border-top: 3px solid #1c1a18; padding-top: .6rem }
 h3 { margin: 0; font-size: 1.1rem }
-svg { display: block; max-width: 100%; height: auto }
+svg, img { display: block; max-width: 100%; height: auto }
 figure { margin: .8rem 0 } figcaption { color: #55504a; font-size: .9rem }
 table { border-collapse: collapse; width: 100%; margin: .6rem 0 } th, td { text-align: left; vertical-align: top;
   padding: .3rem .5rem .3rem 0; border-bottom: 1px solid #b8b2aa; font-size: .95rem }
@@ -50,18 +55,36 @@ button, .button { font: inherit; min-height: 48px; padding: .5rem 1rem; border: 
 .ticks legend { font-size: .85rem; color: #55504a }
 .ticks label { display: flex; align-items: center; gap: .7rem; min-height: 48px; cursor: pointer }
 .ticks input { width: 30px; height: 30px; flex: none }
+.wide label { display: flex; align-items: center; gap: .7rem; min-height: 48px; cursor: pointer }
+.wide input { width: 30px; height: 30px; flex: none }
+.to-do .fill, .to-do .hatch, .glued .hatch { display: none } .open .fill { fill: #fff } .glued .fill { fill: #dedad4 }
+dialog { border: 3px solid #1c1a18; border-radius: 8px; max-width: 34rem; font: inherit }
+dialog h2 { margin: 0 0 .6rem; border: 0; padding: 0 }
+dialog label { display: block; margin: .6rem 0 } dialog label[hidden] { display: none }
+select, input[type=text] { font: inherit; min-height: 48px; padding: .3rem .6rem; border: 2px solid #1c1a18;
+  border-radius: 6px; background: #fff; color: #1c1a18; min-width: 9rem }
 @media (max-width: 640px) { .piece { grid-template-columns: 1fr } }
-@media print { .bar { position: static } .bar button, .file, #asked { display: none }
-  body { font-size: 9.5pt; max-width: none; padding: 0 } h2 { break-before: page } .piece { break-inside: avoid }
+@page { margin: 12mm }
+@media print { .bar { position: static } button, .file, #asked, dialog { display: none !important }
+  html { font-size: 9.5pt } body { font-size: 1rem; max-width: none; padding: 0 }
+  figure > svg, figure > img { max-height: 105mm; width: auto } h2.page { break-before: page }
+  h2, h3 { break-after: avoid } figure, tr { break-inside: avoid } .piece { break-inside: avoid }
   .ticks label { min-height: 0 } .ticks input { width: 16px; height: 16px } }
 """
 
 
-def html_sheet(plan: Plan, blocks: tuple[Block, ...]) -> str:
-    """The page."""
-    body = "\n".join(map(_block, blocks))
+def html_sheet(plan: Plan, blocks: tuple[Block, ...], bench: Bench | None = None) -> str:
+    """The page.
+
+    Args:
+        plan: the work.
+        blocks: what stands on it.
+        bench: a tracking file that lies beside the design; the page offers to take its ticks over.
+    """
+    cover = next((n for n, block in enumerate(blocks) if isinstance(block, Heading)), len(blocks))
+    body = "\n".join((*map(_block, blocks[:cover]), _today(plan), *map(_block, blocks[cover:])))
     title = escape(plan.title)
-    policy = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
+    policy = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -86,30 +109,111 @@ def html_sheet(plan: Plan, blocks: tuple[Block, ...]) -> str:
 </div>
 {body}
 </main>
-<script type="application/json" id="plan">{_plan(plan)}</script>
+{_TELL}
+<script type="application/json" id="plan">{_plan(plan, bench)}</script>
 <script>{SCRIPT}</script>
 </body>
 </html>
 """
 
 
-def _plan(plan: Plan) -> str:
+_TELL = """<dialog id="tell" aria-labelledby="tell-head"><h2 id="tell-head">What came out otherwise?</h2>
+<label>What happened <select id="tell-what">
+<option value="depth">The pocket is cut to another depth</option>
+<option value="thickness">The insert is cut to another thickness</option>
+<option value="broke-back">It broke, and is glued back</option>
+<option value="broke-lost">It broke, and a part is lost</option>
+<option value="gap">There is a gap beside the insert</option></select></label>
+<label>How much, mm <input type="text" inputmode="decimal" id="tell-mm"></label>
+<label>On which side, seen from the face <select id="tell-side"><option>left</option><option>right</option>
+<option>top</option><option>bottom</option></select></label>
+<p class="strong" id="tell-problem" role="alert"></p>
+<button type="button" id="tell-note">Note it</button>
+<button type="button" id="tell-back">Take back what was told</button>
+<button type="button" id="tell-leave">Leave</button></dialog>"""
+
+
+def _plan(plan: Plan, bench: Bench | None) -> str:
     """What the script needs to know; nothing in it can end the element that it stands in."""
     pieces = [
-        {"id": piece.id, "number": piece.number, "content": piece.content, "waits_for": piece.waits_for}
+        {
+            "id": piece.id,
+            "number": piece.number,
+            "content": piece.content,
+            "waits_for": piece.waits_for,
+            "cut": cut_entry(cut_as(piece.placed)),
+        }
         for piece in plan.pieces
     ]
-    return json.dumps({"format": FORMAT, "design": plan.name, "pieces": pieces}).replace("<", "\\u003c")
+    jobs = [
+        {
+            "key": job.key,
+            "words": job.words,
+            "content": job.content,
+            "after": job.after,
+            "glued": job.glued,
+            "raw": job.is_raw,
+        }
+        for job in shared_work(plan)
+    ]
+    batches = [{"number": b.number, "pieces": [piece.number for piece in b.pieces]} for b in plan.batches]
+    said = {"format": FORMAT, "design": plan.name, "pieces": pieces, "shared": jobs, "batches": batches}
+    if bench is not None:
+        said["bench"] = json.loads(bench_text(bench))
+    return json.dumps(said).replace("<", "\\u003c")
+
+
+def _today(plan: Plan) -> str:
+    """The panel as it stands, which follows the ticks, and the work that is no piece's own."""
+    boxes = "\n".join(
+        f'<label><input type="checkbox" id="shared-{job.key}" data-job="{job.key}">'
+        f"<span>{escape(job.words)}</span></label>"
+        for job in shared_work(plan)
+    )
+    return f"""<h2 class="page">The panel as it stands today</h2>
+<figure>{_today_map(plan)}<figcaption>Grey: glued in. Hatched: a pocket that stands open. Thin line: still to do.
+Seen from the face, not mirrored.</figcaption></figure>
+<h2>Work on the panel as a whole</h2>
+<fieldset class="ticks wide"><legend>In this order, between the batches</legend>
+{boxes}</fieldset>"""
+
+
+def _today_map(plan: Plan) -> str:
+    left, bottom, right, top = plan.stack.box.bounds
+    scale = MAP_PIXELS / max(right - left, top - bottom)
+    one = plan.stack.design.panel.width / MAP_WIDTH
+    groups, outlines = [], []
+    for work in sorted(plan.pieces, key=lambda piece: piece.placed.index):
+        inside = shapely.intersection(work.placed.pocket, plan.stack.box)
+        shape = area(inside, one * FINE, stroke=INK, width=0.6)
+        lines = Strokes(hatched(shapely.simplify(inside, one * FINE), one * HATCH), INK, 0.25)
+        fill = _mark(shape, left, top, scale, MAP_PIXELS).replace('fill="none"', f'class="fill" fill="{PALE}"')
+        hatch = _mark(lines, left, top, scale, MAP_PIXELS).replace("<path", '<path class="hatch"')
+        groups.append(f'<g id="today-{work.number}" class="to-do">{fill}{hatch}</g>')
+        thin = area(inside, one * FINE, stroke=GREY, width=0.3)
+        outlines.append(_mark(thin, left, top, scale, MAP_PIXELS))
+    frame = _mark(area(plan.stack.box, 0, stroke=INK, width=0.9), left, top, scale, MAP_PIXELS)
+    width, height = scale * (right - left), scale * (top - bottom)
+    size = f'viewBox="-4 -4 {width + 8:.0f} {height + 8:.0f}" width="{width + 8:.0f}" height="{height + 8:.0f}"'
+    words = "The panel as it stands today: grey pieces are glued in, hatched pockets stand open"
+    return f'<svg role="img" aria-label="{words}" {size}>{"".join((*groups, *outlines, frame))}</svg>'
 
 
 def _block(block: Block) -> str:
     if isinstance(block, Heading):
-        return f"<h2>{escape(block.text)}</h2>"
+        page = ' class="page"' if block.page else ""
+        return f"<h2{page}>{escape(block.text)}</h2>"
     if isinstance(block, Lines):
         strong = ' class="strong"' if block.strong else ""
         return "\n".join(f"<p{strong}>{escape(line)}</p>" for line in block.lines)
     if isinstance(block, Table):
         return _table(block)
+    if isinstance(block, Photo):
+        said = escape(block.caption)
+        data = base64.b64encode(block.data).decode()
+        size = f'width="{block.size[0]}" height="{block.size[1]}"'
+        image = f'<img alt="{said}" {size} src="data:image/jpeg;base64,{data}">'
+        return f"<figure>{image}<figcaption>{said}</figcaption></figure>"
     if isinstance(block, Drawn):
         return f"<figure>{_svg(block.picture, MAP_PIXELS)}<figcaption>{escape(block.caption)}</figcaption></figure>"
     return _piece(block)
@@ -136,7 +240,9 @@ def _piece(row: PieceRow) -> str:
 <figure>{pictures}<figcaption>{escape(row.caption)}</figcaption></figure>
 <div><h3 id="head-{work.number}"><span class="number">{work.number}</span>{escape(row.head)}</h3>
 <p class="old" id="old-{work.number}" hidden></p>
-{lines}</div>
+<p class="old" id="told-{work.number}" hidden></p>
+{lines}<button type="button" data-tell="{work.id}" aria-label="{work.number} {escape(work.id)}: tell what came out
+otherwise">It came out otherwise …</button></div>
 <fieldset class="ticks"><legend>{work.number} {escape(work.id)}</legend>
 {ticks}</fieldset>
 </section>"""

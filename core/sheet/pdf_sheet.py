@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from html import escape
 
 import numpy as np
 from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
 from ..pages.pdf import FADED, INK, PAPERS, RULE, SANS, SANS_BOLD, Paper
 from ..pages.picture_files import SOFTWARE, encodable
-from .contents import STEPS, Block, Drawn, Heading, Lines, PieceRow, Table
+from .blocks import Block, Drawn, Heading, Lines, Photo, PieceRow, Table
+from .contents import STEPS
 from .picture import Area, Label, Picture, Strokes
 
 SIDE, TOP, FOOT = 14.0, 18.0, 14.0
@@ -28,6 +31,23 @@ BOXES = 25.0
 BOX = 4.0
 MAP_SHARE = 0.46
 """A map takes at most so much of the page's height."""
+SMALLER = (0.4, 0.34, 0.28, 0.25)
+"""Or so much, where that saves a section its last page, which would be nearly empty."""
+SPARSE = 0.36
+"""A page of which less than this share is used is nearly empty."""
+
+
+Cells = tuple[str, ...]
+
+
+def _sections(blocks: Sequence[Block]) -> list[list[Block]]:
+    """The blocks up to the first heading of a page, then section by section."""
+    sections: list[list[Block]] = [[]]
+    for block in blocks:
+        if isinstance(block, Heading) and block.page:
+            sections.append([])
+        sections[-1].append(block)
+    return [section for section in sections if section]
 
 
 def pdf_sheet(title: str, blocks: tuple[Block, ...], paper: Paper) -> bytes:
@@ -44,8 +64,11 @@ class _Flow:
         self.canvas = Canvas(self.data, pagesize=PAPERS[paper], invariant=1)
         self.canvas.setTitle(f"{title}: bench sheet")
         self.canvas.setCreator(SOFTWARE)
-        self.title, self.section = title, ""
-        self.page, self.y = 0, 0.0
+        self.title, self.paper = title, paper
+        self.sections: list[str] = []
+        self.drawing = True
+        self.paragraphs: dict[tuple[str, float, float, str], tuple[Paragraph, float]] = {}
+        self.page, self.y, self.share = 0, 0.0, MAP_SHARE
 
     @property
     def room(self) -> float:
@@ -54,34 +77,68 @@ class _Flow:
 
     def made(self, blocks: tuple[Block, ...]) -> bytes:
         self._begin()
-        for block in blocks:
+        for section in _sections(blocks):
+            self.share = self._share_for(section)
+            self._lay(section)
+        self._end()
+        self.canvas.save()
+        return self.data.getvalue()
+
+    def _lay(self, section: Sequence[Block]) -> None:
+        for block, following in zip(section, (*section[1:], None), strict=True):
             if isinstance(block, Heading):
-                self._heading(block)
+                self._heading(block, following)
             elif isinstance(block, Lines):
                 self._lines(block)
             elif isinstance(block, Table):
                 self._table(block)
+            elif isinstance(block, Photo):
+                self._photo(block)
             elif isinstance(block, Drawn):
                 self._drawn(block)
             else:
                 self._piece(block)
-        self._end()
-        self.canvas.save()
-        return self.data.getvalue()
+
+    def _share_for(self, section: Sequence[Block]) -> float:
+        """How high the section's maps are: less where it then ends a page sooner, whose last would be nearly empty."""
+        if not any(isinstance(block, (Drawn, Photo)) for block in section):
+            return MAP_SHARE
+        pages, y = self._measured(section, MAP_SHARE)
+        if pages > 1 and self._used(y) < SPARSE:
+            for share in SMALLER:
+                if self._measured(section, share)[0] < pages:
+                    return share
+        return MAP_SHARE
+
+    def _measured(self, section: Sequence[Block], share: float) -> tuple[int, float]:
+        """How many pages the section takes, and how far down it ends on the last; nothing is drawn."""
+        trial = _Flow(self.title, self.paper)
+        trial.drawing, trial.paragraphs = False, self.paragraphs
+        trial.share = share
+        trial._begin()
+        first = section[0]
+        if isinstance(first, Heading) and self._joins(first):
+            trial.y = self.y
+        trial._lay(section)
+        return trial.page, trial.y
+
+    def _used(self, y: float) -> float:
+        return (y - TOP) / (self.height - FOOT - TOP)
 
     # Pages
 
     def _begin(self) -> None:
         self.page += 1
-        self._words(SIDE, 10, self.title, 11, SANS_BOLD)
-        self.canvas.setFont(SANS, SMALL)
-        self.canvas.setFillColor(HexColor(FADED))
-        said = f"bench sheet · {self.section} · page {self.page}" if self.section else f"bench sheet · page {self.page}"
-        self.canvas.drawRightString((self.width - SIDE) * mm, (self.height - 10) * mm, encodable(said))
-        self._rule(13)
+        self.sections = self.sections[-1:]
         self.y = TOP
 
     def _end(self) -> None:
+        self._words(SIDE, 10, self.title, 11, SANS_BOLD)
+        self.canvas.setFont(SANS, SMALL)
+        self.canvas.setFillColor(HexColor(FADED))
+        said = " · ".join(("bench sheet", *self.sections, f"page {self.page}"))
+        self.canvas.drawRightString((self.width - SIDE) * mm, (self.height - 10) * mm, encodable(said))
+        self._rule(13)
         foot = "Your machine's manual, your local rules and qualified people come before this sheet. Measure first."
         self._words(SIDE, self.height - 7, foot, 6.5, colour=FADED)
         self.canvas.showPage()
@@ -94,13 +151,18 @@ class _Flow:
 
     # Blocks
 
-    def _heading(self, block: Heading) -> None:
+    def _joins(self, block: Heading) -> bool:
+        """Whether a section begins on the page of the one before."""
+        return self._used(self.y) <= block.joins
+
+    def _heading(self, block: Heading, following: Block | None) -> None:
         if block.page:
-            self.section = block.text.partition(":")[0]
-            if self.y > TOP:
+            if self.y > TOP and not self._joins(block):
                 self._end()
                 self._begin()
-        self._need(30)
+                self.sections = []
+            self.sections.append(block.text.partition(":")[0])
+        self._need(16 + self._tall(following.picture) if isinstance(following, Drawn) else 30)
         self.y += 6
         self._words(SIDE, self.y, block.text, 13 if block.page else 10, SANS_BOLD)
         self.y += 3
@@ -116,13 +178,17 @@ class _Flow:
     def _table(self, block: Table) -> None:
         self._row(block.header, block.shares, SANS_BOLD)
         for row in block.rows:
-            self._row(row, block.shares, SANS)
+            self._row(row, block.shares, SANS, block.header)
         self.y += 3
 
-    def _row(self, row: tuple[str, ...], shares: tuple[float, ...], font: str) -> None:
+    def _row(self, row: Cells, shares: tuple[float, ...], font: str, header: Cells | None = None) -> None:
+        """One row of a table; where a new page begins, its header comes again."""
         made = [self._paragraph(w, s * self.room - 2, SMALL, font) for w, s in zip(row, shares, strict=True)]
         height = max(high for _, high in made)
-        self._need(height + 1)
+        page = self.page
+        self._need(height + 1 if header else height + 12)
+        if header and self.page > page:
+            self._row(header, shares, SANS_BOLD)
         x = SIDE
         for (paragraph, high), share in zip(made, shares, strict=True):
             self._put(paragraph, x, high)
@@ -132,10 +198,26 @@ class _Flow:
         self.y += 0.4
 
     def _drawn(self, block: Drawn) -> None:
-        high = MAP_SHARE * self.height
-        self._need(min(high, 60) + 6)
-        most = min(high, self.height - FOOT - self.y - 8)
-        _, tall = self._picture(block.picture, SIDE, self.y, self.room, most)
+        tall = self._tall(block.picture)
+        self._need(tall + 7)
+        self._picture(block.picture, SIDE, self.y, self.room, tall)
+        self.y += tall + 4
+        self._words(SIDE, self.y, block.caption + ".", SMALL, colour=FADED)
+        self.y += 3
+
+    def _tall(self, picture: Picture) -> float:
+        """How high a picture over the whole width is drawn, mm."""
+        left, bottom, right, top = picture.box
+        return min(self.room * (top - bottom) / (right - left), self.share * self.height)
+
+    def _photo(self, block: Photo) -> None:
+        most = self.share * self.height
+        self._need(60)
+        scale = min(self.room / block.size[0], min(most, self.height - FOOT - self.y - 8) / block.size[1])
+        wide, tall = scale * block.size[0], scale * block.size[1]
+        x, y = SIDE + (self.room - wide) / 2, self.height - self.y - tall
+        if self.drawing:
+            self.canvas.drawImage(ImageReader(io.BytesIO(block.data)), x * mm, y * mm, wide * mm, tall * mm)
         self.y += tall + 4
         self._words(SIDE, self.y, block.caption + ".", SMALL, colour=FADED)
         self.y += 3
@@ -145,7 +227,7 @@ class _Flow:
         head = self._paragraph(row.head, middle - 8, NORMAL + 1, SANS_BOLD)
         texts = [self._paragraph(line, middle, SMALL, SANS) for line in row.lines]
         texts += [self._paragraph(f"Watch: {line}", middle, SMALL, SANS) for line in row.watch]
-        height = max(head[1] + 1 + sum(high + 0.3 for _, high in texts), 7.0 * len(STEPS), 24.0) + 3
+        height = max(head[1] + 1 + sum(high + 0.3 for _, high in texts), 6.3 * len(STEPS), 24.0) + 3
         height += 3.0 if "MIRRORED" in row.caption else 0.0  # its words take two lines
         self._need(height)
         top = self.y
@@ -198,15 +280,20 @@ class _Flow:
     # Words and lines
 
     def _paragraph(self, text: str, width: float, size: float, font: str) -> tuple[Paragraph, float]:
+        known = self.paragraphs.get((text, width, size, font))
+        if known is not None:
+            return known
         box = text.startswith("☐")
         style = ParagraphStyle("text", fontName=font, fontSize=size, leading=1.3 * size, textColor=HexColor(INK))
         words = escape(encodable(text.removeprefix("☐ ")))
         made = Paragraph(f"[&nbsp;&nbsp;] {words}" if box else words, style)
         _, height = made.wrap(width * mm, 10_000)
+        self.paragraphs[text, width, size, font] = made, float(height) / mm
         return made, float(height) / mm
 
     def _put(self, made: Paragraph, x: float, height: float) -> None:
-        made.drawOn(self.canvas, x * mm, (self.height - self.y - height) * mm)
+        if self.drawing:
+            made.drawOn(self.canvas, x * mm, (self.height - self.y - height) * mm)
 
     def _words(self, x: float, y: float, text: str, size: float, font: str = SANS, colour: str = INK) -> None:
         self.canvas.setFont(font, size)
@@ -220,7 +307,9 @@ class _Flow:
 
     # Pictures
 
-    def _picture(self, picture: Picture, x: float, y: float, width: float, height: float) -> tuple[float, float]:
+    def _picture(self, picture: Picture, x: float, y: float, width: float, height: float) -> None:
+        if not self.drawing:
+            return
         left, bottom, right, top = picture.box
         scale = min(width / (right - left), height / (top - bottom))
         wide, tall = scale * (right - left), scale * (top - bottom)
@@ -231,7 +320,6 @@ class _Flow:
             else:
                 lines = mark.rings if isinstance(mark, Area) else mark.lines
                 self._strokes(mark, [(start + scale * line) * mm for line in lines])
-        return wide, tall
 
     def _strokes(self, mark: Area | Strokes, lines: list[np.ndarray]) -> None:  # type: ignore[type-arg]
         path = self.canvas.beginPath()

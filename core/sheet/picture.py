@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -145,20 +146,28 @@ def batch_map(plan: Plan, batch: BatchWork) -> Picture:
     """The raw panel: this batch's pockets hatched and numbered, what is already in greyed."""
     stack, one = plan.stack, _paper(plan, 1.0)
     marks: list[Mark] = []
-    for piece in plan.pieces:
-        if piece.placed.batch < batch.number:
-            inside = shapely.intersection(piece.placed.pocket, stack.box)
-            marks.append(area(inside, one * FINE, fill=PALE, stroke=GREY, width=0.25))
+    thin = _thin_pockets(plan)
+    earlier = (piece for piece in plan.pieces if piece.placed.batch < batch.number)
+    marks += [area(thin[piece.number], 0, fill=PALE, stroke=GREY, width=0.25) for piece in earlier]
     for piece in batch.pieces:
-        inside = shapely.intersection(piece.placed.pocket, stack.box)
-        coarse = shapely.simplify(inside, one * FINE)
-        marks.append(area(inside, one * FINE, fill="#ffffff"))
-        marks.append(Strokes(hatched(coarse, one * HATCH), INK, 0.25))
-        marks.append(area(inside, one * FINE, stroke=INK, width=0.9))
+        inside = thin[piece.number]
+        marks.append(area(inside, 0, fill="#ffffff"))
+        marks.append(Strokes(hatched(inside, one * HATCH), INK, 0.25))
+        marks.append(area(inside, 0, stroke=INK, width=0.9))
     marks += [area(stack.box, 0, stroke=INK, width=0.9), area(stack.finished_box, 0, stroke=GREY, width=0.4)]
     marks.append(Strokes((np.array([[0, 7], [0, 0], [7, 0]]) * one,), INK, 2.0))
     marks += _numbers(plan, batch, one)
     return Picture(stack.box.bounds, tuple(marks), f"Map of batch {batch.number}: its pockets hatched and numbered")
+
+
+@lru_cache(maxsize=1)
+def _thin_pockets(plan: Plan) -> dict[int, BaseGeometry]:
+    """The pockets within the raw panel by their numbers, as fine as they are drawn: each map draws them again."""
+    fine, box = _paper(plan, FINE), plan.stack.box
+    pockets = [shapely.intersection(piece.placed.pocket, box) for piece in plan.pieces]
+    return {
+        piece.number: shape for piece, shape in zip(plan.pieces, shapely.simplify(pockets, fine).tolist(), strict=True)
+    }
 
 
 def _numbers(plan: Plan, batch: BatchWork, one: float) -> list[Mark]:

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from ..design import Point
+from ..design import Design, Point
 from ..findings.causes import Group, grouped
 from ..findings.finding import Finding, xy
 from ..lines.cuts import InsertCut, PocketCut, batch_cuts
@@ -23,11 +23,12 @@ from ..measures.grooves import shown_ends, strip_length, strip_thickness
 from ..solids.frame import frame_depth, framed_size
 from ..stack.batch_reasons import batch_reasons
 from ..stack.stack import PlacedPiece, Stack
-from ..views.exploded import glue_order
+from ..views.exploded import glue_numbers
 from ..woods.species import woods_in
 from .content import piece_content
 from .glue_up import GlueUp, glue_up
 from .holding import Zero, zero_of
+from .stock import glued_leaves
 
 STRIP_LENGTH = 20.0
 """A groove's strip is cut so much longer than its groove and trimmed in place, mm (common practice)."""
@@ -55,7 +56,7 @@ class Blank:
     """Along the grain, mm, with the allowances."""
     width: float
     thickness: float
-    """Of the insert as sawn, mm; plane the blank to it."""
+    """The insert's, as sawn, mm; plane the blank to it."""
     insert_length: float
     """What the insert itself takes of the length, mm."""
     insert_width: float
@@ -74,7 +75,7 @@ class GrooveStrip:
     height: float
     """From its foot to its top, mm."""
     length: float
-    """Of the groove's centre line, mm."""
+    """Along the groove's centre line, mm."""
     cut_length: float
     """With the allowance, mm."""
     hides: tuple[str, ...]
@@ -91,7 +92,7 @@ class PieceWork:
     woods: tuple[str, ...]
     pocket: PocketCut
     pocket_length: float
-    """Of the lines that the cutter follows, mm."""
+    """All lines that the cutter follows, end to end, mm."""
     pocket_volume: float
     """mm³"""
     blanks: tuple[Blank, ...]
@@ -148,7 +149,7 @@ class Amounts:
     pocket_volume: float
     """mm³"""
     insert_length: float
-    """Of the lines round all inserts, mm."""
+    """The lines round all inserts, end to end, mm."""
     glue_days: int
     """Batches, without the glue-up of background and frame."""
     background_clampings: int
@@ -160,7 +161,7 @@ class Plan:
 
     stack: Stack
     name: str
-    """Of the design's file, without its ending: files that belong to it begin so."""
+    """The design file's, without its ending: files that belong to it begin so."""
     title: str
     glue_up: GlueUp
     zero: Zero
@@ -185,7 +186,7 @@ def plan_of(stack: Stack, findings: Sequence[Finding], measures: Measures | None
         measures: of the stack, if they are there already.
     """
     measures = Measures(stack) if measures is None else measures
-    number = {index: n for n, index in enumerate(glue_order(stack), 1)}
+    number = glue_numbers(stack)
     watch = _watched(stack, findings)
     ends: set[tuple[int, str]] = {(end.piece, end.end) for end in shown_ends(stack)}
     work: dict[int, PieceWork] = {}
@@ -202,7 +203,7 @@ def plan_of(stack: Stack, findings: Sequence[Finding], measures: Measures | None
                 pocket=pocket,
                 pocket_length=_length([pocket]),
                 pocket_volume=float(measures.volumes.pockets[placed.index]),
-                blanks=tuple(map(_blank, laid)),
+                blanks=tuple(_blank(stack.design, one) for one in laid),
                 strip=_strip(stack, placed, ends) if placed.piece.is_groove else None,
                 waits_for=tuple(sorted(number[i] for i in _before(stack, placed))),
                 watch=(*_own_watch(stack, placed, laid), *watch.get(placed.piece.id, ())),
@@ -229,7 +230,7 @@ def _name(stack: Stack) -> str:
 
 
 def _length(cuts: Sequence[PocketCut | InsertCut]) -> float:
-    """Of all lines, mm."""
+    """Length of all lines together, mm."""
     steps = [np.diff(line.source, axis=0) for cut in cuts for line in cut.lines]
     return float(sum(np.hypot(*step.T).sum() for step in steps))
 
@@ -240,9 +241,10 @@ def _before(stack: Stack, placed: PlacedPiece) -> set[int]:
     return {*placed.over, *(by_id[name] for name in placed.piece.after)}
 
 
-def _blank(laid: Laid) -> Blank:
+def _blank(design: Design, laid: Laid) -> Blank:
     left, bottom, right, top = laid.shape.bounds
     piece = laid.cut.placed.piece
+    leaves, _ = glued_leaves(design, piece.wood, laid.width, laid.cut.thickness, piece.leaves)
     return Blank(
         name=laid.cut.name,
         woods=woods_in(piece),
@@ -251,7 +253,7 @@ def _blank(laid: Laid) -> Blank:
         thickness=laid.cut.thickness,
         insert_length=right - left,
         insert_width=top - bottom,
-        leaves=piece.leaves,
+        leaves=leaves if piece.blank is None else 1,
         laid=laid,
     )
 

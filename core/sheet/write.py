@@ -14,12 +14,17 @@ from ..measures.all_measures import Measures
 from ..pages.pdf import Paper
 from ..stack.stack import Stack
 from ..whole_files import replace_files
+from .as_built import problems
+from .blocks import Block, Heading
 from .buying import buying_csv
 from .contents import contents
+from .cover import cover_photo, picture_there
 from .html_sheet import html_sheet
 from .lengths import Units
 from .pdf_sheet import pdf_sheet
-from .plan import plan_of
+from .plan import Plan, plan_of
+from .standing import bench_beside, problem_blocks, standing_blocks
+from .stock_layout import stock_layout
 
 
 @dataclass(frozen=True)
@@ -28,6 +33,8 @@ class SheetChoices:
 
     paper: Paper = "a4"
     units: Units = "both"
+    picture: Path | None = None
+    """A rendered picture of the finished panel, for the cover."""
 
 
 def write_sheet(
@@ -41,6 +48,10 @@ def write_sheet(
 ) -> Path:
     """Write NAME-sheet.pdf, NAME-sheet.html and NAME-buying.csv into a folder, in place of older ones.
 
+    The cover shows the picture that is chosen, or NAME-finished.png (or .jpg) where that lies in the folder and is not
+    older than the design, or else a drawing. Where NAME.bench.json lies beside the design, the sheet tells how far
+    along the work is.
+
     Args:
         stack: the panel.
         folder: where to; it is made if needed.
@@ -52,7 +63,8 @@ def write_sheet(
         The path of the PDF.
 
     Raises:
-        UnusableInput: the design has errors, or the folder cannot be written. Nothing has changed then.
+        UnusableInput: the design has errors, the tracking file or the picture cannot be used, or the folder cannot be
+            written. Nothing has changed then.
     """
     measures = Measures(stack) if measures is None else measures
     found = find_all(stack, measures) if findings is None else findings
@@ -60,16 +72,32 @@ def write_sheet(
     refuse_if_wrong(stack, found)
     progress("order of work and blanks")
     plan = plan_of(stack, found, measures)
-    blocks = contents(plan, choices.units)
+    bench = bench_beside(plan)
+    blocks = _with_picture(contents(plan, choices.units), plan, folder, choices)
+    wrong = () if bench is None else problems(plan, bench)
     progress("PDF")
-    files = {f"{plan.name}-sheet.pdf": pdf_sheet(plan.title, blocks, choices.paper)}
+    standing = () if bench is None else standing_blocks(plan, bench, wrong)
+    files = {f"{plan.name}-sheet.pdf": pdf_sheet(plan.title, _after_cover(blocks, standing), choices.paper)}
     progress("page for a tablet")
-    files[f"{plan.name}-sheet.html"] = html_sheet(plan, blocks).encode()
-    files[f"{plan.name}-buying.csv"] = buying_csv(plan).encode()
+    files[f"{plan.name}-sheet.html"] = html_sheet(plan, _after_cover(blocks, problem_blocks(wrong)), bench).encode()
+    files[f"{plan.name}-buying.csv"] = buying_csv(plan, stock_layout(plan).to_buy).encode()
     try:
         replace_files(folder, files)
     except OSError as error:
         where = getattr(error, "filename", None) or folder
-        problem = f"the sheet cannot be written ({error.strerror or error}); what lay there is as it was"
+        problem = f"the sheet cannot be written ({error.strerror or error}); the old one is unchanged"
         raise UnusableInput(str(where), "", problem, "Close programs that use it, or name another folder") from None
     return folder / f"{plan.name}-sheet.pdf"
+
+
+def _with_picture(blocks: tuple[Block, ...], plan: Plan, folder: Path, choices: SheetChoices) -> tuple[Block, ...]:
+    """The blocks with a rendered picture in place of the drawn one, where there is one."""
+    design = plan.stack.design
+    there = choices.picture or picture_there(folder, plan.name, design.folder / Path(design.file).name)
+    return blocks if there is None else (cover_photo(there), *blocks[1:])
+
+
+def _after_cover(blocks: tuple[Block, ...], more: tuple[Block, ...]) -> tuple[Block, ...]:
+    """The blocks with more of them after the cover."""
+    after = next(n for n, block in enumerate(blocks) if isinstance(block, Heading) and block.page)
+    return (*blocks[:after], *more, *blocks[after:])

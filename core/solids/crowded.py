@@ -16,7 +16,7 @@ from ..kept import Kept
 from ..stack.stack import BackgroundPiece, PlacedPiece
 
 FEW = 16
-"""So many pockets are arranged one by one. In a panel of a hundred pieces no strip or insert is cut by more."""
+"""Up to so many pockets are arranged one by one. In a panel of a hundred pieces no strip or insert is cut by more."""
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ class BatchReason:
 
 def batch_reasons(stack: Stack) -> list[BatchReason]:
     """One reason for each piece beyond the first batch, an overlap if there is one, by design order."""
-    reasons, waits = [], _waits(stack)
+    reasons, waits = [], waits_of(stack)
     for placed in stack.pieces:
         if placed.batch > 1:
             before = [i for i in placed.over if stack.pieces[i].batch == placed.batch - 1]
@@ -35,7 +35,7 @@ class WorkOrder:
     """Who waits for whom, kept to be asked again and again what another wish would do."""
 
     def __init__(self, stack: Stack) -> None:
-        self._waits = _waits(stack)
+        self._waits = waits_of(stack)
         self._batch = {placed.index: placed.batch for placed in stack.pieces if placed.sound}
         self._followers: dict[int, list[int]] = {piece: [] for piece in self._waits}
         for piece, before in self._waits.items():
@@ -69,7 +69,7 @@ class WorkOrder:
         return max(longest_chains(waits).values(), default=0)
 
 
-def _waits(stack: Stack) -> dict[int, set[int]]:
+def waits_of(stack: Stack) -> dict[int, set[int]]:
     """For each sound piece those that must be glued in before it is cut."""
     index = {placed.piece.id: placed.index for placed in stack.pieces if placed.sound}
     return {

@@ -29,7 +29,7 @@ from ..outlines.piece_shape import Outline, load_outline
 from ..witness import anywhere_wider, inside
 from .placing import place, place_points
 from .pocket_pairs import FLUSH, PocketPairs, pocket_pairs
-from .workload import near_couples, refuse_many_overlaps, refuse_tangles, refuse_too_rough
+from .workload import near_couples, refuse_coincident, refuse_many_overlaps, refuse_tangles, refuse_too_rough
 
 Array = npt.NDArray[np.float64]
 
@@ -253,7 +253,7 @@ def _proudest(design: Design) -> float:
 
 
 def _place_pieces(design: Design, pieces: Sequence[Piece]) -> dict[str, PlacedPiece]:
-    """By id; nothing is rounded before all of it is known to be bearable."""
+    """Place pieces, by id; nothing is rounded before all of it is known to be bearable."""
     outlines = []
     for piece in pieces:
         with during(f'piece "{piece.id}", its outline'):
@@ -263,7 +263,21 @@ def _place_pieces(design: Design, pieces: Sequence[Piece]) -> dict[str, PlacedPi
     for piece, outline in outlines:
         with during(f'piece "{piece.id}", its pocket and insert'):
             made[piece.id] = _place_piece(piece, outline, design.panel, proudest)
-    return made
+    return _sharing(made)
+
+
+_SHAPES = ("outline", "pocket", "insert", "cut", "filled")
+
+
+def _sharing(made: Mapping[str, PlacedPiece]) -> dict[str, PlacedPiece]:
+    """Pieces with equal shapes in one place share the objects, so that what was found for one holds for all."""
+    shapes = np.array([[getattr(placed, name) for name in _SHAPES] for placed in made.values()], dtype=object)
+    known: dict[bytes, BaseGeometry] = {}
+    same = [
+        {name: known.setdefault(as_bytes, shape) for name, shape, as_bytes in zip(_SHAPES, row, packed, strict=True)}
+        for row, packed in zip(shapes, shapely.to_wkb(shapes), strict=True)
+    ]
+    return {name: replace(placed, **found) for (name, placed), found in zip(made.items(), same, strict=True)}
 
 
 def _place_piece(piece: Piece, outline: Outline, panel: Panel, proudest: float) -> PlacedPiece:
@@ -353,6 +367,7 @@ def _pairs(placed: list[PlacedPiece], made: set[str], previous: Stack | None) ->
     shapely.prepare(pockets)
     couples = couples[shapely.intersects(*pockets[couples.T])]
     refuse_many_overlaps(len(couples))
+    refuse_coincident([p.piece for p in placed], pockets, couples)
     refuse_tangles([p.piece for p in placed], pockets, couples)
     found = pocket_pairs(pockets, couples)
     return found if previous is None else found.joined(_known_pairs(placed, made, previous))

@@ -17,6 +17,7 @@ from ..limits import (
     LARGEST_PLACED,
     MOST_ARC_POINTS,
     MOST_CLOSE_CORNERS,
+    MOST_COINCIDENT,
     MOST_NEAR_PAIRS,
     MOST_OVERLAPS,
     MOST_POINTS_IN_ALL,
@@ -121,6 +122,26 @@ def refuse_many_overlaps(count: int) -> None:
         UnusableInput: there are too many.
     """
     refuse_beyond(count, MOST_OVERLAPS, "pairs of pieces that overlap", FEWER, "pieces")
+
+
+def refuse_coincident(pieces: Sequence[Piece], shapes: npt.NDArray[np.object_], couples: Couples) -> None:
+    """Counts the couples that nearly coincide but for their depths, or whose walls lean.
+
+    Raises:
+        UnusableInput: there are too many.
+    """
+    if len(couples) <= MOST_COINCIDENT:
+        return
+    bounds, one, other = shapely.bounds(shapes), couples[:, 0], couples[:, 1]
+    depth, taper = (np.array([getattr(p, name) for p in pieces]) for name in ("pocket_depth", "taper"))
+    apart = (depth[one] != depth[other]) | (taper[one] != 0) | (taper[other] != 0)
+    close = (np.abs(bounds[one[apart]] - bounds[other[apart]]) < COINCIDENT).all(axis=1)
+    what = "pairs of pieces of different depths, or with leaning walls, that nearly coincide"
+    refuse_beyond(int(close.sum()), MOST_COINCIDENT, what, "Take pieces away, or give them one depth", "pieces")
+
+
+COINCIDENT = 0.1
+"""mm, by which the boxes of pieces that nearly coincide differ at most."""
 
 
 def refuse_tangles(pieces: Sequence[Piece], shapes: npt.NDArray[np.object_], couples: Couples) -> None:

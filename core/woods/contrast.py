@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 LOW = 6.0
 TIMES = (CUT, AGED)
 FINISH = FINISHES["oil"]
-"""Under which woods are compared. It brings them nearer together than bare wood or any other finish does."""
+"""The finish under which woods are compared. It brings them nearer together than bare wood or any other finish does."""
 
 
 @lru_cache(maxsize=1024)
@@ -51,7 +51,7 @@ def lightness(wood: Species) -> float:
 
 
 def better_wood(instead: Species, beside: Iterable[Species], in_hand: Mapping[str, Species]) -> str | None:
-    """Of the woods in hand the name of the one most like a wood that everyone tells from all its neighbours.
+    """Name the wood most like `instead`, of those that everyone can tell from all its neighbours.
 
     Args:
         instead: the wood that it would take the place of.

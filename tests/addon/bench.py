@@ -48,7 +48,7 @@ def corners(item: bpy.types.Object) -> np.ndarray:
 
 
 def middle(name: str) -> tuple[float, float]:
-    """Of an insert's box, mm."""
+    """Middle of an insert's box, mm."""
     points = corners(insert(name))
     x, y, _ = (points.min(axis=0) + points.max(axis=0)) / 2
     return round(float(x), 2), round(float(y), 2)

@@ -94,7 +94,7 @@ def test_a_board_is_measured_by_two_points(saved, photo):
     bpy.ops.grainstack.measure_board("EXEC_DEFAULT", True, start=(0, 0), end=(300, 400), length=0.1)
     assert document()["woods"][0]["measured"] == {"from": [0, 0], "to": [300, 400], "mm": 100}
     assert wood().mm_per_pixel == pytest.approx(0.2)
-    with pytest.raises(RuntimeError, match="the two points are one"):
+    with pytest.raises(RuntimeError, match="both points are the same"):
         bpy.ops.grainstack.measure_board("EXEC_DEFAULT", True, start=(5, 5), end=(5, 5), length=0.1)
 
 

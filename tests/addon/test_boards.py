@@ -19,7 +19,7 @@ from PIL import Image, ImageDraw
 
 WIDTH, HEIGHT = 160, 120
 PIXELS = 2
-"""Of the picture for each mm of the panel."""
+"""Pixels of the picture for each mm of the panel."""
 BROWN, RED, GREEN = (150, 104, 66), (190, 40, 30), (40, 120, 60)
 SCALE = 0.25
 

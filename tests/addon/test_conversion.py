@@ -20,7 +20,8 @@ NUMBERS = {
     "panel": {"width": 601.0, "height": 400, "thickness": 19, "edge_trim": [1.1, 2, 3, 4.0], "strips": [
         {"width": 200.1, "wood": "cherry"}, {"width": 400.9, "segments": [
             {"length": 100.123456789, "wood": "wenge"}, {"length": 299.876543211, "wood": "koa"}]}]},
-    "workshop": {"side_clearance": 0.12, "min_wall": 2},
+    "workshop": {"side_clearance": 0.12, "min_wall": 2, "min_planing_length": 300.0},
+    "stock": [{"wood": "koa", "length": 900.5, "width": 120, "thickness": 26.0, "photo": "koa.jpg"}],
     "pieces": [
         {"id": "a", "wood": "padauk", "grain": 33.3, "outline": {"polygon": [[0, 0], [80.1, 0], [80, 60.0]]},
          "at": [100.1, 200.123456789], "turn": 33.333333333, "scale": 1.1, "mirror": True, "pocket_depth": 5},

@@ -98,6 +98,14 @@ def test_an_error_comes_first_and_in_a_shape_of_its_own(coaster, save, tmp_path)
 
 
 @pytest.mark.usefixtures("addon")
+def test_no_red_square_stands_beside_no_errors(coaster, save, tmp_path):
+    coaster["pieces"][1]["pocket_depth"] = 15
+    scene = show(coaster, save)
+    assert "no errors" in words_of(scene)
+    assert not len(near(rendered(scene, tmp_path), findings_picture.LOOKS["error"].fill))
+
+
+@pytest.mark.usefixtures("addon")
 def test_each_number_stands_on_the_panel_and_in_the_key(coaster, save):
     coaster["pieces"][0]["pocket_depth"] = coaster["pieces"][1]["pocket_depth"] = 15
     scene = show(coaster, save)

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+import tomllib
 import zipfile
 from pathlib import Path
 
@@ -196,3 +197,59 @@ def test_disabled_or_uninstalled_it_leaves_nothing(extension_zip: Path, tmp_path
     assert disabled == before
     assert uninstalled == before
     assert not (tmp_path / "extensions" / "user_default" / "grainstack").exists()
+
+
+# --- A zip for each platform ----------------------------------------------------------------------------------------
+
+WHEEL_OF = {
+    "linux_x64": "manylinux",
+    "windows_x64": "win_amd64",
+    "macos_arm64": "macosx_11_0_arm64",
+    "macos_x64": "macosx_10_",
+}
+"""What the names of wheels hold that only this platform uses."""
+
+
+@pytest.fixture(scope="module")
+def split_zips() -> dict[str, Path]:
+    """By platform, as Blender's tool names it."""
+    made = build.build_zips(Path(sys.executable), "--split-platforms")
+    return dict(zip(build.platforms(), made, strict=True))
+
+
+def test_there_is_a_zip_for_each_platform_and_each_has_less_than_30_mb(split_zips: dict[str, Path]) -> None:
+    assert set(split_zips) == set(WHEEL_OF)
+    for platform, path in split_zips.items():
+        assert path.name == f"grainstack-{build.version()}-{platform}.zip"
+        assert 5e6 < path.stat().st_size < 30e6
+
+
+def test_a_zip_for_one_platform_holds_all_files_and_only_the_wheels_that_it_can_use(
+    split_zips: dict[str, Path],
+) -> None:
+    every = {wheel.name for wheel in build.WHEELS.glob("*.whl")}
+    pure = {name for name in every if name.endswith("-none-any.whl")}
+    found: set[str] = set()
+    for platform, path in split_zips.items():
+        with zipfile.ZipFile(path) as packed:
+            names, manifest = set(packed.namelist()), tomllib.loads(packed.read("blender_manifest.toml").decode())
+        wheels = {name.removeprefix("wheels/") for name in names if name.endswith(".whl")}
+        assert pure <= wheels
+        own = wheels - pure
+        for python in ("cp311", "cp313"):
+            packages = sorted(name.split("-")[0] for name in own if f"-{python}-" in name)
+            assert packages == ["mapbox_earcut", "pillow", "shapely"], platform
+        assert all(WHEEL_OF[platform] in name for name in own)
+        built = manifest["build"]["generated"]  # where Blender looks first
+        assert {Path(wheel).name for wheel in built["wheels"]} == wheels
+        assert built["platforms"] == [platform.replace("_", "-")]
+        assert {name for name in build.package_files() if name != "blender_manifest.toml"} <= names
+        found |= own
+    assert found | pure == every
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="installs the zip for Linux")
+def test_the_zip_for_one_platform_installs(split_zips: dict[str, Path], tmp_path: Path) -> None:
+    assert fresh_blender(tmp_path, INSTALL, str(split_zips["linux_x64"])) is True
+    files = {name: Path(file).resolve() for name, file in fresh_blender(tmp_path, LOOK).items()}
+    assert files["shapely"].is_relative_to(tmp_path.resolve())

@@ -113,4 +113,5 @@ def test_the_sidebar_is_one_tab_with_what_is_looked_at_most_on_top_then_in_the_o
         "Frame",
         "Picture",
         "Lines to Cut",
+        "At the Bench",
     ]

@@ -31,7 +31,7 @@ def unmatched_edges(triangles: npt.NDArray[np.int32]) -> int:
 
 
 def assert_closed(solid: Solid) -> None:
-    """By our own count of edges, by trimesh without merging, and by manifold3d in float64."""
+    """Assert it by our own count of edges, by trimesh without merging, and by manifold3d in float64."""
     __tracebackhide__ = True
     assert solid.triangles.min() >= 0
     assert solid.triangles.max() == len(solid.vertices) - 1, solid.name

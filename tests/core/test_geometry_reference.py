@@ -179,7 +179,7 @@ def tapered(row: Row) -> Iterator[tuple[float, float]]:
 
 
 def cone_frustum(row: Row) -> Iterator[tuple[float, float]]:
-    """As a solid: a round tapered insert without clearance, its floor open to the other radius."""
+    """Make it a solid: a round tapered insert without clearance, its floor open to the other radius."""
     given = inputs(row)
     taper = math.degrees(math.atan((given["R"] - given["r"]) / given["h"]))
     piece = make_piece(

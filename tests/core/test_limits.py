@@ -203,6 +203,17 @@ def test_too_many_overlaps_are_refused(tmp_path: Path, monkeypatch: pytest.Monke
     assert "pairs of pieces that may overlap, or more, are too many" in refusal(path)
 
 
+def test_many_pieces_that_nearly_coincide_at_different_depths_are_refused(tmp_path: Path) -> None:
+    square = {"outline": {"polygon": [[0, 0], [40, 0], [40, 40], [0, 40]]}}
+    nearly = [{**square, "at": [100 + i * 1e-4, 100]} for i in range(46)]
+    deep = [{**piece, "pocket_depth": 2 + i / 10} for i, piece in enumerate(nearly)]
+    words = "1 035 pairs of pieces of different depths, or with leaning walls, that nearly coincide are too many"
+    assert words in refusal(write(tmp_path, *deep))
+    assert words in refusal(write(tmp_path, *[{**piece, "taper": 2} for piece in nearly]))
+    assert load_stack(write(tmp_path, *deep[:45])).overlaps
+    assert load_stack(write(tmp_path, *nearly)).overlaps
+
+
 def test_two_outlines_that_cross_too_often_are_refused(tmp_path: Path) -> None:
     def comb(count: int) -> np.ndarray:
         x = np.repeat(np.arange(count) * 0.02, 2)
@@ -220,6 +231,16 @@ def test_overlaps_of_a_thousand_in_one_place_are_all_found() -> None:
     assert len(stack.overlaps) == 120 * 119 // 2
     assert len(stack.batches) == 120
     assert [shape.is_empty for shape in stack.remnants] == [True] * 119 + [False]
+
+
+def test_equal_pieces_in_one_place_share_their_shapes_and_nothing_else() -> None:
+    square = rectangle(20, 20, 30, 30)
+    pieces = [make_piece("one", square), make_piece("other", square), make_piece("beside", rectangle(60, 20, 30, 30))]
+    one, other, beside = build_stack(make_design(pieces)).pieces
+    assert one.pocket is other.pocket
+    assert one.insert is other.insert
+    assert one.pocket is not beside.pocket
+    assert (one.piece.id, one.batch, other.piece.id, other.batch) == ("one", 1, "other", 2)
 
 
 def test_what_many_later_pockets_leave_is_the_same_whether_cut_at_once_or_by_each(

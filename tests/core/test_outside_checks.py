@@ -90,7 +90,7 @@ def inside(rings: list[Array], points: Array) -> npt.NDArray[np.bool_]:
 
 
 def crossed(start: Array, end: Array, points: Array) -> npt.NDArray[np.bool_]:
-    """Of which points a ray to the right crosses an odd number of sides."""
+    """Find the points from which a ray to the right crosses an odd number of sides."""
     x, y = points[:, :1], points[:, 1:]
     across = (start[:, 1] <= y) != (end[:, 1] <= y)
     rise = np.where(end[:, 1] == start[:, 1], 1.0, end[:, 1] - start[:, 1])

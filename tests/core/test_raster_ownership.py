@@ -51,7 +51,7 @@ def assert_solids_agree(design, xs, ys):
 
 
 def shrunk(design, scale=0.2):
-    """The same design five times smaller across, so that a raster of 0.05 mm covers it."""
+    """Make a design five times smaller across, so that a raster of 0.05 mm covers it."""
     pieces = [
         replace(
             p, scale=p.scale * scale, at=(p.at[0] * scale, p.at[1] * scale), side_clearance=min(p.side_clearance, 0.2),

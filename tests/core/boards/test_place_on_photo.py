@@ -49,7 +49,7 @@ def laid(folder, photo=PHOTO, **changes):
 
 
 def pixel_at(figure, pixels, x, y):
-    """Of the face's place (x, y): its map is affine there, so it is found from its vertices."""
+    """Find the pixel at a place (x, y) of the face: the map is affine there, so its vertices give it."""
     face = figure.mesh.vertices[:, 2] == 0.0
     system = np.column_stack([figure.mesh.vertices[face, :2], np.ones(face.sum())])
     solution = np.linalg.lstsq(system, pixels[face], rcond=None)[0]

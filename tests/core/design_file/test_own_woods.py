@@ -129,11 +129,15 @@ def test_a_striped_piece_is_not_told_to_melt_into_its_ground(read):
 
 
 def test_a_wood_is_renamed_wherever_it_is_used():
-    before = design(blank={"stripes": STRIPES}) | {"workshop": {"in_hand": ["holly", "garden  plum"]}}
+    before = design(blank={"stripes": STRIPES}) | {
+        "workshop": {"in_hand": ["holly", "garden  plum"]},
+        "stock": [{"wood": "garden plum", "length": 600, "width": 90, "thickness": 26}],
+    }
     made = renamed(before, "Garden Plum", "quince")
     assert made["workshop"]["in_hand"] == ["holly", "quince"]
     assert made["panel"]["strips"][1]["segments"][0]["wood"] == "quince"
     assert made["pieces"][0]["wood"] == made["pieces"][0]["blank"]["stripes"][1]["wood"] == "quince"
+    assert made["stock"][0]["wood"] == "quince"
     assert made["woods"][0]["name"] == "garden plum"
     assert made["panel"]["strips"][0]["wood"] == "walnut 3"
 
@@ -173,7 +177,11 @@ WRONG_WOODS = [
     ([BOARD | {"photo": "/walnut.jpg"}], 'woods[0] "walnut 3".photo', "not a path relative to the design"),
     ([BOARD | {"mm_per_pixel": 0.5}], 'woods[0] "walnut 3"', "two scales"),
     ([{k: v for k, v in BOARD.items() if k != "measured"}], 'woods[0] "walnut 3"', "no scale"),
-    ([BOARD | {"measured": {"from": [1, 1], "to": [1, 1], "mm": 9}}], 'woods[0] "walnut 3".measured', "are one"),
+    (
+        [BOARD | {"measured": {"from": [1, 1], "to": [1, 1], "mm": 9}}],
+        'woods[0] "walnut 3".measured',
+        "points are the same",
+    ),
     ([BOARD | {"crop": [10, 20, 10, 500]}], 'woods[0] "walnut 3".crop', "nothing of the photo is left"),
     ([BOARD | {"grey": [1, 2, 3]}], 'woods[0] "walnut 3".grey', "neither a point nor a rectangle"),
     ([BOARD | {"grey_reflectance": 18}], "woods[0].grey_reflectance", "less than 1"),

@@ -24,6 +24,7 @@ from core.design_file.reading import (
     PANEL,
     PIECE,
     SEGMENT,
+    STOCK,
     STRIP,
     STRIPE,
     WORKSHOP,
@@ -205,6 +206,7 @@ def test_the_file_is_named_as_the_maker_named_it(tmp_path, monkeypatch):
 
 
 LINE = {"line": [[0, 0], [9, 0]], "width": 3}
+BOARD = {"wood": "holly", "length": 600, "width": 110, "thickness": 26}
 P0, P1, P3 = ("pieces", 0), ("pieces", 1), ("pieces", 3)
 BROKEN = [
     # steps, place, words
@@ -257,6 +259,16 @@ BROKEN = [
     ([(("workshop", "humidity_low"), 60)], "workshop.humidity_low", "60 % is not below the damp season's 60 %"),
     ([(("workshop", "temperature"), 68)], "workshop.temperature", "It must be less than 60"),
     ([(("workshop", "in_hand"), "pear")], "workshop.in_hand", "Write woods in square brackets"),
+    ([(("workshop", "saw_kerf"), -1)], "workshop.saw_kerf", "It must be 0 or more"),
+    ([(("workshop", "min_planing_length"), 0)], "workshop.min_planing_length", "too small"),
+    ([(("stock",), {"wood": "holly"})], "stock", "Write boards in square brackets"),
+    ([(("stock",), [{"length": 9, "width": 9, "thickness": 9}])], "stock[0]", 'the key "wood" is missing'),
+    ([(("stock",), [BOARD | {"width": 0}])], "stock[0].width", "too small"),
+    ([(("stock",), [BOARD | {"count": 0}])], "stock[0].count", "too small"),
+    ([(("stock",), [BOARD | {"count": 1.5}])], "stock[0].count", "is not a whole number"),
+    ([(("stock",), [BOARD, BOARD | {"count": 500}])], "stock", "501 boards in stock are too many"),
+    ([(("stock",), [BOARD | {"lenght": 3}])], "stock[0]", 'Did you mean "length"?'),
+    ([(("stock",), [BOARD | {"photo": "../a.jpg"}])], "stock[0].photo", "leaves the design's folder"),
     ([(("workshop", "corner_radius"), 1.5)], "workshop.corner_radius", "less than the 1.59 mm"),
     ([((*P0, "corner_radius"), 1.5)], 'pieces[0] "koi-1".corner_radius', "less than the 1.59 mm"),
     ([((*P0, "taper"), 3), ((*P0, "corner_radius"), 1.6)], 'pieces[0] "koi-1".corner_radius', "1.91 mm or more"),
@@ -395,6 +407,7 @@ def test_the_designs_among_the_test_data_are_sound(file):
         ("The panel", [PANEL, STRIP]),
         ("The workshop", [WORKSHOP]),
         ("The frame", [FRAME]),
+        ("Boards in stock", [STOCK]),
         ("The pieces", [PIECE]),
         ("Accepted findings", [ACCEPTED]),
         ("Your own woods", [WOOD, PHOTO]),

@@ -72,7 +72,8 @@ pieces = st.builds(
 )
 WORKSHOPS = {
     **CUT,
-    **dict.fromkeys(("cutter_length", "board_width", "detail"), sizes),
+    **dict.fromkeys(("cutter_length", "board_width", "min_planing_length", "detail"), sizes),
+    "saw_kerf": st.floats(0, 20),
     **dict.fromkeys(
         ("proud", "min_floor", "min_wall", "min_neck", "min_neck_glued", "min_skin", "min_island"), st.floats(0, 99)
     ),
@@ -131,6 +132,11 @@ panels = st.one_of(
         optional=TRIMS | {"strips_along": st.sampled_from("xy")},
     ),
 )
+BOARDS = {"count": st.integers(1, 9), "photo": st.just("board.jpg")}
+stock = st.fixed_dictionaries(
+    {"wood": woods, "length": st.floats(1, 4000), "width": st.floats(1, 400), "thickness": st.floats(1, 80)},
+    optional=BOARDS,
+)
 TOP = {
     "title": st.text(st.characters(blacklist_categories=("Cc", "Cs"))),
     "workshop": st.fixed_dictionaries({}, optional=WORKSHOPS),
@@ -142,6 +148,7 @@ TOP = {
         ),
         max_size=2,
     ),
+    "stock": st.lists(stock, max_size=3),
 }
 
 
@@ -150,6 +157,7 @@ def test_random_documents_have_every_key_of_the_format():
     assert set(PIECES) | always == set(reading.PIECE)
     assert set(WORKSHOPS) == set(reading.WORKSHOP)
     assert set(FRAMES) == set(reading.FRAME)
+    assert set(BOARDS) | {"wood", "length", "width", "thickness"} == set(reading.STOCK)
     assert set(FIGURES) | {"name", "looks_like"} == set(WOOD)
     assert set(PHOTOS) | set(SCALES) | {"name", "photo", "species"} == set(PHOTO)
     assert set(TOP) | {"format", "woods", "panel", "pieces"} == set(reading.DESIGN)

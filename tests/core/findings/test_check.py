@@ -13,7 +13,10 @@ import pytest
 from hypothesis import given
 
 from core.design import Design, LineOutline, Piece
+from core.findings.causes import grouped
 from core.findings.check import check_stack, check_text, count_words
+from core.findings.finding import Finding
+from core.findings.report_notes import note_lines
 from core.measures.cautions import BENCH_IN_SHORT
 from core.measures.movement import panel_movement
 from core.stack.loading import load_stack
@@ -122,7 +125,7 @@ def test_the_report_says_what_to_beware_of_at_the_bench() -> None:
 def test_keys() -> None:
     found = check(make_piece("koi", disc(12), at=(50, 40)), make_piece("box", rectangle(20, 20), at=(80, 30), wood="x"))
     assert list(found)[:7] == ["format", "title", "panel", "movement", "batches", "batch_reasons", "pieces"]
-    assert list(found)[7:] == ["woods", "findings", "accepted"]
+    assert list(found)[7:] == ["woods", "findings", "accepted", "work"]
     assert (found["format"], found["title"]) == ("grainstack-check/1", "sample")
     assert list(found["panel"]) == ["volume", "background_volume", "gap_volume", "floor_min", "floor_min_at"]
     assert set(found["pieces"][0]) >= {"id", "wood", *NUMBERS, "remnant_parts", "over"}
@@ -258,6 +261,15 @@ def test_the_koi_ponds_report_is_short_below_its_table() -> None:
     assert len(below) <= 30
     for note in (finding for finding in found["findings"] if finding["level"] == "note"):
         assert any(line.startswith(f"note {note['code']}: ") for line in below)
+    assert "Keep your fingers away" in " ".join(below)
+
+
+def test_a_note_that_is_shortened_keeps_its_words_of_safety() -> None:
+    remedy = f"Saw it from a larger blank, {'and so on, ' * 20}keep your hands away, {'and so on, ' * 20}"
+    (group,) = grouped([Finding("note", "small-part", "eye", None, (1, 2), "eye at (1, 2): it is tiny", remedy)])
+    report = " ".join(" ".join(note_lines([group])).split())
+    assert "keep your hands away." in report
+    assert report.count("and so on") == 20
 
 
 def test_a_long_chain_of_batches_is_cut_short() -> None:

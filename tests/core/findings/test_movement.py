@@ -22,7 +22,7 @@ def swelling(size: float, shrinkage: float) -> float:
 
 
 MILLIMETRE = 1 / swelling(1, MAPLE)
-"""Of this width, flat-sawn hard maple grows by 1 mm."""
+"""Flat-sawn hard maple as wide as this grows by 1 mm."""
 
 
 @pytest.mark.parametrize(("width", "told_"), [(MILLIMETRE - 0.1, False), (MILLIMETRE + 0.1, True)])

@@ -18,7 +18,7 @@ from core.stack.stack import build_stack
 from tests.core.designs import disc, dumbbell, fin, make_design, make_panel, make_piece, rectangle, ring
 
 RADIUS = 1.5875
-"""Of the usual cutter, mm."""
+"""The usual cutter's, mm."""
 
 
 def told(code: str, *pieces: Piece, workshop: dict[str, float] | None = None, **panel: object) -> list[Finding]:

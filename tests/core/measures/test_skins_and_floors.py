@@ -94,7 +94,7 @@ def test_the_thinnest_floor_lies_under_the_deepest_pocket():
 
 
 def raster_skins(stack: Stack, min_skin: float) -> dict[tuple[int, int], float]:
-    """By painting: of each insert's pixels, the deepest later pocket and what it leaves; with the widest disc."""
+    """Paint the deepest later pocket into each insert's pixels, and what it leaves; with the widest disc."""
     grid = grid_over(0, 0, 120, 80)
     pockets = [grid.paint(p.pocket) for p in stack.pieces]
     found = {}

@@ -49,6 +49,37 @@ def test_every_piece_is_in_exactly_one_batch_and_every_blank_holds_its_insert_wi
             assert blank.thickness == piece.placed.piece.insert_thickness
 
 
+@given(PIECES, st.sampled_from([0.0, 0.8]))
+@fewer(5)
+def test_following_the_sheets_order_gives_the_finished_panel(drawn, trim) -> None:
+    """Worked piece by piece at two depths: each pocket takes all that lies there, each insert fills its own.
+
+    At the finished face what is then seen is what the stack says, which goes by the order of the list; deeper down it
+    is each insert less the pockets of all pieces listed after it.
+    """
+    pieces = [
+        make_piece(f"p{n}", rectangle(width, height), at=at, grain=float(grain), taper=2.0 * (n % 2),
+                   pocket_depth=3.0 + n % 3, corner_radius=2.0)
+        for n, (at, width, height, grain) in enumerate(drawn)
+    ]  # fmt: skip
+    stack = build_stack(make_design(pieces, make_panel(face_trim=trim, edge_trim=(5.0, 4.0, 3.0, 2.0))))
+    for depth in (trim, 3.5):
+        ground, lies = stack.box, {}
+        for work in plan_of(stack, ()).pieces:
+            pocket = work.placed.pocket_at(depth)
+            ground = shapely.difference(ground, pocket)
+            lies = {name: shapely.difference(there, pocket) for name, there in lies.items()}
+            lies[work.placed.index] = work.placed.insert_at(depth)
+        for placed, seen in zip(stack.pieces, stack.remnants, strict=True):
+            later = shapely.union_all([other.pocket_at(depth) for other in stack.pieces[placed.index + 1 :]])
+            wood = shapely.difference(placed.insert_at(depth), later)
+            if depth == trim:
+                wood, lies[placed.index] = seen, shapely.intersection(lies[placed.index], stack.finished_box)
+            assert shapely.area(shapely.symmetric_difference(lies[placed.index], wood)) < 0.02
+        pockets = shapely.union_all([placed.pocket_at(depth) for placed in stack.pieces])
+        assert shapely.area(shapely.symmetric_difference(ground, shapely.difference(stack.box, pockets))) < 1e-6
+
+
 def test_following_the_order_of_the_plan_never_cuts_a_pocket_before_what_it_cuts_into_is_in() -> None:
     stack = build_stack(
         make_design(

@@ -5,22 +5,28 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pypdf
 import pypdfium2
 import pytest
+from PIL import Image
 
 from core.commands import main
 from core.design import GluedBlank, Segment, Strip, Stripe
 from core.errors import UnusableInput
 from core.findings.check import load_stack
 from core.sheet.buying import WASTE, items, to_buy
-from core.sheet.contents import STEPS, PieceRow, contents
+from core.sheet.contents import STEPS, Lines, PieceRow, Table, contents
 from core.sheet.pdf_sheet import pdf_sheet
 from core.sheet.picture import batch_map
 from core.sheet.plan import plan_of
+from core.sheet.stock_layout import stock_layout
+from core.sheet.told import Told
+from core.sheet.tracking import bench_of, bench_path, bench_text, write_bench
 from core.sheet.write import SheetChoices, write_sheet
 from core.stack.stack import build_stack
 from tests.core.designs import disc, make_design, make_panel, make_piece, rectangle
@@ -38,6 +44,11 @@ def small():
 @pytest.fixture(scope="module")
 def plan():
     return plan_of(load_stack(KOI_POND), ())
+
+
+@pytest.fixture(scope="module")
+def blocks(plan):
+    return contents(plan, "both")
 
 
 @pytest.fixture(scope="module")
@@ -64,7 +75,7 @@ def test_every_piece_has_one_row_with_its_boxes_in_the_section_of_its_batch(plan
     text = "\n".join(pages)
     assert text.count(STEPS["fit"]) == len(plan.pieces) == 64
     for batch in plan.batches:
-        own = "\n".join(page for page in pages if f"Batch {batch.number} of 6 · page" in page)
+        own = "\n".join(page for page in pages if re.search(rf"bench sheet ·.*Batch {batch.number} of 6 ·", page))
         for piece in batch.pieces:
             assert f"{piece.id}, {piece.woods[0]}" in own
         assert f"{batch.file}-pockets" in own
@@ -84,6 +95,30 @@ def test_all_that_is_drawn_lies_within_the_margins(sheet) -> None:
                 assert (edge == 255).all()
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_page_of_the_pond_is_nearly_empty_but_the_last(blocks, paper) -> None:
+    """Looked at as pixels: on every page something is drawn below its upper third."""
+    with pypdfium2.PdfDocument(pdf_sheet("a", blocks, paper)) as document:
+        for page in list(document)[:-1]:
+            pixels = page.render(scale=0.5).to_numpy()[..., 1]
+            body = pixels[: round(0.94 * len(pixels))]  # the foot is on every page
+            lowest = max(row for row, line in enumerate(body) if (line < 200).any())
+            assert lowest > len(pixels) / 3
+
+
+def test_a_table_that_goes_on_has_its_header_again(pages) -> None:
+    listed = [page for page in pages if "strip 1, segment 1\n" in page or "frame, lower\n" in page]
+    assert len(listed) > 1
+    assert all("length × width" in page for page in listed)
+
+
+def test_the_sheet_tells_the_slack_in_face_trim_and_what_forces_the_days(blocks) -> None:
+    slack = [line for b in blocks if isinstance(b, Lines) for line in b.lines if line.startswith("Slack")]
+    assert slack[0].startswith("Slack: take off 2.70 mm (7/64 in -0.003) more than that, and 16 fallen-petal is sanded")
+    cover = next(block for block in blocks if isinstance(block, Table))
+    assert any("3 chains of pieces that wait for each other" in words for _, words in cover.rows)
+
+
 def test_a_leaning_insert_is_marked_as_mirrored_and_no_other(plan) -> None:
     rows = [block for block in contents(plan, "mm") if isinstance(block, PieceRow)]
     assert {row.work.id for row in rows if "MIRRORED" in row.caption} == {
@@ -96,14 +131,22 @@ def test_the_buying_list_adds_up_wood_by_wood(plan, sheet) -> None:
     with sheet.with_name("koi-pond-buying.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     bought = {row["wood"]: row for row in rows if row["what"] == "buy"}
-    assert {row["wood"] for row in rows} == set(bought)
-    for wood, row in bought.items():
-        cut = [each for each in rows if each["what"] == "cut" and each["wood"] == wood]
-        sides = [float(each["length_mm"]) * float(each["width_mm"]) * int(each["count"]) for each in cut]
-        assert float(row["area_m2"]) == pytest.approx(sum(sides) * (1 + WASTE) / 1e6, abs=0.002)
     cut_list = items(plan)
+    layout = stock_layout(plan)
+    missing = [each.item for each in layout.missing]
+    assert {item.wood for item in missing} == set(bought)
+    in_stock = {board.wood for board in plan.stack.design.stock}
+    assert {item.wood for item in cut_list} - in_stock <= set(bought)
+    for wood, row in bought.items():
+        leaves = sum(leaf.length * leaf.width for leaf in layout.to_plane if leaf.wood == wood)
+        sides = sum(item.length * item.width * item.count for item in missing if item.wood == wood)
+        assert float(row["area_m2"]) == pytest.approx(max(sides * (1 + WASTE), leaves) / 1e6, abs=0.002)
+        if wood not in in_stock:
+            cut = [each for each in rows if each["what"] == "cut" and each["wood"] == wood]
+            sides = sum(float(each["length_mm"]) * float(each["width_mm"]) * int(each["count"]) for each in cut)
+            assert float(row["area_m2"]) == pytest.approx(max(sides * (1 + WASTE), leaves) / 1e6, abs=0.002)
     assert sum(one.volume for one in to_buy(cut_list)) == pytest.approx(sum(item.volume for item in cut_list))
-    assert len([item for item in cut_list if item.use == "spare"]) == len(
+    assert len([item for item in cut_list if item.use.startswith("spare")]) == len(
         {blank.woods for piece in plan.pieces for blank in piece.blanks}
     )
 
@@ -174,3 +217,112 @@ def test_maps_can_be_read_without_colour(plan) -> None:
             for look in filter(None, looks):
                 channels = [int(look[k : k + 2], 16) for k in (1, 3, 5)]
                 assert max(channels) - min(channels) <= 12
+
+
+# --- A picture on the cover, and how far along it is ---------------------------------------------------------------
+
+
+def saved(tmp_path, **changes) -> Path:
+    design = {
+        "format": "grainstack-panel/1",
+        "panel": {"width": 120, "height": 80, "thickness": 19, "face_trim": 0.5, "wood": "sapele"},
+        "pieces": [
+            {"id": "bar", "wood": "holly", "at": [30, 30],
+             "outline": {"polygon": [[0, 0], [40, 0], [40, 20], [0, 20]]}} | changes
+        ],
+    }  # fmt: skip
+    path = tmp_path / "bar.panel.json"
+    path.write_text(json.dumps(design), encoding="utf-8")
+    return path
+
+
+def rendering(path: Path) -> Path:
+    Image.new("RGB", (2000, 1250), "#804020").save(path)
+    return path
+
+
+def pictures_on_the_cover(sheet: Path) -> int:
+    return len(pypdf.PdfReader(sheet).pages[0].images)
+
+
+def test_the_cover_shows_the_picture_that_is_given_or_lies_there_and_not_one_older_than_the_design(tmp_path) -> None:
+    stack, out = load_stack(saved(tmp_path)), tmp_path / "out"
+    assert pictures_on_the_cover(write_sheet(stack, out)) == 0
+    given = rendering(tmp_path / "given.png")
+    sheet = write_sheet(stack, out, SheetChoices(picture=given))
+    assert pictures_on_the_cover(sheet) == 1
+    assert "data:image/jpeg" in sheet.with_suffix(".html").read_text(encoding="utf-8")
+    there = rendering(out / "bar-finished.png")
+    assert pictures_on_the_cover(write_sheet(stack, out)) == 1
+    os.utime(there, (0, 0))
+    assert pictures_on_the_cover(write_sheet(stack, out)) == 0
+
+
+def test_a_picture_that_is_none_is_refused_and_nothing_is_written(tmp_path) -> None:
+    wrong = tmp_path / "wrong.png"
+    wrong.write_bytes(b"no picture")
+    with pytest.raises(UnusableInput, match=r"wrong\.png.*no picture that can be read"):
+        write_sheet(load_stack(saved(tmp_path)), tmp_path / "out", SheetChoices(picture=wrong))
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_sheet_with_a_tracking_file_beside_its_design_tells_how_far_along_it_is(tmp_path) -> None:
+    design = saved(tmp_path)
+    plan = plan_of(load_stack(design), ())
+    write_bench(bench_path(design), bench_of(plan, {"bar": ("pocket", "insert")}, {"bar": (Told("depth", 16.0),)}))
+    sheet = write_sheet(load_stack(design), tmp_path / "out")
+    text = pypdf.PdfReader(sheet).pages[1].extract_text()
+    assert "How far along it is" in text
+    assert "2 of" in text
+    assert "dry fits 1" in text
+    assert "floor too thin" in text
+    assert "Saw the insert of bar anew, 17.50 mm thick" in " ".join(text.split())
+    page = sheet.with_suffix(".html").read_text(encoding="utf-8")
+    assert "floor too thin" in page
+    assert json.loads(re.search(r'id="plan">(.*?)</script>', page)[1])["bench"]["pieces"]["bar"]["told"]
+
+
+@pytest.mark.parametrize("kind", ["damaged", "another design", "other pieces"])
+def test_a_tracking_file_that_cannot_be_used_stops_the_sheet_and_is_kept(kind, tmp_path) -> None:
+    design = saved(tmp_path, at=[50, 40], wood="ebony")
+    other = plan_of(load_stack(design), ())
+    design = saved(tmp_path)
+    bench = bench_of(other, {"bar": ("pocket",)})
+    path = bench_path(design)
+    texts = {
+        "damaged": "{",
+        "another design": bench_text(replace(bench, design="pond")),
+        "other pieces": bench_text(bench).replace('"bar"', '"beam"'),
+    }
+    path.write_text(texts[kind])
+    before = path.read_text()
+    with pytest.raises(UnusableInput, match=r"bar\.bench\.json"):
+        write_sheet(load_stack(design), tmp_path / "out")
+    assert path.read_text() == before
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_sheet_warns_of_a_piece_that_has_changed_since_it_was_cut(tmp_path) -> None:
+    design = saved(tmp_path)
+    write_bench(bench_path(design), bench_of(plan_of(load_stack(design), ()), {"bar": ("pocket",)}))
+    sheet = write_sheet(load_stack(saved(tmp_path, at=[50, 40])), tmp_path / "out")
+    text = " ".join(pypdf.PdfReader(sheet).pages[1].extract_text().split())
+    assert "changed after cutting: bar" in text
+    assert "0 of" in text
+    assert "Set the design back to what is cut: at (30.00, 30.00)" in text
+
+
+def test_check_tells_what_came_out_otherwise_and_an_error_that_follows_is_one(tmp_path, capsys) -> None:
+    design = saved(tmp_path)
+    assert main(["check", str(design)]) == 0
+    assert "At the bench" not in capsys.readouterr().out
+    plan = plan_of(load_stack(design), ())
+    write_bench(bench_path(design), bench_of(plan, {"bar": ("pocket", "insert")}, {"bar": (Told("depth", 9.0),)}))
+    assert main(["check", str(design)]) == 1
+    assert "error not-proud: bar" in capsys.readouterr().out
+    assert main(["check", str(design), "--json"]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert [each["code"] for each in found["bench"]] == ["not-proud", "other-depth"]
+    bench_path(design).write_text("{")
+    assert main(["check", str(design)]) == 2
+    assert bench_path(design).read_text() == "{"

@@ -14,6 +14,9 @@ from core.sheet.contents import STEPS, contents
 from core.sheet.html_script import SCRIPT
 from core.sheet.html_sheet import html_sheet
 from core.sheet.plan import plan_of
+from core.sheet.progress import next_steps
+from core.sheet.shared_work import shared_work
+from core.sheet.told import KEYS, SIDES
 from core.sheet.tracking import (
     Bench,
     Done,
@@ -21,7 +24,6 @@ from core.sheet.tracking import (
     bench_of,
     bench_text,
     compared,
-    next_steps,
     read_bench,
     write_bench,
 )
@@ -29,9 +31,9 @@ from core.stack.stack import build_stack
 from tests.core.designs import disc, make_design, make_piece
 
 PIECES = (
-    make_piece("low", disc(15), at=(40, 40)),
-    make_piece("high", disc(8), at=(50, 40), taper=2.0),
-    make_piece("aside", disc(9), at=(95, 20)),
+    make_piece("low", disc(15, count=96), at=(40, 40)),
+    make_piece("high", disc(8, count=96), at=(50, 40), taper=2.0),
+    make_piece("aside", disc(9, count=96), at=(95, 20)),
 )
 
 
@@ -72,6 +74,12 @@ WHOLE = {"format": "grainstack-bench/1", "design": "panel", "pieces": {"low": EN
         json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"done": ["sanded"]}}}),
         json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"done": ["pocket", "pocket"]}}}),
         json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"done": [[]]}}}),
+        json.dumps(WHOLE | {"shared": {"flat": True}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"told": [{"what": "gap", "mm": 3}]}}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"told": [{"what": "gap", "mm": -3, "side": "left"}]}}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"told": [{"what": "depth", "mm": float("nan")}]}}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"told": [{"what": "melted"}]}}}),
+        json.dumps(WHOLE | {"pieces": {"low": ENTRY | {"cut": {"depth": 6}}}}),
         '{"format": "grainstack-bench/1", "design": "", "pieces": {"a": 1, "a": 1}}',
         "[" * 100_000,
     ],
@@ -105,7 +113,7 @@ def test_what_was_ticked_of_a_piece_that_has_changed_does_not_hold(plan) -> None
 
 
 def test_a_file_of_which_no_piece_fits_is_refused(plan) -> None:
-    moved = plan_with(*(replace(piece, turn=10.0, wood="ebony") for piece in PIECES))
+    moved = plan_with(*(replace(piece, at=(piece.at[0] + 4, piece.at[1]), wood="ebony") for piece in PIECES))
     with pytest.raises(UnusableInput, match="not one of its pieces"):
         compared(bench_of(plan, {"low": ("pocket",)}), moved)
 
@@ -160,12 +168,13 @@ def text(plan):
 def test_the_page_has_a_named_box_for_each_step_of_each_piece_and_each_id_once(text, plan) -> None:
     page = Page(text)
     boxes = [found["id"] for tag, found in page.found if tag == "input" and found["type"] == "checkbox"]
-    assert boxes == [f"{step}-{piece.number}" for piece in plan.pieces for step in STEPS]
+    shared = [f"shared-{job.key}" for job in shared_work(plan)]
+    assert boxes == [*shared, *(f"{step}-{piece.number}" for piece in plan.pieces for step in STEPS)]
     assert set(boxes) <= set(page.named)
     ids = page.ids()
     assert len(ids) == len(set(ids))
     assert all(found.get("aria-label") for tag, found in page.found if tag == "svg")
-    for name in re.findall(r'getElementById\("([a-z]+)"\)', SCRIPT):
+    for name in re.findall(r'getElementById\("([a-z-]+)"\)', SCRIPT):
         assert name in ids
 
 
@@ -190,4 +199,11 @@ def test_the_page_and_the_file_agree_on_format_and_steps(text, plan) -> None:
     assert told["format"] == json.loads(bench_text(bench_of(plan, {})))["format"]
     assert {each["id"]: each["content"] for each in told["pieces"]} == {each.id: each.content for each in plan.pieces}
     assert json.loads(re.search(r"const steps = (\[.*?\]);", SCRIPT)[1]) == list(STEPS)
+    assert json.loads(re.search(r"const sides = (\[.*?\]);", SCRIPT)[1]) == list(SIDES)
+    keys = re.search(r"const keysOf = (\{.*?\});", SCRIPT)[1]
+    assert json.loads(re.sub(r"(\w+):", r'"\1":', keys)) == {what: list(each) for what, each in KEYS.items()}
+    done = bench_of(plan, {piece.id: tuple(STEPS) for piece in plan.pieces})
+    assert {each["id"]: each["cut"] for each in told["pieces"]} == {
+        name: entry["cut"] for name, entry in json.loads(bench_text(done))["pieces"].items()
+    }
     assert bench_from(bench_text(bench_of(plan, {"low": ("pocket",)})).encode()).pieces["low"].steps == ("pocket",)

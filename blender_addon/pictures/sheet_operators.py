@@ -1,0 +1,118 @@
+"""The bench sheet, written from the sidebar.
+
+A class's docstring is its tooltip, so it ends without a full stop.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import bpy
+from bpy.props import EnumProperty
+
+from ...core.errors import UnusableInput
+from ..bench.operator_helpers import has_design, may_change, refuse
+from ..views import views
+from .picture_operators import PAPERS, design_name, folder_of
+
+ENDING = "-sheet"
+"""The sheet goes into a folder of its own, named for the design."""
+
+
+def folder_for_sheet(scene: bpy.types.Scene) -> Path:
+    """The folder beside the design (or in the folder for pictures) that its sheet goes into.
+
+    Raises:
+        UnusableInput: there is no such place.
+    """
+    return folder_of(scene) / f"{design_name(scene)}{ENDING}"
+
+
+def rendered(scene: bpy.types.Scene) -> Path | None:
+    """The picture of the finished view, where it was rendered after the design was saved."""
+    from ...core.sheet.cover import picture_there
+    from ..scene import conversion
+
+    return picture_there(folder_of(scene), design_name(scene), conversion.path_of(scene))
+
+
+class GRAINSTACK_OT_write_sheet(bpy.types.Operator):
+    """Write what to do at the bench, batch by batch: to print, for a tablet, and the list of wood to buy"""
+
+    bl_idname = "grainstack.write_sheet"
+    bl_label = "Write Bench Sheet"
+    bl_options = {"REGISTER"}
+
+    paper: EnumProperty(name="Paper", description="The paper to print on", items=PAPERS, default="a4")
+    units: EnumProperty(
+        name="Units",
+        description="How lengths are written",
+        items=(
+            ("both", "Both", "Write both, inches as the nearest 64th"),
+            ("mm", "Millimetres", "Write millimetres alone"),
+            ("inch", "Inches", "Write inches alone, as the nearest 64th with what is left over"),
+        ),
+        default="both",
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_design(cls, context) and may_change(cls, context)
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        return context.window_manager.invoke_props_dialog(self, width=320)
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        layout = self.layout
+        layout.use_property_split, layout.use_property_decorate = True, False
+        layout.prop(self, "paper")
+        layout.prop(self, "units")
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        # Heavy, and else loaded whenever Blender starts.
+        from ...core.sheet.write import SheetChoices, write_sheet
+
+        manager = context.window_manager
+        steps = iter(range(1, 100))
+        manager.progress_begin(0, 4)
+        try:
+            folder = folder_for_sheet(context.scene)
+            opened = views.design_of(context.scene)
+            choices = SheetChoices(self.paper, self.units, rendered(context.scene))
+
+            def show(_: str) -> None:
+                manager.progress_update(next(steps))
+
+            made = write_sheet(opened.stack, folder, choices, findings=opened.findings, progress=show)
+        except UnusableInput as error:
+            return refuse(self, error)
+        finally:
+            manager.progress_end()
+        self.report({"INFO"}, f"Saved {made}")
+        return {"FINISHED"}
+
+
+class GRAINSTACK_OT_open_sheet(bpy.types.Operator):
+    """Open the page of the bench sheet, with the layout of blanks on boards, in the browser"""
+
+    bl_idname = "grainstack.open_sheet"
+    bl_label = "Open Its Page"
+    bl_options = {"REGISTER"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_design(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        try:
+            page = folder_for_sheet(context.scene) / f"{design_name(context.scene)}-sheet.html"
+        except UnusableInput as error:
+            return refuse(self, error)
+        if not page.is_file():
+            self.report({"ERROR"}, f"There is no {page.name} yet. Write the bench sheet first")
+            return {"CANCELLED"}
+        bpy.ops.wm.url_open(url=page.as_uri())
+        return {"FINISHED"}
+
+
+CLASSES = (GRAINSTACK_OT_write_sheet, GRAINSTACK_OT_open_sheet)
