@@ -144,7 +144,8 @@ def run(most: int, first: int = 0) -> Tally:
     while tally.count < most:
         judge(dense_design(seed), tally, most)
         seed += 1
-        print(f"{tally.count} remedies in {seed - first} designs", file=sys.stderr)
+        told = f"{tally.count} remedies in {seed - first} designs, {sum(tally.cured.values())} cure"
+        print(f"{told}, {sum(tally.graver.values())} bring something graver", file=sys.stderr)
     return tally
 
 
