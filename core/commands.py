@@ -11,6 +11,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from pathlib import Path
 from typing import NoReturn, cast, get_args
 
@@ -38,11 +39,11 @@ class Parser(argparse.ArgumentParser):
         raise UnusableInput(self.prog, "", message, f"Write: {self.usage}")
 
 
-def main(argv: Sequence[str]) -> int:
-    """Run one command; returns the exit status, raises nothing."""
+def main(argv: Sequence[str], *, may_start_processes: bool = False) -> int:
+    """Run one command; returns the exit status, raises nothing. Inside Blender it may start no processes."""
 
     def run() -> int:
-        options = _parser().parse_args(argv)
+        options = _parser().parse_args(argv, argparse.Namespace(may_start_processes=may_start_processes))
         output, status = options.run(options)
         _print(output)
         return int(status)
@@ -74,7 +75,7 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     """Findings and measures, as a report or as JSON."""
     stack = load_stack(options.design)
     measures = Measures(stack)
-    findings = find_all(stack, measures)
+    findings = find_all(stack, measures, try_steps=True)
     with during("measuring"):
         cutters, plan = options.suggest_cutters, options.plan
         found = check_stack(stack, findings, measures, suggest_cutters=cutters, plan=plan)
@@ -133,6 +134,7 @@ def lines(options: argparse.Namespace) -> tuple[str, int]:
     """The cut lines of all batches and the templates, or those of a coupon; the result is their table of contents."""
     # Not at the top: what draws pages is slow to load, and the other commands do without it.
     from .lines.coupon import write_coupon
+    from .lines.second_process import second_process
     from .lines.write import Choices, write_lines
 
     formats = tuple(dict.fromkeys(options.format.split(",")))
@@ -141,10 +143,12 @@ def lines(options: argparse.Namespace) -> tuple[str, int]:
             "grainstack lines", "--format", f'"{options.format}" is no format', "Write svg, dxf or svg,dxf"
         )
     choices = Choices(formats, options.curves, options.paper)
-    stack = load_stack(options.design)
     if options.coupon:
+        stack = load_stack(options.design)
         return str(write_coupon(stack.design, options.out, choices, progress=_telling("lines"))), DONE
-    return str(write_lines(stack, options.out, choices, progress=_telling("lines"))), DONE
+    with second_process() if options.may_start_processes else nullcontext() as helper:
+        stack = load_stack(options.design)
+        return str(write_lines(stack, options.out, choices, progress=_telling("lines"), helper=helper)), DONE
 
 
 def _telling(command: str) -> Callable[[str], None]:
@@ -251,4 +255,4 @@ def _parser() -> argparse.ArgumentParser:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main(sys.argv[1:], may_start_processes=True))

@@ -23,5 +23,6 @@ class UnusableInput(GrainstackError):
 
     def __str__(self) -> str:
         where = ": ".join(part for part in (self.file, self.place) if part)
-        words = f"{self.problem}. {self.remedy}".rstrip(".") + "."
+        words = f"{self.problem}. {self.remedy}".rstrip(".")
+        words += "" if words.endswith("?") else "."
         return " ".join((f"{where}: {words}" if where else words).split())

@@ -67,11 +67,20 @@ class Results:
 
     rows: dict[str, Row]
     failures: list[Failure] = field(default_factory=list)
+    slow: list[tuple[Label, Document, Verdict]] = field(default_factory=list)
+    """Designs that were too slow beside others, and are to be judged once more alone."""
     done: int = 0
 
     def add(self, label: Label, document: Document, verdict: Verdict) -> None:
-        """Count one verdict."""
+        """Count one verdict, unless it says no more than that the design was slow: that is counted later."""
         self.done += 1
+        if verdict.kinds == {"slow"}:
+            self.slow.append((label, document, verdict))
+        else:
+            self.count(label, document, verdict)
+
+    def count(self, label: Label, document: Document, verdict: Verdict) -> None:
+        """Count a verdict that stands."""
         self.rows[label[0]].add(verdict)
         if verdict.faults:
             worst = min(verdict.faults, key=lambda fault: KINDS.index(fault.kind))
@@ -86,6 +95,7 @@ def main(arguments: Sequence[str]) -> int:
     workers: list[Worker] = []
     try:
         workers += [Worker() for _ in range(PROCESSES)]
+        print("Ctrl C ends it, and shows what was done so far", file=sys.stderr, flush=True)
         whole = _run(workers, families, options, results)
         print(text({name: row for name, row in results.rows.items() if row.designs}, options.markdown))
         if results.failures:
@@ -120,10 +130,28 @@ def _run(workers: list[Worker], families: list[str], options: argparse.Namespace
             for label, document, verdict in judge_all(workers, designs):
                 results.add(label, document, verdict)
                 progress.show()
+            _judge_slow_ones_again(results)
         except KeyboardInterrupt:
             print("\nstopped: what was done so far", file=sys.stderr)
             return False
+        finally:
+            for label, document, verdict in results.slow:
+                results.count(label, document, verdict)
     return True
+
+
+def _judge_slow_ones_again(results: Results) -> None:
+    """Judge each slow design in a process of its own while nothing else runs: what is beside it took time, too."""
+    if results.slow:
+        print(f"{len(results.slow)} slow designs are judged once more, each alone", file=sys.stderr, flush=True)
+    while results.slow:
+        label, document, _ = results.slow[-1]
+        worker = Worker()
+        try:
+            results.count(label, document, worker.judge(document))
+        finally:
+            worker.stop()
+        results.slow.pop()
 
 
 def _designs(
@@ -160,7 +188,8 @@ class _Progress:
         self.shown = now
         of = f" of {self.most}" if self.most else ""
         left = f", {max(0.0, self.until - now):.0f} s left" if self.until else ""
-        words = f"{self.results.done}{of} designs, {len(self.results.failures)} failed, {now - self.began:.0f} s{left}"
+        bad = f"{len(self.results.failures)} failed, {len(self.results.slow)} slow"
+        words = f"{self.results.done}{of} designs, {bad}, {now - self.began:.0f} s{left}"
         print(f"\r{words:60}" if terminal else words, end="" if terminal else "\n", file=sys.stderr, flush=True)
 
 

@@ -23,6 +23,8 @@ SETTLED = 3.0
 """Seconds for the window to begin with what a step changed; who takes the picture waits until it has come to rest."""
 LOOK = 0.1
 """Seconds between looks whether a picture has been taken."""
+SLIDES = 30
+"""Drawings of the sidebar in which panels slide to their places: each moves them a little."""
 MOST_LOOKS = 20
 """For the sidebar to have drawn its tabs."""
 TURNS = 40
@@ -124,6 +126,9 @@ def _through_the_camera() -> None:
 
 def _picture(name: str) -> Steps:
     yield SETTLED
+    for _ in range(SLIDES):
+        _region("UI").tag_redraw()
+        yield LOOK
     window, wanted = bpy.context.window_manager.windows[0], FOLDER / f"{name}.wanted"
     begun = wanted.with_suffix(".begun")
     begun.write_text(f"{window.x} {window.y} {window.width} {window.height}", encoding="utf-8")

@@ -10,6 +10,7 @@ from bpy.props import StringProperty
 
 from ...core.errors import UnusableInput
 from ...core.findings.accepted import accepting, with_entries
+from ...core.findings.all_findings import tried
 from ...core.findings.finding import Step
 from ..designs import OpenDesign
 from ..findings import finding_items, finding_places
@@ -140,11 +141,15 @@ def _still_told(opened: OpenDesign, identity: str, told: str) -> Step:
     Raises:
         UnusableInput: there is none, or not the one that was told.
     """
-    found = next((group.curable for name, group in finding_items.identified(opened.findings) if name == identity), None)
-    if not told or found is None or found.step is None or finding_items.step_text(found.step) != told:
+    found = next((group for name, group in finding_items.identified(opened.findings) if name == identity), None)
+    good = None if found is None else tried((opened.whole or opened).stack, finding_items.to_try(found))
+    if good is not None and good.step is None and told:
+        problem = "tried on a copy of the design, this does not cure it, or brings something else"
+        raise UnusableInput("", "", problem, good.remedy)
+    if not told or good is None or good.step is None or finding_items.step_text(good.step) != told:
         problem = "the design has changed since this was found"
         raise UnusableInput("", "", problem, "Look at the findings again, and choose anew")
-    return found.step
+    return good.step
 
 
 def accept(scene: bpy.types.Scene, identity: str, why: str) -> None:

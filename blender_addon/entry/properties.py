@@ -17,6 +17,7 @@ from bpy.props import (
 )
 
 from ...core.woods import finish
+from .. import designs
 from ..bench import fields, frame_fields, panel_fields, piece_fields, room_air_fields, section_fields, strip_fields
 from ..boards import board_fields
 from ..findings import finding_items, finding_places
@@ -137,6 +138,9 @@ def _choose_finding(self: SceneSettings, index: int) -> None:
     again = index == finding_items.chosen(self)
     self.chosen_place = self.chosen_place + 1 if again else 0
     self.chosen_finding = self.findings[index].identity
+    opened = designs.known(self.fingerprint)
+    if opened is not None and not again:
+        finding_items.try_step(self, self.findings[index], opened)
     x, y, name = finding_items.place(self)
     pieces = {piece.grainstack.id: piece for piece in conversion.piece_objects(self.id_data)}
     if name in pieces and bpy.context.scene == self.id_data:

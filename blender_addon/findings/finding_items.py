@@ -10,6 +10,7 @@ from dataclasses import replace
 import bpy
 from bpy.props import FloatVectorProperty, StringProperty
 
+from ...core.findings.all_findings import tried
 from ...core.findings.causes import Group, grouped
 from ...core.findings.finding import LEVELS, Finding, Step
 from ...core.findings.remedy_buttons import step_words
@@ -54,6 +55,24 @@ def write(settings: bpy.types.PropertyGroup, opened: OpenDesign) -> None:
         step = curable.step if curable else None
         item.step = step_text(step)
         item.step_words = step_words(step, pieces[step.piece]) if step else ""
+
+
+def try_step(settings: bpy.types.PropertyGroup, item: FindingItem, opened: OpenDesign) -> None:
+    """Let a finding that is chosen offer a step that is good, or none: a check of all does not try them."""
+    told = next((group for name, group in identified(opened.findings) if name == item.identity), None)
+    if told is None:
+        return
+    stack = (opened.whole or opened).stack
+    good = tried(stack, to_try(told))
+    pieces = {placed.piece.id: placed.piece for placed in stack.pieces}
+    item.step = step_text(good.step)
+    item.step_words = step_words(good.step, pieces[good.step.piece]) if good.step else ""
+    item.remedy = good.remedy
+
+
+def to_try(group: Group) -> Finding:
+    """The finding of a group whose remedy is offered: the worst that has a step, else the worst."""
+    return group.curable or group.worst
 
 
 def _title(group: Group) -> str:

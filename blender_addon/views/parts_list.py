@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from ...core.views.exploded import glue_order, place_of_number
+from ...core.views.exploded import glue_numbers, glue_order, place_of_number
 from ...core.views.label_places import place_plates
 from ..designs import OpenDesign
 from ..studio import studio
@@ -38,7 +38,7 @@ class Row:
 def numbers(opened: OpenDesign) -> dict[str, int]:
     """Number of each piece by id, from 1, in the order of gluing, however far the batches are stepped through."""
     stack = (opened.whole or opened).stack
-    return {stack.pieces[i].piece.id: number for number, i in enumerate(glue_order(stack), 1)}
+    return {stack.pieces[index].piece.id: number for index, number in glue_numbers(stack).items()}
 
 
 def mark(sheet: Sheet, opened: OpenDesign, stamp: str) -> bool:

@@ -14,22 +14,20 @@ from ..faults import during
 from ..measures.all_measures import Measures
 from ..stack.stack import Stack
 from .accepted import with_accepted
+from .background_joints import joint_under_edge
 from .boards import board_photo, off_board
 from .crossed_grain import cross_grain
 from .cutting import binds, blank_too_narrow, corners_rounded, cutter_too_big, notch_filled, too_deep_for_cutter
 from .finding import LEVELS, Finding, Level, Step
 from .frame_room import frame_too_tight
-from .grooves import groove_crosses
+from .grooves import groove_crosses, strip_bend, strip_end_shows
 from .layout import (
     bad_outline,
     empty_fit,
     floor_too_thin,
     hidden_piece,
-    joint_under_edge,
     not_proud,
     outside_panel,
-    strip_bend,
-    strip_end_shows,
     trimmed_away,
     unknown_wood,
 )
@@ -39,6 +37,7 @@ from .repeats import repeated
 from .small_parts import small_part, small_strip
 from .sound import unsound
 from .standing_wood import edge_sliver, fragile_peninsula
+from .step_trials import StepTrials, with_tried_steps
 from .strength import fragile_island, loose_remnant, meeting_edges, short_grain, thin_neck, thin_skin, thin_wall
 from .thickness import many_thicknesses, slender_cutter, thick_insert, thin_insert
 from .touching_woods import colour_bleed, dust_stain, low_contrast
@@ -55,6 +54,7 @@ __all__ = [
     "find_errors",
     "find_grave",
     "refuse_if_unusable",
+    "tried",
 ]
 
 UNBUILDABLE = ("bad-outline", "empty-fit", "unknown-wood", "unsound")
@@ -124,10 +124,11 @@ _ONLY_NOTES = (
 )
 
 
-def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, ...]:
+def find_all(stack: Stack, measures: Measures | None = None, *, try_steps: bool = False) -> tuple[Finding, ...]:
     """All findings of a design, sorted by level, design order, code and place; those that it accepts are marked.
 
-    `measures` of the stack save taking them again, where they are there already.
+    `measures` of the stack save taking them again, where they are there already. With `try_steps` as many remedies as
+    do not take long are tried on copies of the design; else, and beyond those, `tried` does that for one.
     """
     measures = Measures(stack) if measures is None else measures
     found: list[Finding] = []
@@ -136,6 +137,7 @@ def find_all(stack: Stack, measures: Measures | None = None) -> tuple[Finding, .
             found += find(measures)
     with during("trying remedies"):
         found = with_bites(measures, found, find_grave)
+        found = with_tried_steps(measures, found, find_grave) if try_steps else found
     found = with_accepted(found, stack.design.accepted)
     order = {placed.piece.id: placed.index for placed in stack.pieces}
 
@@ -153,6 +155,14 @@ def find_errors(measures: Measures) -> list[Finding]:
         with during(f"looking for {code}"):
             found += [finding for finding in FINDINGS[code](measures) if finding.level == "error"]
     return found
+
+
+def tried(stack: Stack, finding: Finding) -> Finding:
+    """A finding with its step tried, for a button: without a step, and with words why, if it is not good.
+
+    `find_all` tries only so many steps of one design.
+    """
+    return finding if finding.tried else StepTrials(Measures(stack), find_grave).tried(finding)
 
 
 def find_grave(measures: Measures) -> Iterator[Finding]:

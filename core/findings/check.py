@@ -194,6 +194,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "step": _step(finding.step),
         "value": finding.value,
         "cause": finding.cause,
+        "tried": finding.tried,
     }
 
 

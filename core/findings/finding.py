@@ -46,6 +46,8 @@ class Finding:
     is too small counts with a minus; 1 where there is nothing to measure."""
     cause: str | None = None
     """Shared by all findings that one cause makes; None for one that stands alone."""
+    tried: bool = False
+    """Its step was tried on a copy of the design: it cures, and brings no other error or warning."""
     accepted: str | None = None
     """Why the maker accepts it; None where it is told."""
 

@@ -1,12 +1,47 @@
-"""Findings of grooves that cross: themselves, or each other at a small angle."""
+"""Findings of grooves: strips bent too tight, ends in plain sight, grooves that cross themselves or each other."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from ..measures.all_measures import Measures
 from ..measures.groove_crossings import SHARP, near_turns, sharp_crossings
-from .finding import Finding, of
+from ..measures.grooves import least_bend_radius, pliable_thickness, shown_ends, strip_thickness, tightest_bend
+from .finding import Finding, below, of
+
+THINNEST_PLY = 0.5
+"""Strips thinner than this, mm, are no longer glued up to a thicker one (common practice)."""
+
+
+def strip_bend(m: Measures) -> Iterator[Finding]:
+    """A strip must be bent tighter than its wood takes, dry and cold."""
+    own = m.stack.design.woods
+    for placed in m.sound:
+        if not placed.piece.is_groove:
+            continue
+        wood, thickness, bend = placed.piece.wood, strip_thickness(placed), tightest_bend(placed)
+        least = least_bend_radius(wood, thickness, own)
+        if below(bend.radius, least):
+            words = (
+                f"its strip, {thickness:.2f} mm of {wood}, must bend to a radius of {bend.radius:.2f} mm, "
+                f"but may break below {least:.2f} mm"
+            )
+            ply = math.floor(100 * pliable_thickness(wood, bend.radius, own)) / 100
+            remedy = f"Draw the line to a radius of {math.ceil(100 * least) / 100:.2f} mm or more there, or "
+            if ply < THINNEST_PLY:
+                remedy += "end one strip there and begin another"
+            else:
+                remedy += f"glue the strip up from {math.ceil(thickness / ply)} thin ones of at most {ply:.2f} mm"
+            yield of("warning", "strip-bend", placed, bend.at, words, remedy, value=least - bend.radius)
+
+
+def strip_end_shows(m: Measures) -> Iterator[Finding]:
+    """A groove's end is in plain sight."""
+    for end in shown_ends(m.stack):
+        words = f"its groove ends in plain sight at its {end.end} point, with a round gap beyond the strip's square end"
+        remedy = "Let it run on under a later piece or off the trimmed edge"
+        yield of("warning", "strip-end-shows", m.stack.pieces[end.piece], end.at, words, remedy)
 
 
 def groove_crosses(m: Measures) -> Iterator[Finding]:

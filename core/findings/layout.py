@@ -1,8 +1,7 @@
-"""Findings of the layout: pieces and woods that cannot be used, depths, what is seen, grooves, joints."""
+"""Findings of the layout: pieces and woods that cannot be used, depths, what is seen."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 
 import shapely
@@ -12,8 +11,6 @@ from ..cutter.fit import PARTS_MEET, TOO_NARROW, WALLS_MEET
 from ..cutter.taper import closing_depth, lean
 from ..design import LineOutline, OwnWood, Point
 from ..measures.all_measures import Measures, overshoot
-from ..measures.background_joints import NEAR, EdgeJoint, Joint, joints_along_edges, lined_up_joints
-from ..measures.grooves import least_bend_radius, pliable_thickness, shown_ends, strip_thickness, tightest_bend
 from ..stack.stack import PlacedPiece
 from ..witness import inside
 from ..woods.species import find_wood, near_woods, woods_named
@@ -204,81 +201,3 @@ def hidden_piece(m: Measures) -> Iterator[Finding]:
         else:
             words, remedy = "nothing of it shows", "Leave it out, or move it inward"
         yield of("warning", "hidden-piece", placed, inside(placed.insert), words, remedy)
-
-
-# --- Grooves --------------------------------------------------------------------------------------------------------
-
-THINNEST_PLY = 0.5
-"""Strips thinner than this, mm, are no longer glued up to a thicker one (common practice)."""
-
-
-def strip_bend(m: Measures) -> Iterator[Finding]:
-    """A strip must be bent tighter than its wood takes, dry and cold."""
-    own = m.stack.design.woods
-    for placed in m.sound:
-        if not placed.piece.is_groove:
-            continue
-        wood, thickness, bend = placed.piece.wood, strip_thickness(placed), tightest_bend(placed)
-        least = least_bend_radius(wood, thickness, own)
-        if below(bend.radius, least):
-            words = (
-                f"its strip, {thickness:.2f} mm of {wood}, must bend to a radius of {bend.radius:.2f} mm, "
-                f"but may break below {least:.2f} mm"
-            )
-            ply = math.floor(100 * pliable_thickness(wood, bend.radius, own)) / 100
-            remedy = f"Draw the line to a radius of {math.ceil(100 * least) / 100:.2f} mm or more there, or "
-            if ply < THINNEST_PLY:
-                remedy += "end one strip there and begin another"
-            else:
-                remedy += f"glue the strip up from {math.ceil(thickness / ply)} thin ones of at most {ply:.2f} mm"
-            yield of("warning", "strip-bend", placed, bend.at, words, remedy, value=least - bend.radius)
-
-
-def strip_end_shows(m: Measures) -> Iterator[Finding]:
-    """A groove's end is in plain sight."""
-    for end in shown_ends(m.stack):
-        words = f"its groove ends in plain sight at its {end.end} point, with a round gap beyond the strip's square end"
-        remedy = "Let it run on under a later piece or off the trimmed edge"
-        yield of("warning", "strip-end-shows", m.stack.pieces[end.piece], end.at, words, remedy)
-
-
-# --- The background's joints ----------------------------------------------------------------------------------------
-
-
-def joint_under_edge(m: Measures) -> Iterator[Finding]:
-    """A strip's joint within 1 mm of a piece's edge, and along it for more than 10 mm; a note where joints line up."""
-    for run in joints_along_edges(m.stack):
-        placed = m.stack.pieces[run.piece]
-        where = "beside it, and leaves a sliver between" if run.outside else "inside it"
-        apart = f"{run.distance:.2f} mm {where}" if run.distance >= 0.005 else "right under it"
-        words = f"{_named(run.joint)} runs along its edge for {run.length:.2f} mm, {apart}"
-        remedy = f"Move it so that the joint lies more than {NEAR:.2f} mm from the edge, or well under the piece"
-        step = _off_the_joint(placed, run)
-        yield of("warning", "joint-under-edge", placed, run.at, words, remedy, step, value=run.length)
-    pairs = lined_up_joints(m.stack)
-    if pairs:
-        middle = pairs[0][0].line.centroid
-        at = (float(middle.x), float(middle.y))
-        count = f"{len(pairs)} times" if len(pairs) > 1 else "once"
-        first = f"first {_named(pairs[0][0])}"
-        words = f"background at {xy(at)}: segment joints of neighbouring strips line up {count}, {first}"
-        remedy = "Nothing to do if you want this pattern; offset joints make a stronger panel"
-        yield Finding("note", "joint-under-edge", None, None, at, words, remedy, value=len(pairs))
-
-
-def _named(joint: Joint) -> str:
-    (strip, segment), (other_strip, other_segment) = (name.split("-") for name in joint.names)
-    if joint.between == "strips":
-        return f"the joint of strips {strip} and {other_strip}"
-    return f"the joint of segments {segment} and {other_segment} of strip {strip}"
-
-
-def _off_the_joint(placed: PlacedPiece, run: EdgeJoint) -> Step | None:
-    """The piece moved square to the joint, away from it with that edge, to 1.5 times the distance that counts."""
-    x0, y0, x1, y1 = shapely.bounds(run.joint.line)
-    edge = shapely.shortest_line(shapely.points(run.at), shapely.boundary(placed.pocket))
-    (ax, ay), (bx, by) = shapely.get_coordinates(edge).tolist()
-    x, y = placed.piece.at
-    if x1 - x0 > y1 - y0:
-        return Step(placed.piece.id, "at", (x, round(y + math.copysign(1.5 * NEAR - abs(by - ay), by - ay), 3)))
-    return Step(placed.piece.id, "at", (round(x + math.copysign(1.5 * NEAR - abs(bx - ax), bx - ax), 3), y))

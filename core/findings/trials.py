@@ -53,11 +53,27 @@ class _Bite:
     days: int
 
 
+@dataclass(frozen=True)
+class Compared:
+    """Errors and warnings round a piece, as it is and as it would be, and what else the change does."""
+
+    before: tuple[Finding, ...]
+    after: tuple[Finding, ...]
+    days: int
+    """Glue days of the changed design."""
+    opens: bool
+    """It leaves a strip of background beside another piece that it met."""
+
+
+def _kind(finding: Finding) -> tuple[str, str, str | None, str | None]:
+    return finding.level, finding.code, finding.piece, finding.other
+
+
 def with_bites(m: Measures, findings: Sequence[Finding], find: Find) -> list[Finding]:
     """The findings, where a shared edge has its step if one of those that are tried is good."""
     shared = [f for f in findings if f.code == "meeting-edges" and f.level == "note"]
     edges = Counter(finding.cause for finding in shared)
-    trials = _Trials(m, find)
+    trials = Trials(m, find)
     told = {}
     for finding in shared:
         if finding.cause is None or edges[finding.cause] <= MOST_EDGES:
@@ -70,10 +86,10 @@ def with_bites(m: Measures, findings: Sequence[Finding], find: Find) -> list[Fin
 def _offering(finding: Finding, bite: _Bite, before: int) -> Finding:
     days = days_words(before, bite.days)
     remedy = f"Let it bite {bite.depth:.2f} mm into {finding.other}, the smallest bite tried that works: {days}"
-    return replace(finding, remedy=remedy, step=bite.step)
+    return replace(finding, remedy=remedy, step=bite.step, tried=True)
 
 
-class _Trials:
+class Trials:
     """Steps tried on copies of one design."""
 
     def __init__(self, m: Measures, find: Find) -> None:
@@ -87,7 +103,7 @@ class _Trials:
         assert finding.piece is not None
         assert finding.other is not None
         later, earlier = (self._m.stack.pieces[self._index[name]] for name in (finding.piece, finding.other))
-        around = self._around([later.index])
+        around = self.around([later.index])
         subject = [later, earlier, *around, *finding.at, repr(self._m.workshop), repr(self._m.panel)]
         (good,) = _GOOD.of([subject], lambda _: [self._try(later, earlier, finding.at)])
         return good
@@ -105,6 +121,18 @@ class _Trials:
 
     def _days_if(self, changed: Piece, pair: Collection[str]) -> int | None:
         """The glue days of the design with a piece changed; None where the pair still meets or anything grave comes."""
+        seen = self.compared(changed)
+        if seen is None or seen.opens:
+            return None
+        was, now = (Counter(map(_kind, some)) for some in (seen.before, seen.after))
+        cured = not any(code == "meeting-edges" and {one, other} == set(pair) for _, code, one, other in now)
+        return seen.days if cured and not now - was else None
+
+    def compared(self, changed: Piece, code: str | None = None) -> Compared | None:
+        """What is wrong about a piece and with all that feels its change, before and after; None where it cannot be.
+
+        Notes are left out but those of one code, where it is given.
+        """
         before, design = self._m.stack, self._m.design
         pieces = tuple(changed if piece.id == changed.id else piece for piece in design.pieces)
         try:
@@ -112,23 +140,21 @@ class _Trials:
         except UnusableInput:
             return None
         moved = [p.index for p in after.pieces if p.batch != before.pieces[p.index].batch or p.piece.id == changed.id]
-        index = self._index[changed.id]
-        if not all(after.pieces[i].sound for i in moved) or _opens(before, index, after.pieces[index]):
+        if not all(after.pieces[i].sound for i in moved):
             return None
-        near = sorted({*self._around(moved), *_Trials(Measures(after), self._find)._around(moved)})
+        near = sorted({*self.around(moved), *Trials(Measures(after), self._find).around(moved)})
         names = {after.pieces[i].piece.id for i in near}
-        was, now = (Counter(self._grave(_restricted(stack, near), names)) for stack in (before, after))
-        meeting = ((one, other) for _, code, one, other in now if code == "meeting-edges")
-        cured = not any(set(ids) == set(pair) for ids in meeting)
-        return len(after.batches) if cured and not now - was else None
+        was, now = (tuple(self._grave(_restricted(stack, near), names, code)) for stack in (before, after))
+        index = self._index[changed.id]
+        return Compared(was, now, len(after.batches), _opens(before, index, after.pieces[index]))
 
-    def _grave(self, stack: Stack, names: Collection[str]) -> Iterator[tuple[str, str, str | None, str | None]]:
+    def _grave(self, stack: Stack, names: Collection[str], code: str | None) -> Iterator[Finding]:
         """What is wrong with some pieces, notes left out but those of shared edges, as far as it counts."""
         for found in self._find(Measures(stack)):
-            if found.level != "note" and (found.piece in names or found.other in names):
-                yield found.level, found.code, found.piece, found.other
+            if (found.level != "note" or found.code == code) and (found.piece in names or found.other in names):
+                yield found
 
-    def _around(self, indices: Sequence[int]) -> list[int]:
+    def around(self, indices: Sequence[int]) -> list[int]:
         """Pieces that lie about some, and those that these overlap or are overlapped by."""
         reach = self._m.workshop.min_wall + AROUND
         boxes = shapely.buffer(self._boxes[list(indices)], reach, join_style="mitre")
@@ -171,10 +197,10 @@ def _opens(before: Stack, index: int, changed: PlacedPiece) -> bool:
 def _bites(later: PlacedPiece, at: Point) -> Iterator[tuple[float, Piece]]:
     """The later piece moved straight over the edge that it shares, or made larger: it bites, the least first."""
     piece = later.piece
-    outward = _outward(later, at)
-    from_origin = float(np.dot(np.subtract(at, piece.at), outward))
+    way = outward(later, at)
+    from_origin = float(np.dot(np.subtract(at, piece.at), way))
     for depth in BITES:
-        x, y = (round(value, 3) for value in np.add(piece.at, depth * outward).tolist())
+        x, y = (round(value, 3) for value in np.add(piece.at, depth * way).tolist())
         yield depth, replace(piece, at=(x, y))
         if from_origin * MOST_GROWTH >= depth:
             scale = math.ceil(1e4 * piece.scale * (1 + depth / from_origin)) / 1e4
@@ -185,7 +211,7 @@ def _step(before: Piece, after: Piece) -> Step:
     return Step(after.id, "at", after.at) if after.at != before.at else Step(after.id, "scale", after.scale)
 
 
-def _outward(placed: PlacedPiece, at: Point) -> Array:
+def outward(placed: PlacedPiece, at: Point) -> Array:
     """Square to the pocket's edge at a point of it, away from the pocket."""
     rings = shapely.get_parts(shapely.boundary(placed.pocket))
     ring = rings[np.argmin(shapely.distance(rings, shapely.points(at)))]

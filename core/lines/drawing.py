@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +16,7 @@ import numpy.typing as npt
 from ..cutter.sizes import diameter_text
 from ..measures.grooves import strip_length, strip_thickness
 from ..stack.stack import PlacedPiece, Stack
+from ..views.exploded import glue_numbers
 from ..witness import inside
 from .cuts import LAYERS, Batch, InsertCut, Line, PocketCut
 from .layout import TAB, Laid, laid_out
@@ -27,6 +28,9 @@ MARK = 10.0
 """Legs of the registration marks, mm."""
 LETTER, LINE_HEIGHT = 3.0, 5.0
 LABEL = 2.2
+"""Height of a capital letter, mm; so are the other two."""
+WIDEST_LETTER = 0.85
+"""Width of letters in the heights of capital ones, as most typefaces without serifs have it."""
 ARROW = 9.0
 ROOM = 8.0
 """Between what is cut and the words above it, mm."""
@@ -61,12 +65,14 @@ def drawings(stack: Stack, batches: Sequence[Batch]) -> list[Drawing]:
     """Pockets and inserts of each batch."""
     made: list[Drawing] = []
     notes: list[list[str]] = []
-    width = stack.design.panel.width
+    width, numbers = stack.design.panel.width, glue_numbers(stack)
     for batch in batches:
-        laid = laid_out(batch.inserts, width, (MARK + 8, MARK), stack.design.workshop.min_neck)
+        said = [_insert_said(cut, numbers[cut.placed.index]) for cut in batch.inserts]
+        wide = [LABEL * WIDEST_LETTER * len(words) for words in said]
+        laid = laid_out(batch.inserts, wide, width, (MARK + 8, MARK), stack.design.workshop.min_neck)
         width = max([width, *(float(math.ceil(one.blank[2] + MARK)) for one in laid)])
         name = f"batch-{batch.number:02}"
-        made += [_pockets(batch.pockets, f"{name}-pockets"), _inserts(laid, f"{name}-inserts")]
+        made += [_pockets(batch.pockets, numbers, f"{name}-pockets"), _inserts(laid, said, f"{name}-inserts")]
         notes += [_pocket_notes(stack, batch.pockets, batch.number), _insert_notes(stack, laid, batch.number)]
     return _on_one_page(stack, made, notes, width)
 
@@ -114,12 +120,13 @@ def _marks(stack: Stack) -> tuple[list[Array], list[Words]]:
 # --- Pockets --------------------------------------------------------------------------------------------------------
 
 
-def _pockets(pockets: Sequence[PocketCut], name: str) -> Drawing:
+def _pockets(pockets: Sequence[PocketCut], numbers: Mapping[int, int], name: str) -> Drawing:
     lines = tuple(line for layer in LAYERS for cut in pockets for line in cut.lines if line.layer == layer)
     words = []
     for cut in pockets:
         x, y = inside(cut.shape)
-        words.append(Words((x, y), f"{cut.placed.piece.id}  {cut.depth:.2f} deep", LABEL, middle=True))
+        said = f"{numbers[cut.placed.index]}  {cut.placed.piece.id}  {cut.depth:.2f} deep"
+        words.append(Words((x, y), said, LABEL, middle=True))
     return Drawing(name, lines, tuple(words), (), 0.0, 0.0)
 
 
@@ -146,8 +153,7 @@ def _pocket_notes(stack: Stack, pockets: Sequence[PocketCut], batch: int) -> lis
             notes.append(f"{piece.id}: groove {piece.cutter_diameter:.3f} wide")
         elif piece.taper:
             notes.append(
-                f"{piece.id}: cutter with {piece.taper:g}° taper per side; its line is the outline {cut.plane}, "
-                "where the tip runs"
+                f"{piece.id}: its walls lean; its line is the outline {cut.plane}, where the tip of its cutter runs"
             )
     return notes
 
@@ -172,40 +178,43 @@ def _by(cuts: Sequence[PocketCut], key: Callable[[PocketCut], float], words: Cal
 
 
 def _cutters(pieces: Sequence[PlacedPiece]) -> list[str]:
-    sizes = sorted({placed.piece.cutter_diameter for placed in pieces})
-    if len(sizes) == 1:
-        return [f"Cutter {diameter_text(sizes[0])} for all"]
-    return [
-        f"Cutter {diameter_text(size)}: {', '.join(p.piece.id for p in pieces if p.piece.cutter_diameter == size)}"
-        for size in sizes
-    ]
+    """Which cutter is for which pieces; where their walls lean, a tapered one, named by its tip."""
+    ids: dict[tuple[float, float], list[str]] = {}
+    for piece in (placed.piece for placed in pieces):
+        of = ids.setdefault((piece.taper, piece.cutter_diameter), [])
+        of += [piece.id] * (piece.id not in of)
+    *few, most = sorted(ids, key=lambda key: len(ids[key]))
+    named = [f"{_cutter(*key)}: {', '.join(ids[key])}" for key in few]
+    return [*named, f"{_cutter(*most)}: all others" if few else f"{_cutter(*most)} for all"]
+
+
+def _cutter(taper: float, diameter: float) -> str:
+    if not taper:
+        return f"Cutter {diameter_text(diameter)}"
+    return f"Tapered cutter, {taper:g}° per side, {diameter_text(diameter)} at its tip"
 
 
 # --- Inserts --------------------------------------------------------------------------------------------------------
 
 
-def _inserts(laid: Sequence[Laid], name: str) -> Drawing:
+def _inserts(laid: Sequence[Laid], said: Sequence[str], name: str) -> Drawing:
     lines = tuple(line for layer in LAYERS for one in laid for line in one.lines if line.layer == layer)
     words: list[Words] = []
     strokes: list[Array] = []
-    for one in laid:
-        words += _insert_words(one)
+    for one, first in zip(laid, said, strict=True):
+        left, bottom, _, _ = one.blank
+        size = f"blank {one.length:.1f} × {one.width:.1f} × {one.cut.thickness:.2f}"
+        words += [Words((left, bottom - 3.4), first, LABEL), Words((left, bottom - 6.8), size, LABEL)]
         strokes += insert_strokes(one)
     return Drawing(name, lines, tuple(words), tuple(strokes), 0.0, 0.0)
 
 
-def _insert_words(one: Laid) -> list[Words]:
-    cut, (left, bottom, _, _) = one.cut, one.blank
+def _insert_said(cut: InsertCut, number: int) -> str:
     piece = cut.placed.piece
-    size = f"blank {one.length:.1f} × {one.width:.1f} × {cut.thickness:.2f}"
     wood = piece.wood if piece.leaves == 1 else f"{piece.wood}, {piece.leaves} leaves"
     if piece.blank is not None:
         wood = " + ".join(dict.fromkeys(stripe.wood for stripe in piece.blank.stripes))
-    first = f"{cut.name}  {wood}" + ("  FACE DOWN, mirrored" if cut.face_down else "")
-    return [
-        Words((left, bottom - 3.4), first, LABEL),
-        Words((left, bottom - 6.8), f"{size}, cut through", LABEL),
-    ]
+    return f"{number}  {cut.name}  {wood}" + ("  FACE DOWN, mirrored" if cut.face_down else "")
 
 
 def insert_strokes(one: Laid) -> list[Array]:
@@ -255,10 +264,9 @@ def _insert_notes(stack: Stack, laid: Sequence[Laid], batch: int) -> list[str]:
 
 
 def _face_down(cut: InsertCut) -> str:
-    taper = cut.placed.piece.taper
     return (
-        f"{cut.name}: face down on the table, so drawn as a mirror image; cutter with {taper:g}° taper per side; "
-        f"its line is the outline {cut.plane}, where the tip runs"
+        f"{cut.name}: face down on the table, so drawn as a mirror image; its walls lean; its line is the outline "
+        f"{cut.plane}, where the tip of its cutter runs"
     )
 
 

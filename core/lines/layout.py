@@ -27,6 +27,8 @@ TAB = 6.0
 ALONG_GRAIN = math.radians(25.0)
 STRAIGHT = 0.15
 """Over a tab an edge leaves its chord by no more than this, mm."""
+OPEN = 0.8
+"""A tab's length away from the edge, the insert is nowhere nearer than so many tab's lengths."""
 SPACING = 24.0
 MOST_TABS = 4
 
@@ -56,14 +58,19 @@ class Laid:
         return self.blank[3] - self.blank[1]
 
 
-def laid_out(cuts: Sequence[InsertCut], width: float, start: tuple[float, float], min_neck: float) -> list[Laid]:
-    """Blanks in rows from `start` to the right and upwards, in the cuts' order; a row is `width` wide at most."""
+def laid_out(
+    cuts: Sequence[InsertCut], words: Sequence[float], width: float, start: tuple[float, float], min_neck: float
+) -> list[Laid]:
+    """Blanks in rows from `start` to the right and upwards, in the cuts' order; a row is `width` wide at most.
+
+    `words` are the widths of what is said below each blank, mm.
+    """
     laid: list[Laid] = []
     x, y = start
     row_height = 0.0
-    for cut in cuts:
+    for cut, said in zip(cuts, words, strict=True):
         one = on_blank(cut, min_neck)
-        across = ROOM_FOR_ARROW + one.length + GAP
+        across = ROOM_FOR_ARROW + max(one.length, said) + GAP
         if x > start[0] and x + across > width:
             x, y, row_height = start[0], y + row_height, 0.0
         laid.append(_shifted(one, np.array([x + ROOM_FOR_ARROW, y + ROOM_FOR_WORDS])))
@@ -110,7 +117,8 @@ def _shifted(laid: Laid, by: Array) -> Laid:
 
 
 def _tabs(shape: BaseGeometry, min_neck: float) -> tuple[tuple[Array, Array], ...]:
-    """Where tabs or tape hold the insert: on straight edges along the grain (x), away from necks and from each other.
+    """Where tabs or tape hold the insert: on straight edges along the grain (x), away from necks and from each other,
+    and not in a notch, where no saw gets at a tab.
 
     A place is no neck where a disc of three times `min_neck`, the width up to which necks are looked for, fits into
     the wood beside it. The first lies nearest the middle, each further one lies farthest from the others.
@@ -131,11 +139,12 @@ def _tabs(shape: BaseGeometry, min_neck: float) -> tuple[tuple[Array, Array], ..
     wide = shapely.buffer(shapely.buffer(shape, -1.5 * min_neck, quad_segs=8), 1.5 * min_neck + 0.3, quad_segs=8)
     good = (off < STRAIGHT) & (np.abs(unit[:, 1]) < math.sin(ALONG_GRAIN)) & (length > 0.97 * TAB)
     good &= shapely.contains_xy(wide, *at.T) if not wide.is_empty else False
+    ccw = 1.0 if line.is_ccw else -1.0
+    out = ccw * np.stack([unit[:, 1], -unit[:, 0]], axis=1)
+    good[good] &= shapely.distance(shape, shapely.points(at[good] + TAB * out[good])) > OPEN * TAB
     left = np.flatnonzero(good)
     if not len(left):
         return ()
-    ccw = 1.0 if line.is_ccw else -1.0
-    out = ccw * np.stack([unit[:, 1], -unit[:, 0]], axis=1)
     chosen = [int(left[np.argmin(np.abs(at[left, 0] - ring.centroid.x))])]
     while len(chosen) < MOST_TABS:
         apart = np.min([np.hypot(*(at[left] - at[i]).T) for i in chosen], axis=0)

@@ -14,6 +14,7 @@ import numpy.typing as npt
 import shapely
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
+from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase.pdfdoc import PDFZCompress
 from reportlab.pdfgen.canvas import Canvas
 from shapely.geometry.base import BaseGeometry
@@ -43,7 +44,7 @@ _QUARTERS = np.array([
     (1, 0), (1, _CIRCLE), (_CIRCLE, 1), (0, 1), (-_CIRCLE, 1), (-1, _CIRCLE), (-1, 0), (-1, -_CIRCLE), (-_CIRCLE, -1),
     (0, -1), (_CIRCLE, -1), (1, -_CIRCLE), (1, 0),
 ])  # fmt: skip
-_CIRCLE_TEXT = "%.3f %.3f m " + 4 * "%.3f %.3f %.3f %.3f %.3f %.3f c "
+_CIRCLE_TEXT = "%.2f %.2f m " + 4 * "%.2f %.2f %.2f %.2f %.2f %.2f c "
 
 
 class _Text:
@@ -102,12 +103,22 @@ class Sheets:
                 x, y = column * (across - OVERLAP), row * (up - OVERLAP)
                 yield Tile(row, column, (x, y, x + across, y + up), rows, columns)
 
-    def sheet(self, heading: str, words: str, draw: Callable[[], None], at: tuple[float, float] = (0.0, 0.0)) -> None:
-        """One sheet: its head, its rulers, and what `draw` draws with `at` in the lower left corner."""
-        self.words(LEFT, self.size[1] - 7, heading, 11, SANS_BOLD)
-        self.words(LEFT, self.size[1] - 12, words, 8, colour=FADED)
-        self._rulers()
+    def sheet(
+        self,
+        heading: str,
+        words: str,
+        draw: Callable[[], None],
+        at: tuple[float, float] = (0.0, 0.0),
+        *,
+        full_size: bool = True,
+    ) -> None:
+        """One sheet: its head, at full size its rulers, and what `draw` draws with `at` in the lower left corner."""
         across, up = self.room
+        self.words(LEFT, self.size[1] - 6, heading, 11, SANS_BOLD)
+        for row, line in enumerate(simpleSplit(encodable(words), SANS, 8, across * mm)):
+            self.words(LEFT, self.size[1] - 10.5 - 3.2 * row, line, 8, colour=FADED)
+        if full_size:
+            self._rulers()
         self.canvas.saveState()
         frame = self.canvas.beginPath()
         frame.rect(LEFT * mm, BOTTOM * mm, across * mm, up * mm)
@@ -123,12 +134,16 @@ class Sheets:
         self.canvas.setFillColor(_colour(colour))
         self.canvas.drawString(x * mm, y * mm, encodable(text))
 
+    def width(self, text: str, size: float) -> float:
+        """Width of a line of text, mm; size in points."""
+        return float(self.canvas.stringWidth(encodable(text), SANS, size)) / mm
+
     def middle_words(
         self, x: float, y: float, text: str, size: float, left: float = -math.inf, right: float = math.inf
     ) -> None:
         """A line of text round its middle, on white, moved where it would begin before `left` or end after `right`."""
         self.canvas.setFont(SANS, size)
-        wide = self.canvas.stringWidth(encodable(text), SANS, size)
+        wide = self.width(text, size) * mm
         x = max(min(x, right - wide / mm / 2 - 1), left + wide / mm / 2 + 1)
         self.canvas.setFillColor(_colour("#ffffff"))
         self.canvas.rect(x * mm - wide / 2 - 1, y * mm - 1.5, wide + 2, size + 1, stroke=0, fill=1)
@@ -154,11 +169,11 @@ class Sheets:
         self.canvas.setFillColor(_colour(colour))
         self.canvas.drawPath(_path(self.rings(shape)), stroke=0, fill=1, fillMode=0)
 
-    def hatch(self, shape: BaseGeometry, colour: str, step: float = 3.0) -> None:
+    def hatch(self, shape: BaseGeometry, colour: str) -> None:
         """A shape filled with slanting lines: what is waste."""
-        key = (id(shape), f"hatched {step}")
+        key = (id(shape), "hatched")
         if key not in self._kept:
-            self._kept[key] = (shape, _slanting(shape, step))
+            self._kept[key] = (shape, slanting(self.rings(shape), 3.0))
         self.strokes(self._kept[key][1], colour, 0.2)
 
     def rings(self, shape: BaseGeometry) -> list[Array]:
@@ -236,19 +251,24 @@ def thinned(lines: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
     return np.where(shapely.is_empty(thin), lines, thin)
 
 
-def _slanting(shape: BaseGeometry, step: float) -> list[Array]:
-    """Slanting lines across a shape, cut off at its thinned rings."""
-    if shape.is_empty:
-        return []
-    left, bottom, right, top = shape.bounds
-    starts = np.arange(math.floor((left - (top - bottom)) / step), math.ceil(right / step) + 1) * step
-    lines = np.stack([starts, np.full_like(starts, bottom), starts + (top - bottom), np.full_like(starts, top)], 1)
-    cut = shapely.intersection(shape, shapely.multilinestrings(lines.reshape(-1, 2, 2).tolist()))
-    parts = shapely.get_parts(cut)
-    return [shapely.get_coordinates(part) for part in parts[shapely.get_dimensions(parts) == 1]]
+def slanting(rings: Sequence[Array], step: float) -> list[Array]:
+    """Lines that slant up to the right across what lies inside an odd number of rings, cut off at them.
+
+    They are those along which x - y is a multiple of the step: where each edge crosses them, in order, two by two.
+    """
+    edges = np.concatenate([np.zeros((0, 2, 2)), *(np.stack([ring[:-1], ring[1:]], axis=1) for ring in rings)])
+    place = (edges[:, :, 0] - edges[:, :, 1]) / step
+    low, high = np.sort(np.ceil(place), axis=1).astype(np.int64).T  # an edge has its lower end and not its upper one
+    edge = np.repeat(np.arange(len(edges)), high - low)
+    line = np.arange(len(edge)) - (np.cumsum(high - low) - high)[edge]
+    share = (line - place[edge, 0]) / (place[edge, 1] - place[edge, 0])
+    x = edges[edge, 0, 0] + share * (edges[edge, 1, 0] - edges[edge, 0, 0])
+    order = np.lexsort([x, line])
+    points = np.stack([x, x - line * step], axis=1)[order]
+    return list(points.reshape(-1, 2, 2))
 
 
 def _path(lines: Sequence[Array]) -> _Text:
-    """Lines through points (n, 2), mm, in thousandths of a point."""
-    text = "".join("%.3f %.3f m " + "%.3f %.3f l " * (len(line) - 1) for line in lines)
+    """Lines through points (n, 2), mm, in hundredths of a point: 0.004 mm."""
+    text = "".join("%.2f %.2f m " + "%.2f %.2f l " * (len(line) - 1) for line in lines)
     return _Text(text % tuple((np.concatenate(lines) * mm).ravel().tolist()) if lines else "")

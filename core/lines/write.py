@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -17,12 +17,12 @@ from ..measures.all_measures import Measures
 from ..pages.pdf import Paper
 from ..stack.stack import Stack
 from .curve import Curve, moved
-from .cuts import LAYERS, Batch, all_cuts
+from .cuts import LAYERS, all_cuts
 from .drawing import CLEARANCE_WORDS, Drawing, drawings
 from .dxf_file import dxf_text
 from .files import CONTENTS, replace_set
 from .fitting import Pieces, fit_rings
-from .proof import line_differs, prove
+from .proof import Proof, line_differs, prove
 from .svg_file import svg_text
 from .templates import templates_pdf
 
@@ -31,6 +31,7 @@ FileKind = Literal["svg", "dxf"]
 Curves = Literal["arcs", "splines", "polylines"]
 
 Progress = Callable[[str], None]
+THREADS = 3
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,7 @@ def write_lines(
     findings: Sequence[Finding] | None = None,
     progress: Progress = silent,
     beside: Mapping[str, bytes] | None = None,
+    helper: Executor | None = None,
 ) -> Path:
     """Write all lines of a panel into a folder, as one set that takes the place of an older one.
 
@@ -65,6 +67,7 @@ def write_lines(
         findings: of the stack, if they are there already; else errors alone are looked for.
         progress: is told each step; what it raises stops the work, and nothing is written.
         beside: more files of the same set.
+        helper: does a part of the work, a thread of this process if not given.
 
     Returns:
         The path of the table of contents.
@@ -72,31 +75,96 @@ def write_lines(
     Raises:
         UnusableInput: the design has errors, or the folder cannot be written. Nothing has changed then.
     """
-    measures = Measures(stack)
-    refuse_if_wrong(stack, find_errors(measures) if findings is None else findings)
+    refuse_if_wrong(stack, find_errors(Measures(stack)) if findings is None else findings)
     progress("lines and blanks")
-    batches = all_cuts(stack)
-    drawn = drawings(stack, batches)
-    wanted = list(dict.fromkeys(_pieces(kind, choices.curves) for kind in choices.formats))
-    # Threads, since most of the time goes into libraries that let others run meanwhile; processes would have to be
-    # started anew, which takes as long as they save. Only the first of them touches what is kept between calls.
-    with ThreadPoolExecutor(3) as pool:
-        sound = pool.submit(lambda: list(unsound(measures)) if findings is None else [])
-        fitted = dict(zip(wanted, pool.map(lambda pieces: _fitted(batches, pieces), wanted), strict=True))
+    first, *others = _by_pieces(choices)
+    aside = (stack, others, choices, findings is None)
+    with ThreadPoolExecutor(THREADS) as pool:
+        second = (helper or pool).submit(_aside, *aside)
+        lines = _Lines(stack)
+        fitted = lines.fitted(first)
         progress("proof")
-        cuts = [cut for batch in batches for cut in batch.cuts]
-        jobs = [(cut, [fitted[pieces][id(line.source)] for line in cut.lines]) for pieces in wanted for cut in cuts]
-        proofs = list(pool.map(lambda job: prove(*job), jobs))
-        refuse_if_wrong(stack, [*sound.result(), *line_differs(proofs)])
+        proofs = lines.proved(fitted, pool)
+        refuse_if_wrong(stack, list(line_differs(proofs)))
         progress("templates")
-        templates = pool.submit(templates_pdf, stack, proofs[: len(cuts)], choices.paper)
-        files: dict[str, bytes] = dict(beside or {})
-        for kind in choices.formats:
-            progress(f"{kind} files")
-            files |= _cut_files(drawn, fitted[_pieces(kind, choices.curves)], kind, choices)
-        files["templates.pdf"] = templates.result()
-    files[CONTENTS] = _contents(stack, drawn, files, choices).encode()
+        templates = pool.submit(templates_pdf, stack, proofs, choices.paper)
+        progress("cut files")
+        files = dict(beside or {}) | lines.files(fitted, first, choices)
+        more, errors = _result(second, aside)
+        refuse_if_wrong(stack, errors)
+        files |= more | {"templates.pdf": templates.result()}
+    files[CONTENTS] = _contents(stack, lines.drawn, files, choices).encode()
     return replace_set(folder, files)
+
+
+@dataclass(frozen=True)
+class _Files:
+    """Kinds of files whose lines are made of the same."""
+
+    pieces: Pieces
+    kinds: tuple[FileKind, ...]
+
+
+def _by_pieces(choices: Choices) -> list[_Files]:
+    kinds: dict[Pieces, tuple[FileKind, ...]] = {}
+    for kind in choices.formats:
+        pieces = _pieces(kind, choices.curves)
+        kinds[pieces] = (*kinds.get(pieces, ()), kind)
+    return [_Files(*each) for each in kinds.items()]
+
+
+class _Lines:
+    """All lines of a panel, and where they are drawn."""
+
+    def __init__(self, stack: Stack) -> None:
+        self._batches = all_cuts(stack)
+        self.drawn = drawings(stack, self._batches)
+        self._cuts = [cut for batch in self._batches for cut in batch.cuts]
+
+    def fitted(self, made_of: _Files) -> dict[int, Curve]:
+        """The curve of each line on the panel, by the line's identity."""
+        sources = [line.source for cut in self._cuts for line in cut.lines]
+        return {id(source): curve for source, curve in zip(sources, fit_rings(sources, made_of.pieces), strict=True)}
+
+    def proved(self, fitted: Mapping[int, Curve], pool: Executor) -> list[Proof]:
+        """What the cutter leaves along all of them."""
+        return list(pool.map(lambda cut: prove(cut, [fitted[id(line.source)] for line in cut.lines]), self._cuts))
+
+    def files(self, fitted: Mapping[int, Curve], made_of: _Files, choices: Choices) -> dict[str, bytes]:
+        """The cut files, by name."""
+        files = {}
+        for drawing in self.drawn:
+            curves = [moved(fitted[id(line.source)], line.turn, line.shift) for line in drawing.lines]
+            for kind in made_of.kinds:
+                splines = choices.curves == "splines"
+                text = svg_text(drawing, curves) if kind == "svg" else dxf_text(drawing, curves, splines=splines)
+                files[f"{drawing.name}.{kind}"] = text.encode()
+        return files
+
+
+Aside = tuple[dict[str, bytes], list[Finding]]
+
+
+def _aside(stack: Stack, others: Sequence[_Files], choices: Choices, prove_solids: bool) -> Aside:
+    """What may be done in another process: further kinds of files, and errors; solids are proved if asked for."""
+    files: dict[str, bytes] = {}
+    errors: list[Finding] = []
+    with ThreadPoolExecutor(THREADS) as pool:
+        # In a thread, since most of the time goes into libraries that let others run meanwhile.
+        sound = pool.submit(lambda: list(unsound(Measures(stack))) if prove_solids else [])
+        for lines, made_of in ((_Lines(stack), each) for each in others):
+            fitted = lines.fitted(made_of)
+            errors += line_differs(lines.proved(fitted, pool))
+            files |= lines.files(fitted, made_of, choices)
+        return files, [*sound.result(), *errors]
+
+
+def _result(second: Future[Aside], aside: tuple[Stack, Sequence[_Files], Choices, bool]) -> Aside:
+    """What was done aside; where the other process came to an end, it is done here."""
+    try:
+        return second.result()
+    except BrokenExecutor:
+        return _aside(*aside)
 
 
 def refuse_if_wrong(stack: Stack, findings: Sequence[Finding]) -> None:
@@ -116,24 +184,6 @@ def _pieces(kind: FileKind, curves: Curves) -> Pieces:
     if curves == "polylines":
         return "polylines"
     return "arcs" if kind == "dxf" and curves == "arcs" else "curves"
-
-
-def _fitted(batches: Sequence[Batch], pieces: Pieces) -> dict[int, Curve]:
-    """The curve of each line on the panel, by the line's identity."""
-    sources = [line.source for batch in batches for cut in batch.cuts for line in cut.lines]
-    return {id(source): curve for source, curve in zip(sources, fit_rings(sources, pieces), strict=True)}
-
-
-def _cut_files(
-    drawn: Sequence[Drawing], fitted: Mapping[int, Curve], kind: FileKind, choices: Choices
-) -> dict[str, bytes]:
-    files = {}
-    for drawing in drawn:
-        curves = [moved(fitted[id(line.source)], line.turn, line.shift) for line in drawing.lines]
-        splines = choices.curves == "splines"
-        text = svg_text(drawing, curves) if kind == "svg" else dxf_text(drawing, curves, splines=splines)
-        files[f"{drawing.name}.{kind}"] = text.encode()
-    return files
 
 
 def _contents(stack: Stack, drawn: Sequence[Drawing], files: Mapping[str, bytes], choices: Choices) -> str:

@@ -122,7 +122,10 @@ class NarrowPlace:
     @cached_property
     def snaps_at(self) -> SnappingPlace | None:
         """Where it snaps first, with the grain that its piece has; None where it holds."""
-        return self.short_grain(self.placed.grain)
+        piece, grain = self.placed.piece, self.placed.grain
+        subject = (self.placed.insert, self.neck, piece.insert_thickness, float(grain))
+        (found,) = _SNAPS.of([subject], lambda _: [self.short_grain(grain)])
+        return found
 
 
 class Measures:
@@ -266,6 +269,7 @@ class Measures:
 
 _last_solids: list[Solid] = []
 """Those of the stack that was measured last: most are the same in the next."""
+_SNAPS: Kept[SnappingPlace | None] = Kept()
 _NECKS: Kept[tuple[Neck, ...]] = Kept()
 
 

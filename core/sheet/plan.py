@@ -23,7 +23,7 @@ from ..measures.grooves import shown_ends, strip_length, strip_thickness
 from ..solids.frame import frame_depth, framed_size
 from ..stack.batch_reasons import batch_reasons
 from ..stack.stack import PlacedPiece, Stack
-from ..views.exploded import glue_order
+from ..views.exploded import glue_numbers
 from ..woods.species import woods_in
 from .content import piece_content
 from .glue_up import GlueUp, glue_up
@@ -186,7 +186,7 @@ def plan_of(stack: Stack, findings: Sequence[Finding], measures: Measures | None
         measures: of the stack, if they are there already.
     """
     measures = Measures(stack) if measures is None else measures
-    number = {index: n for n, index in enumerate(glue_order(stack), 1)}
+    number = glue_numbers(stack)
     watch = _watched(stack, findings)
     ends: set[tuple[int, str]] = {(end.piece, end.end) for end in shown_ends(stack)}
     work: dict[int, PieceWork] = {}

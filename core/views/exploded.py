@@ -53,6 +53,11 @@ def glue_order(stack: Stack) -> tuple[int, ...]:
     return tuple(i for batch in stack.batches for i in batch)
 
 
+def glue_numbers(stack: Stack) -> dict[int, int]:
+    """Number of each piece, by its index: from 1, in the order of gluing; the same wherever a piece is numbered."""
+    return {index: number for number, index in enumerate(glue_order(stack), 1)}
+
+
 def place_of_number(placed: PlacedPiece) -> Point:
     """A point inside the largest part of an insert, for its number to point at."""
     return inside(max(shapely.get_parts(placed.insert), key=lambda part: float(part.area)))

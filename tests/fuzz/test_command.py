@@ -48,13 +48,42 @@ def test_ctrl_c_tells_what_was_done_so_far(tmp_path: Path) -> None:
         [*FUZZ, "--family", "flush", "--minutes", "5", "--out", str(tmp_path)], cwd=build.ROOT, text=True,
         stdout=subprocess.PIPE, stderr=subprocess.PIPE,
     )  # fmt: skip
-    time.sleep(6)
+    assert process.stderr is not None
+    assert "Ctrl C ends it" in process.stderr.readline()
+    time.sleep(2)
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=20)
     assert "stopped: what was done so far" in err
     assert "Traceback" not in err
     assert out.startswith("family")
     assert process.returncode in (0, 1)
+
+
+class Alone:
+    """A worker whose design takes as long as it is told."""
+
+    seconds = 3.0
+
+    def judge(self, document: dict[str, object]) -> Verdict:
+        faults = [Fault("slow", f"{self.seconds} s")] if self.seconds > 10 else []
+        return Verdict(faults, seconds=self.seconds)
+
+    def stop(self) -> None:
+        """Nothing to end."""
+
+
+@pytest.mark.parametrize(("alone", "failed"), [(3.0, 0), (12.0, 1)])
+def test_a_slow_design_counts_by_what_it_takes_alone(
+    alone: float, failed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(command, "Worker", Alone)
+    monkeypatch.setattr(Alone, "seconds", alone)
+    results = command.Results({"bars": Row()})
+    results.add(("bars", 7), design("bars", 7), Verdict([Fault("slow", "14 s")], seconds=14.0))
+    assert (results.done, results.rows["bars"].designs, len(results.failures)) == (1, 0, 0)
+    command._judge_slow_ones_again(results)
+    assert (results.slow, results.rows["bars"].designs, len(results.failures)) == ([], 1, failed)
+    assert results.rows["bars"].slowest == alone
 
 
 def test_a_failure_is_listed_written_and_made_small(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

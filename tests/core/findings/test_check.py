@@ -130,7 +130,19 @@ def test_keys() -> None:
     assert list(found["panel"]) == ["volume", "background_volume", "gap_volume", "floor_min", "floor_min_at"]
     assert set(found["pieces"][0]) >= {"id", "wood", *NUMBERS, "remnant_parts", "over"}
     for finding in found["findings"]:
-        assert list(finding) == ["level", "code", "piece", "other", "at", "text", "remedy", "step", "value", "cause"]
+        assert list(finding) == [
+            "level",
+            "code",
+            "piece",
+            "other",
+            "at",
+            "text",
+            "remedy",
+            "step",
+            "value",
+            "cause",
+            "tried",
+        ]
         assert isinstance(finding["value"], float | int)
         assert len(finding["at"]) == 2
     assert [finding["code"] for finding in found["findings"]] == ["unknown-wood", "corners-rounded"]

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from hypothesis import Phase, given, settings
+from hypothesis import Phase, assume, given, settings
 from scipy.ndimage import distance_transform_edt, maximum_filter, minimum_filter
 
 from core.findings.check import load_stack
@@ -195,8 +195,8 @@ def as_readable(design):
 @settings(max_examples=5, phases=[Phase.generate])  # shrinking takes minutes
 def test_random_panels_cut_along_their_lines_are_core_s_finished_panels(design, tmp_path_factory):
     stack = build_stack(as_readable(design))
-    if stack.batches:
-        assert_cut_as_core_says(stack, 0.05, tmp_path_factory.mktemp("cut"))
+    assume(stack.batches)
+    assert_cut_as_core_says(stack, 0.05, tmp_path_factory.mktemp("cut"))
 
 
 @pytest.fixture(scope="module")
