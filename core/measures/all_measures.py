@@ -314,10 +314,16 @@ def _parts(shapes: Shapes) -> tuple[Shapes, Ints]:
     return parts[kept], owner[kept]
 
 
+def _valid(shapes: Shapes) -> Shapes:
+    """Shapes whose parts cross by a rounding error, as turning them may bring, without that."""
+    whole: Shapes = np.where(shapely.is_valid(shapes), shapes, shapely.make_valid(shapes))
+    return whole
+
+
 def _places(pieces: list[PlacedPiece], parts: Shapes, owner: Ints, lost: Shapes) -> list[Place]:
     """Places from parts of outlines that differ; `lost` is all that differs of each piece."""
     around = shapely.buffer(parts, 2 * FELT, quad_segs=4)
-    areas = shapely.area(shapely.intersection(around, lost[owner]))
+    areas = shapely.area(shapely.intersection(around, _valid(lost)[owner]))
     walls = shapely.boundary(_shapes([p.pocket for p in pieces]))[owner]
     touching = shapely.line_merge(shapely.intersection(walls, around))
     contacts = shapely.get_num_geometries(touching) * ~shapely.is_empty(touching)
