@@ -524,7 +524,7 @@ def test_where_a_new_file_cannot_be_put_the_older_set_stays_whole(tmp_path):
     replace_set(tmp_path, old)
     (tmp_path / "templates.pdf").mkdir()
     (tmp_path / "templates.pdf" / "inner").write_text("x")
-    with pytest.raises(UnusableInput, match="as they were"):
+    with pytest.raises(UnusableInput, match="the old ones are unchanged"):
         replace_set(tmp_path, {"batch-01-pockets.svg": b"new", "templates.pdf": b"new", "lines.json": b"new"})
     assert (tmp_path / "batch-01-pockets.svg").read_bytes() == b"old"
     assert (tmp_path / "lines.json").read_bytes() == b"{}"
