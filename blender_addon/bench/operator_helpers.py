@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from itertools import count
 from typing import Any
 
 import bpy
@@ -23,6 +26,23 @@ def refuse(operator: bpy.types.Operator, error: UnusableInput) -> set[str]:
     """Tell the maker what is wrong and what to do."""
     operator.report({"ERROR"}, str(error))
     return {"CANCELLED"}
+
+
+def redraw(context: bpy.types.Context) -> None:
+    """Draw all of the window anew: what has changed is no part of the scene."""
+    for area in context.screen.areas if context.screen else ():
+        area.tag_redraw()
+
+
+@contextmanager
+def progress(context: bpy.types.Context, most: int) -> Iterator[Callable[[str], None]]:
+    """What to call after each of about `most` steps, so that the pointer shows how far the work is."""
+    manager, steps = context.window_manager, count(1)
+    manager.progress_begin(0, most)
+    try:
+        yield lambda _: manager.progress_update(next(steps))
+    finally:
+        manager.progress_end()
 
 
 def follow_up(operator: bpy.types.Operator, scene: bpy.types.Scene, words: str = "") -> set[str]:

@@ -69,7 +69,7 @@ def register() -> None:
         getattr(bpy.types, menu).append(draw)
     command_line.register()
     live.register()
-    grain_arrow.register()
+    grain_arrow.drawing.register()
     cutter_proof.register()
     work_overlay.register()
     findings_overlay.register()
@@ -79,7 +79,7 @@ def unregister() -> None:
     """Undo `register`, in reverse."""
     findings_overlay.unregister()
     finding_places.unregister()
-    grain_arrow.unregister()
+    grain_arrow.drawing.unregister()
     cutter_proof.unregister()
     work_overlay.unregister()
     work_state.forget()

@@ -5,28 +5,17 @@ A class's docstring is its tooltip, so it ends without a full stop.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import bpy
 from bpy.props import BoolProperty, EnumProperty, IntProperty
 
 from ...core.errors import UnusableInput
-from ..bench.operator_helpers import has_design, may_change, refuse
+from ..bench.operator_helpers import has_design, may_change, progress, redraw, refuse
 from ..bench.sidebar import OpenedPanel
 from ..views import cutter_proof, views
-from .picture_operators import PAPERS, design_name, folder_of
+from .picture_operators import PAPERS, folder_named
 
 ENDING = "-lines"
 """Lines go into a folder of their own, named for the design: a new set replaces an older one as a whole."""
-
-
-def folder_for_lines(scene: bpy.types.Scene) -> Path:
-    """The folder beside the design (or in the folder for pictures) that its lines go into.
-
-    Raises:
-        UnusableInput: there is no such place.
-    """
-    return folder_of(scene) / f"{design_name(scene)}{ENDING}"
 
 
 class GRAINSTACK_OT_write_lines(bpy.types.Operator):
@@ -92,24 +81,16 @@ class GRAINSTACK_OT_write_lines(bpy.types.Operator):
         from ...core.lines.write import Choices, write_lines
 
         choices = Choices(("svg", "dxf") if self.formats == "both" else (self.formats,), self.curves, self.paper)
-        manager = context.window_manager
-        steps = iter(range(1, 100))
-        manager.progress_begin(0, 8)
         try:
-            folder = folder_for_lines(context.scene)
+            folder = folder_named(context.scene, ENDING)
             stack = views.design_of(context.scene).stack
-
-            def show(_: str) -> None:
-                manager.progress_update(next(steps))
-
-            if self.coupon:
-                contents = write_coupon(stack.design, folder, choices, progress=show)
-            else:
-                contents = write_lines(stack, folder, choices, progress=show)
+            with progress(context, 8) as show:
+                if self.coupon:
+                    contents = write_coupon(stack.design, folder, choices, progress=show)
+                else:
+                    contents = write_lines(stack, folder, choices, progress=show)
         except UnusableInput as error:
             return refuse(self, error)
-        finally:
-            manager.progress_end()
         self.report({"INFO"}, f"Saved {contents.parent}")
         return {"FINISHED"}
 
@@ -145,8 +126,7 @@ class GRAINSTACK_OT_prove_lines(bpy.types.Operator):
             proof = cutter_proof.prove(opened, self.batch, self.what)
         except UnusableInput as error:
             return refuse(self, error)
-        for area in context.screen.areas if context.screen else ():
-            area.tag_redraw()
+        redraw(context)
         if proof.findings:
             first = proof.findings[0]
             more = f" ({len(proof.findings) - 1} more)" if len(proof.findings) > 1 else ""
@@ -169,8 +149,7 @@ class GRAINSTACK_OT_hide_proof(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         cutter_proof.Shown.proof = None
-        for area in context.screen.areas if context.screen else ():
-            area.tag_redraw()
+        redraw(context)
         return {"FINISHED"}
 
 

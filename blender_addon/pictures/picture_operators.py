@@ -15,7 +15,7 @@ from bpy.props import EnumProperty
 
 from ...core.errors import UnusableInput
 from .. import designs, memory
-from ..bench.operator_helpers import has_design, may_change, refuse
+from ..bench.operator_helpers import has_design, may_change, redraw, refuse
 from ..scene import conversion
 from ..views import views
 from . import estimates, film, render
@@ -142,14 +142,14 @@ class Rendering:
         Last.note = self._job.device.note
         self._timer = context.window_manager.event_timer_add(EVERY, window=context.window)
         context.window_manager.modal_handler_add(self)
-        _redraw(context)
+        redraw(context)
         return {"RUNNING_MODAL"}
 
     def _end(self, context: bpy.types.Context) -> set[str]:
         job, self._job = self._job, None
         assert job is not None
         context.window_manager.event_timer_remove(self._timer)
-        _redraw(context)
+        redraw(context)
         try:
             return self._told(context, job.take, job.finish())
         except render.Stopped:
@@ -204,12 +204,6 @@ def _show(settings: bpy.types.PropertyGroup) -> None:
         raise UnusableInput("", "", "the view cannot be shown now", settings.trouble or "Press Show View")
 
 
-def _redraw(context: bpy.types.Context) -> None:
-    """Let the sidebar say what has begun or ended."""
-    for area in context.window.screen.areas if context.window else ():
-        area.tag_redraw()
-
-
 def folder_of(scene: bpy.types.Scene) -> Path:
     """Where pictures go: the scene's folder, the design's, or the one used last.
 
@@ -234,6 +228,15 @@ PAPERS = (
 def design_name(scene: bpy.types.Scene) -> str:
     """What all files that belong to the open design begin with."""
     return conversion.path_of(scene).name.removesuffix(designs.SUFFIX)
+
+
+def folder_named(scene: bpy.types.Scene, ending: str) -> Path:
+    """A folder named for the open design, beside it or in the folder for pictures.
+
+    Raises:
+        UnusableInput: there is no such place.
+    """
+    return folder_of(scene) / f"{design_name(scene)}{ending}"
 
 
 CLASSES = (GRAINSTACK_OT_render_view, GRAINSTACK_OT_render_film)

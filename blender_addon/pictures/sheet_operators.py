@@ -11,21 +11,12 @@ import bpy
 from bpy.props import EnumProperty
 
 from ...core.errors import UnusableInput
-from ..bench.operator_helpers import has_design, may_change, refuse
+from ..bench.operator_helpers import has_design, may_change, progress, refuse
 from ..views import views
-from .picture_operators import PAPERS, design_name, folder_of
+from .picture_operators import PAPERS, design_name, folder_named, folder_of
 
 ENDING = "-sheet"
 """The sheet goes into a folder of its own, named for the design."""
-
-
-def folder_for_sheet(scene: bpy.types.Scene) -> Path:
-    """The folder beside the design (or in the folder for pictures) that its sheet goes into.
-
-    Raises:
-        UnusableInput: there is no such place.
-    """
-    return folder_of(scene) / f"{design_name(scene)}{ENDING}"
 
 
 def rendered(scene: bpy.types.Scene) -> Path | None:
@@ -72,22 +63,14 @@ class GRAINSTACK_OT_write_sheet(bpy.types.Operator):
         # Heavy, and else loaded whenever Blender starts.
         from ...core.sheet.write import SheetChoices, write_sheet
 
-        manager = context.window_manager
-        steps = iter(range(1, 100))
-        manager.progress_begin(0, 4)
         try:
-            folder = folder_for_sheet(context.scene)
+            folder = folder_named(context.scene, ENDING)
             opened = views.design_of(context.scene)
             choices = SheetChoices(self.paper, self.units, rendered(context.scene))
-
-            def show(_: str) -> None:
-                manager.progress_update(next(steps))
-
-            made = write_sheet(opened.stack, folder, choices, findings=opened.findings, progress=show)
+            with progress(context, 4) as show:
+                made = write_sheet(opened.stack, folder, choices, findings=opened.findings, progress=show)
         except UnusableInput as error:
             return refuse(self, error)
-        finally:
-            manager.progress_end()
         self.report({"INFO"}, f"Saved {made}")
         return {"FINISHED"}
 
@@ -105,7 +88,7 @@ class GRAINSTACK_OT_open_sheet(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
-            page = folder_for_sheet(context.scene) / f"{design_name(context.scene)}-sheet.html"
+            page = folder_named(context.scene, ENDING) / f"{design_name(context.scene)}-sheet.html"
         except UnusableInput as error:
             return refuse(self, error)
         if not page.is_file():

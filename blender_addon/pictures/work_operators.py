@@ -16,18 +16,13 @@ from ...core.sheet.as_it_stands import standing_segments
 from ...core.sheet.told import Told
 from ...core.sheet.tracking import Bench, shared_ticked, ticked, with_news, without_news
 from ..bench.finding_operators import take
-from ..bench.operator_helpers import LENGTH, follow_up, has_design, holds_design, may_change, mm, refuse
+from ..bench.operator_helpers import LENGTH, follow_up, has_design, holds_design, may_change, mm, redraw, refuse
 from ..bench.piece_operators import put
 from ..views import work_overlay
 from . import work_state
 from .work_state import Kept, Work
 
 NAME = {"options": {"HIDDEN", "SKIP_SAVE"}}
-
-
-def _redraw(context: bpy.types.Context) -> None:
-    for area in context.screen.areas if context.screen else ():
-        area.tag_redraw()
 
 
 def changed(operator: bpy.types.Operator, context: bpy.types.Context, change: Callable[[Work], Bench]) -> set[str]:
@@ -38,9 +33,14 @@ def changed(operator: bpy.types.Operator, context: bpy.types.Context, change: Ca
     except UnusableInput as error:
         return refuse(operator, error)
     if work_overlay.Shown.on:
-        work_overlay.show(work.fingerprint, standing_segments(work.plan, work.bench))
-    _redraw(context)
+        _mark(work)
+    redraw(context)
     return {"FINISHED"}
+
+
+def _mark(work: Work) -> None:
+    """Show in the viewport what is glued in and what stands open."""
+    work_overlay.show(work.fingerprint, standing_segments(work.plan, work.bench))
 
 
 class GRAINSTACK_OT_look_at_work(bpy.types.Operator):
@@ -59,7 +59,7 @@ class GRAINSTACK_OT_look_at_work(bpy.types.Operator):
             work = work_state.look(context.scene)
         except UnusableInput as error:
             return refuse(self, error)
-        _redraw(context)
+        redraw(context)
         wrong = f". {len(work.problems)} things differ from the design" if work.problems else ""
         self.report({"INFO"}, f"{work.along.words}{wrong}")
         return {"FINISHED"}
@@ -189,7 +189,7 @@ class GRAINSTACK_OT_step_work(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         work = work_state.of(context.scene)
         Kept.batch = min(max(Kept.batch + self.by, 1), len(work.plan.batches) if work else 1)
-        _redraw(context)
+        redraw(context)
         return {"FINISHED"}
 
 
@@ -211,11 +211,10 @@ class GRAINSTACK_OT_show_standing(bpy.types.Operator):
             work_overlay.hide()
         else:
             try:
-                work = work_state.look(context.scene)
+                _mark(work_state.look(context.scene))
             except UnusableInput as error:
                 return refuse(self, error)
-            work_overlay.show(work.fingerprint, standing_segments(work.plan, work.bench))
-        _redraw(context)
+        redraw(context)
         return {"FINISHED"}
 
 

@@ -17,6 +17,11 @@ SHORT = {"pocket": "Pocket", "insert": "Insert", "fit": "Fit", "glued": "Glued"}
 assert list(SHORT) == list(STEPS)
 
 
+def _looked_at(context: bpy.types.Context) -> Work | None:
+    """What the maker has had read of the open design's ticks, if anything."""
+    return work_state.of(context.scene) if is_ours(context.scene) else None
+
+
 class GRAINSTACK_PT_work(OpenedPanel, bpy.types.Panel):
     """The bench sheet, and how far along the work is."""
 
@@ -51,7 +56,7 @@ class GRAINSTACK_PT_work_problems(OpenedPanel, bpy.types.Panel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        work = work_state.of(context.scene) if is_ours(context.scene) else None
+        work = _looked_at(context)
         return work is not None and bool(work.problems)
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -82,7 +87,7 @@ class GRAINSTACK_PT_work_ticks(OpenedPanel, bpy.types.Panel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        work = work_state.of(context.scene) if is_ours(context.scene) else None
+        work = _looked_at(context)
         return work is not None and bool(work.plan.batches)
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -134,7 +139,7 @@ class GRAINSTACK_PT_work_shared(OpenedPanel, bpy.types.Panel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return is_ours(context.scene) and work_state.of(context.scene) is not None
+        return _looked_at(context) is not None
 
     def draw(self, context: bpy.types.Context) -> None:
         work = work_state.of(context.scene)

@@ -10,17 +10,15 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 import bpy
-import gpu
 import numpy as np
 import numpy.typing as npt
-from gpu_extras.batch import batch_for_shader
 
 from ...core.errors import UnusableInput
 from ...core.findings.all_findings import Finding
 from ...core.lines.cuts import InsertCut
 from ...core.lines.proof import discs_along, edge_left, line_differs, prove_batch
 from ..designs import OpenDesign
-from ..units import METRES
+from .viewport_lines import Drawing, above_the_panel, draw_lines, has_overlays
 
 What = Literal["pockets", "inserts"]
 Array = npt.NDArray[np.float64]
@@ -28,8 +26,6 @@ Array = npt.NDArray[np.float64]
 TAKEN, LEFT, WRONG = (1.0, 0.8, 0.45, 0.35), (0.2, 0.9, 1.0, 1.0), (1.0, 0.15, 0.1, 1.0)
 APART, CORNERS = 3.0, 24
 """Discs stand so far apart, mm, and have so many corners."""
-ABOVE = 2.0
-"""Drawn so far above the raw face, mm: over inserts that stand proud."""
 WIDTH = 1.5
 
 
@@ -81,44 +77,26 @@ def prove(opened: OpenDesign, number: int, what: What) -> CutterProof:
 
 
 def _joined(parts: list[Array]) -> Array:
-    points = np.concatenate([np.zeros((0, 2)), *parts])
-    return np.column_stack([points, np.full(len(points), ABOVE)]) * METRES
+    return above_the_panel(np.concatenate([np.zeros((0, 2)), *parts]))
 
 
 def draw() -> None:
     """Called by Blender for every viewport; off with its overlays, and once the design is another."""
     context, proof = bpy.context, Shown.proof
-    space = context.space_data
-    if proof is None or space is None or not space.overlay.show_overlays:
+    if proof is None or not has_overlays(context) or context.scene.grainstack.fingerprint != proof.fingerprint:
         return
-    if context.scene.grainstack.fingerprint != proof.fingerprint:
-        return
-    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
-    shader.bind()
-    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
-    shader.uniform_float("lineWidth", WIDTH * context.preferences.system.ui_scale)
-    gpu.state.blend_set("ALPHA")
-    for points, colour in ((proof.taken, TAKEN), (proof.left, LEFT), (proof.wrong, WRONG)):
-        if len(points):
-            shader.uniform_float("color", colour)
-            batch_for_shader(shader, "LINES", {"pos": points.astype(np.float32)}).draw(shader)
-    gpu.state.blend_set("NONE")
+    draw_lines([(proof.taken, TAKEN, WIDTH), (proof.left, LEFT, WIDTH), (proof.wrong, WRONG, WIDTH)])
 
 
-_handle: object | None = None
+drawing = Drawing(draw)
 
 
 def register() -> None:
     """Draw from now on."""
-    global _handle
-    if not bpy.app.background:
-        _handle = bpy.types.SpaceView3D.draw_handler_add(draw, (), "WINDOW", "POST_VIEW")
+    drawing.register()
 
 
 def unregister() -> None:
-    """Draw no more."""
-    global _handle
+    """Draw no more, and keep nothing."""
     Shown.proof = None
-    if _handle is not None:
-        bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
-        _handle = None
+    drawing.unregister()

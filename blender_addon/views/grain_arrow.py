@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 import bpy
-import gpu
-from gpu_extras.batch import batch_for_shader
+import numpy as np
 
 from .. import designs
 from ..units import METRES
+from .viewport_lines import Drawing, draw_lines, has_overlays
 
 COLOUR = (1.0, 0.75, 0.2, 1.0)
 HEAD = 0.2
@@ -17,8 +17,6 @@ HEAD = 0.2
 WIDTH = 2.0
 
 Point = tuple[float, float]
-
-_handle: object | None = None
 
 
 def lines(scene: bpy.types.Scene, selected: set[str]) -> list[tuple[float, float, float]]:
@@ -49,31 +47,13 @@ def _arrow(x: float, y: float, angle: float, half: float) -> list[tuple[Point, P
 def draw() -> None:
     """Called by Blender for every viewport; off with its overlays."""
     context = bpy.context
-    scene, space = context.scene, context.space_data
-    if not scene.grainstack.document or space is None or not space.overlay.show_overlays:
+    scene = context.scene
+    if not scene.grainstack.document or not has_overlays(context):
         return
     selected = {item.grainstack.id for item in context.selected_objects if item.grainstack.kind == "outline"}
     points = lines(scene, selected) if selected else []
-    if not points:
-        return
-    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
-    shader.bind()
-    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
-    shader.uniform_float("lineWidth", WIDTH * context.preferences.system.ui_scale)
-    shader.uniform_float("color", COLOUR)
-    batch_for_shader(shader, "LINES", {"pos": points}).draw(shader)
+    if points:
+        draw_lines([(np.array(points), COLOUR, WIDTH)])
 
 
-def register() -> None:
-    """Draw from now on."""
-    global _handle
-    if not bpy.app.background:
-        _handle = bpy.types.SpaceView3D.draw_handler_add(draw, (), "WINDOW", "POST_VIEW")
-
-
-def unregister() -> None:
-    """Draw no more."""
-    global _handle
-    if _handle is not None:
-        bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
-        _handle = None
+drawing = Drawing(draw)
