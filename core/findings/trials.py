@@ -1,8 +1,8 @@
 """Remedies of one step, tried on a copy of the design before they are offered.
 
 A step is good where its finding is gone, nothing graver than a note has come, and no strip of background shows where
-pieces met. Looked at is what the step can
-touch: the pieces near the one that changes, and near those that then come into another batch.
+pieces met. Only what the step can touch is looked at: the pieces near the one that changes, and near those that then
+come into another batch. `proving` judges changes of a whole design.
 """
 
 from __future__ import annotations
