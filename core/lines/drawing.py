@@ -235,10 +235,11 @@ def arrow(middle: Array, unit: Array, length: float, *, both: bool = False) -> l
     """An arrow of strokes; with two heads where it has no front."""
     left = np.array([-unit[1], unit[0]])
     start, tip = middle - unit * length / 2, middle + unit * length / 2
-    head = [tip - unit * 2.2 + left * 1.1, tip, tip - unit * 2.2 - left * 1.1]
+    back = min(1.0, length / ARROW) * 2.2
+    head = [tip - unit * back + left * back / 2, tip, tip - unit * back - left * back / 2]
     strokes = [np.array([start, tip]), np.array(head)]
     if both:
-        strokes.append(np.array([start + unit * 2.2 + left * 1.1, start, start + unit * 2.2 - left * 1.1]))
+        strokes.append(np.array([start + unit * back + left * back / 2, start, start + unit * back - left * back / 2]))
     return strokes
 
 
