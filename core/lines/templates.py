@@ -34,6 +34,8 @@ WASTE_SHOWN = 3.5
 GAP = 9.0
 WORDS = 6.5
 """Size of words beside shapes, points."""
+SLIVER = 0.5
+"""A smaller part of a piece, mm², at the rim of a sheet is left to the neighbouring sheet, which shows it whole."""
 DISC_STEP = 6.0
 """The cutter's disc is drawn so far apart along its way, mm."""
 
@@ -64,7 +66,7 @@ def _pockets(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], heading: str
             replace(piece, shape=part)
             for piece, parts in zip(pieces, seen, strict=True)
             for part in shapely.get_parts(parts)
-            if shapely.get_dimensions(part) == 2
+            if shapely.area(part) > min(SLIVER, shapely.area(piece.placed.pocket) / 2)
         ]
         if here:
             signs = tile_marks(sheets, stack, here, tile)

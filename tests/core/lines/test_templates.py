@@ -14,7 +14,7 @@ from core.lines.labels import Room, arrow_place
 from core.lines.marked import Shown
 from core.lines.paper import Sheets
 from core.lines.slanting import slanting
-from core.lines.templates import tile_lines, tile_marks
+from core.lines.templates import SLIVER, tile_lines, tile_marks
 from core.stack.stack import build_stack
 from core.views.exploded import glue_numbers
 from tests.core.designs import disc, make_design, make_panel, make_piece, rectangle
@@ -32,7 +32,7 @@ def tiles_of(stack):
                 Shown(stack.pieces[i], numbers[i], part)
                 for i in batch
                 for part in shapely.get_parts(shapely.intersection(stack.pieces[i].pocket, box))
-                if part.area > 0
+                if part.area > SLIVER
             ]
             lines = tile_lines(sheets, stack, here, tile)
             yield (
