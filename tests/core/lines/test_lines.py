@@ -155,6 +155,39 @@ def test_tabs_lie_on_straight_edges_along_the_grain_and_never_on_necks():
         assert not 29 < at[0] - left < 61  # the neck, 6 mm wide
 
 
+def test_every_tab_of_the_pond_lies_on_a_straight_outer_edge_along_the_grain_and_in_no_notch(pond):
+    """The 6 mm of edge between a tab's marks, as shapely finds them, bend no more than an arc of 25 mm radius."""
+    held = 0
+    for cut in (cut for batch in all_cuts(pond) for cut in batch.inserts):
+        laid = on_blank(cut, 3.0)
+        edge, hull = laid.shape.exterior, laid.shape.convex_hull
+        for at, out in laid.tabs:
+            middle = edge.project(shapely.Point(at))
+            stretch = [edge.interpolate((middle + shift) % edge.length) for shift in np.linspace(-3, 3, 25)]
+            ends = stretch[-1].x - stretch[0].x, stretch[-1].y - stretch[0].y
+            assert abs(np.degrees(np.arctan2(ends[1], ends[0])) + 90) % 180 > 69  # at most 21 degrees off the grain
+            chord = shapely.linestrings([(p.x, p.y) for p in (stretch[0], stretch[-1])])
+            assert max(p.distance(chord) for p in stretch) < 3**2 / (2 * 25)
+            assert max(p.distance(hull.exterior) for p in stretch) < 0.4
+            way_out = shapely.linestrings([at + 0.2 * out, at + np.array([0, np.sign(out[1]) * 500])])
+            assert not way_out.intersects(laid.shape)  # straight to the blank's edge
+            held += 1
+    assert held > 50
+
+
+def test_no_tab_lies_in_a_notch_or_at_its_mouth():
+    notch = [(0, 0), (80, 0), (80, 40), (50, 40), (50, 16), (30, 16), (30, 40), (0, 40)]
+    stack = build_stack(make_design([make_piece("a", notch, at=(5, 5), grain=0.0)]))
+    (cut,) = all_cuts(stack)[0].inserts
+    laid = on_blank(cut, 3.0)
+    left, bottom = laid.shape.bounds[:2]
+    assert len(laid.tabs) >= 2
+    for at, _ in laid.tabs:
+        x, y = at - [left, bottom]
+        assert y < 1 or y > 38  # not on the notch's floor, 16 mm up
+        assert y < 1 or not 26 < x < 54
+
+
 def test_all_files_have_the_same_page_and_registration_marks(pond_drawings):
     pages = {(drawing.width, drawing.height) for drawing in pond_drawings.values()}
     assert len(pages) == 1
