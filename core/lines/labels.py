@@ -27,7 +27,8 @@ MOST_CELLS = 1500
 """Along the longer side; cells are 1 mm, or larger where that is not enough."""
 NEAR, FAR = 8.0, 45.0
 """How far from its piece a label is looked for at first, and at most, mm."""
-MOST_TRIED = 1500
+MOST_TRIED, MOST_LEADERS = 600, 64
+"""So many places beside a piece are looked at, spread evenly, and so many leaders of the nearest of them."""
 BETWEEN = 3.0
 """Shapes are filled with lines so far apart to tell where they are, mm."""
 IN_SHAPE = 1.0
@@ -96,11 +97,11 @@ class Room:
         wide, high = size
         around = (left - wide - far, bottom - high - far, right + wide + far, top + high + far)
         lower, _ = self._free(self._full, around, size)
-        lower = lower[:: max(1, len(lower) // MOST_TRIED)]
+        lower = lower[:: -(-len(lower) // MOST_TRIED) or 1]
         if not len(lower):
             return None
         away, starts, ends = _leaders(lower, size, edge)
-        order = np.argsort(away, kind="stable")[:400]
+        order = np.argsort(away, kind="stable")[:MOST_LEADERS]
         crossed = self._crossed(starts[order], ends[order], IN_SHAPE + 1.5 * self.cell)
         clear = order[crossed == 0]
         if not len(clear) or away[clear[0]] > far:
@@ -128,11 +129,13 @@ class Room:
         """Mark the cells that lines (n, 2) run through, looked at twice to the cell."""
         if not len(lines):
             return
-        edges = np.concatenate([np.stack([line[:-1], line[1:]], axis=1) for line in lines])
-        count = np.ceil(np.hypot(*(edges[:, 1] - edges[:, 0]).T) / (self.cell / 2)).astype(np.int64) + 1
-        edge = np.repeat(np.arange(len(edges)), count)
-        share = (np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)) / np.maximum(count - 1, 1)[edge]
-        at = np.floor((edges[edge, 0] + share[:, None] * (edges[edge, 1] - edges[edge, 0]) - self._origin) / self.cell)
+        starts = np.concatenate([line[:-1] for line in lines])
+        along = np.concatenate([line[1:] for line in lines]) - starts
+        count = np.maximum(1, np.ceil(np.hypot(along[:, 0], along[:, 1]) / (self.cell / 2))).astype(np.int64)
+        edge = np.repeat(np.arange(len(starts)), count)
+        share = (np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)) / count[edge]
+        points = np.concatenate([starts[edge] + share[:, None] * along[edge], [line[-1] for line in lines]])
+        at = np.floor((points - self._origin) / self.cell)
         rows, columns = grid.shape
         within = (at[:, 0] >= 0) & (at[:, 1] >= 0) & (at[:, 0] < columns) & (at[:, 1] < rows)
         x, y = at[within].astype(np.int64).T
@@ -171,19 +174,23 @@ def _box(lower: Array, size: tuple[float, float]) -> Box:
     return x, y, x + size[0], y + size[1]
 
 
-def _outline(shape: BaseGeometry, most: int = 48) -> Array:
+def _outline(shape: BaseGeometry, most: int = 24) -> Array:
     """Some points (n, 2) of a shape's outer rings."""
     rings = shapely.get_exterior_ring(shapely.get_parts(shape))
-    return np.concatenate([shapely.get_coordinates(ring)[:: max(1, len(ring.coords) // most)] for ring in rings])
+    return np.concatenate([points[:: -(-len(points) // most)] for points in map(shapely.get_coordinates, rings)])
 
 
 def _leaders(lower: Array, size: tuple[float, float], edge: Array) -> tuple[Array, Array, Array]:
     """From each box (n,) the shortest way to any of some points: length (n,), start and end (n, 2)."""
-    low, high = lower[:, None], (lower + size)[:, None]
-    gap = np.maximum(np.maximum(low - edge, edge - high), 0.0)
-    far = np.hypot(gap[..., 0], gap[..., 1])
-    ends = edge[np.argmin(far, axis=1)]
-    return np.min(far, axis=1), np.clip(ends, lower, lower + size), ends
+    wide, high = size
+    x, y = edge.T
+    across = np.maximum(np.maximum(lower[:, :1] - x, x - (lower[:, :1] + wide)), 0.0)
+    up = np.maximum(np.maximum(lower[:, 1:] - y, y - (lower[:, 1:] + high)), 0.0)
+    squared = across * across + up * up
+    nearest = np.argmin(squared, axis=1)
+    far = np.sqrt(squared[np.arange(len(lower)), nearest])
+    ends = edge[nearest]
+    return far, np.clip(ends, lower, lower + size), ends
 
 
 def _tip(shape: BaseGeometry, start: Array, edge: Array) -> Array:

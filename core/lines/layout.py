@@ -20,7 +20,7 @@ SAW = 1.5
 """Left on each side of a blank for sawing it to size, mm (common practice, no published source)."""
 HANDLING = 6.0
 """Left on each side beyond the cutter's path, to hold it by, mm (common practice, no published source)."""
-ROOM_FOR_ARROW, ROOM_FOR_WORDS, GAP = 13.0, 10.0, 6.0
+ROOM_FOR_ARROW, ROOM_FOR_WORDS, GAP = 13.0, 13.0, 4.0
 """Left of a blank, below it, and round it, mm."""
 TAB = 6.0
 """A tab's length along the edge, mm; so is that of a piece of tape (common practice, no published source)."""
@@ -49,6 +49,10 @@ class Laid:
     """(2, 2) from the panel, seen from the face, to the sheet."""
     tabs: tuple[tuple[Array, Array], ...]
     """Middles of tabs on the edge, and the unit vectors out of the insert there."""
+    leaves: int = 1
+    """The blank is glued from so many, edge to edge."""
+    leaf_width: float = 0.0
+    """Of each as it is sawn, with the allowance for jointing, mm; 0 where there is only one."""
 
     @property
     def length(self) -> float:
@@ -60,26 +64,41 @@ class Laid:
         """Across the grain, mm."""
         return self.blank[3] - self.blank[1]
 
+    @property
+    def seams(self) -> tuple[Array, ...]:
+        """Where its leaves are glued to each other: lines (2, 2) along the blank."""
+        left, bottom, right, _ = self.blank
+        places = (bottom + self.width * number / self.leaves for number in range(1, self.leaves))
+        return tuple(np.array([[left, y], [right, y]]) for y in places)
 
-def laid_out(
-    cuts: Sequence[InsertCut], words: Sequence[float], width: float, start: tuple[float, float], min_neck: float
-) -> list[Laid]:
-    """Blanks in rows from `start` to the right and upwards, in the cuts' order; a row is `width` wide at most.
 
-    `words` are the widths of what is said below each blank, mm.
+def laid_out(blanks: Sequence[Laid], words: Sequence[float], width: float, start: tuple[float, float]) -> list[Laid]:
+    """Blanks in rows from `start` to the right and upwards, the highest first, each in the lowest row that has room.
+
+    Their lower left corners lie at whole millimetres, so that they are easily measured off.
+
+    Args:
+        blanks: each with its lower left corner at the origin; the result is in their order.
+        words: widths of what is said below each, mm.
+        width: where rows end, mm, but for one wider blank.
+        start: of the first row, mm.
     """
-    laid: list[Laid] = []
-    x, y = start
-    row_height = 0.0
-    for cut, said in zip(cuts, words, strict=True):
-        one = on_blank(cut, min_neck)
-        across = ROOM_FOR_ARROW + max(one.length, said) + GAP
-        if x > start[0] and x + across > width:
-            x, y, row_height = start[0], y + row_height, 0.0
-        laid.append(_shifted(one, np.array([x + ROOM_FOR_ARROW, y + ROOM_FOR_WORDS])))
-        x += across
-        row_height = max(row_height, ROOM_FOR_WORDS + one.width + GAP)
-    return laid
+    order = sorted(range(len(blanks)), key=lambda n: -blanks[n].width)
+    across = [ROOM_FOR_ARROW + max(blanks[n].length, words[n]) + GAP for n in range(len(blanks))]
+    rows: list[tuple[float, float]] = []
+    laid: dict[int, Laid] = {}
+    top = start[1]
+    for n in order:
+        row = next((k for k, (x, _) in enumerate(rows) if x + across[n] <= width), None)
+        if row is None:
+            row = len(rows)
+            rows.append((start[0], top))
+            top += math.ceil(ROOM_FOR_WORDS + blanks[n].width + GAP)
+        x, y = rows[row]
+        rows[row] = (x + across[n], y)
+        corner = np.ceil([x + ROOM_FOR_ARROW, y + ROOM_FOR_WORDS])
+        laid[n] = _shifted(blanks[n], corner)
+    return [laid[n] for n in range(len(blanks))]
 
 
 def on_blank(cut: InsertCut, min_neck: float) -> Laid:
@@ -134,9 +153,9 @@ def _tabs(shape: BaseGeometry, min_neck: float) -> tuple[tuple[Array, Array], ..
     distance = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     at = _points_at(points, distance, along)
     off, unit, length = _chords(points, distance, along, TAB)
-    further_off, _, further = _chords(points, distance, along, BESIDE)
     good = (off < STRAIGHT) & (np.abs(unit[:, 1]) < math.sin(ALONG_GRAIN)) & (length > 0.97 * TAB)
-    good &= (further_off < GENTLE) & (further > 0.9 * BESIDE)
+    further_off, _, further = _chords(points, distance, along[good], BESIDE)
+    good[good] &= (further_off < GENTLE) & (further > 0.9 * BESIDE)
     wide = shapely.buffer(shapely.buffer(shape, -1.5 * min_neck, quad_segs=8), 1.5 * min_neck + 0.3, quad_segs=8)
     good &= shapely.contains_xy(wide, *at.T) if not wide.is_empty else False
     hull = shapely.boundary(shapely.convex_hull(shape))
