@@ -29,14 +29,15 @@ def pocket_notes(stack: Stack, pockets: Sequence[PocketCut], batch: int) -> list
     ]
     if proud > 0:
         notes.append(
-            f"Inserts of earlier batches may stand up to {proud:.2f} above the raw face: depths start at that face"
+            f"Depths start at the raw face. Inserts of earlier batches stand up to {proud:.2f} above it: level them "
+            "with it first, and no further"
         )
     notes += _setups([(cut.setup, cut.placed.piece.id) for cut in pockets], lambda setup: f"Depth {setup.depth:.2f}")
     notes += _depth_error(stack.design.workshop.depth_error)
     for cut in pockets:
         piece = cut.placed.piece
         if piece.is_groove:
-            notes.append(f"{piece.id}: groove {piece.cutter_diameter:.3f} wide")
+            notes.append(f"{piece.id}: groove {piece.cutter_diameter:.3f} wide, never a pass beside its line")
         elif piece.taper:
             notes.append(
                 f"{piece.id}: its walls lean; its line is the outline {cut.plane}, where the tip of its cutter runs"

@@ -153,8 +153,8 @@ def _inserts(sheets: Sheets, pieces: Sequence[Shown], heading: str) -> None:
     small = [(need, one) for need, one in needs if need[0] <= across and need[1] <= up]
     large = [one for need, one in needs if not (need[0] <= across and need[1] <= up)]
     words = (
-        "Inserts at full size, seen from the face, as they lie on the panel: blue is the saw line, hatched is waste. "
-        "One that leans gets narrower downwards."
+        "Inserts at full size, seen from the face, as they lie on the panel: the blue line is the edge at the face, "
+        "hatched is waste. One that leans gets narrower downwards."
     )
     pages = _packed(small, across, up)
     for number, page in enumerate(pages, 1):
@@ -276,13 +276,13 @@ def _proof(sheets: Sheets, stack: Stack, proofs: Sequence[Proof]) -> None:
         sheets.stroke(np.array(shapely.box(0, 0, panel.width, panel.height).exterior.coords), RULE, 0.5 / scale)
         for proof in own:
             sheets.fill(proof.swept, SWEPT)
-            _discs(sheets, proof)
-            sheets.outline(proof.cut.shape, POCKET if kind is PocketCut else INSERT, 0.25 / scale)
+            _discs(sheets, proof, 0.2 / scale)
+            sheets.outline(proof.cut.shape, POCKET if kind is PocketCut else INSERT, 0.4 / scale)
         sheets.canvas.restoreState()
 
 
-def _discs(sheets: Sheets, proof: Proof) -> None:
+def _discs(sheets: Sheets, proof: Proof, width: float) -> None:
     """The cutter's disc here and there along its way."""
     radius = proof.cut.placed.piece.cutter_radius
     for line in thinned(shapely.get_parts(proof.path)):
-        sheets.circles(points_along(line, DISC_STEP), radius, WASTE, 0.2)
+        sheets.circles(points_along(line, DISC_STEP), radius, WASTE, width)

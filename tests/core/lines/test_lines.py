@@ -346,11 +346,11 @@ def test_what_the_chapter_says_of_batch_1_is_in_its_files(pond, pond_lines):
     """Each row of its table: the file has the line on that layer, the depth and the cutter that it names."""
     chapter = (KOI_POND.parents[2] / "docs" / "lines.md").read_text(encoding="utf-8")
     rows = re.findall(
-        r"^\| `([\w-]+)`, (.*?) \| `(batch-01-\w+)`, (.*?) \| .*? \| (.*?) \| (.*?) \|$", chapter, re.MULTILINE
+        r"^\| `([\w-]+)`, (.*?) \| `(batch-01-\w+)`, (.*?) \| (.*?) \| (.*?) \| (.*?) \|$", chapter, re.MULTILINE
     )
     assert [row[0] for row in rows] == ["pad-1", "reed-1", "fallen-petal", "pad-1"]
     batch = all_cuts(pond)[0]
-    for name, what, file, layers, depth, cutter in rows:
+    for name, what, file, layers, zero, depth, cutter in rows:
         notes = " ".join(re.findall(r"<text[^>]*>([^<]*)<", (pond_lines / f"{file}.svg").read_text(encoding="utf-8")))
         cuts = batch.inserts if file.endswith("inserts") else batch.pockets
         (cut,) = (cut for cut in cuts if cut.placed.piece.id == name)
@@ -360,6 +360,7 @@ def test_what_the_chapter_says_of_batch_1_is_in_its_files(pond, pond_lines):
         if what == "its insert":
             assert f"{piece.insert_thickness:.2f} mm thick" in depth
             assert re.search(rf"{name} .*? × {piece.insert_thickness:.2f}", notes)
+            assert f"its {re.search('corner.*at [0-9]+, [0-9]+', zero)[0].replace(', which is', '')}" in notes
         else:
             assert depth == f"{piece.pocket_depth:.2f} mm"
             assert re.search(rf"Depth {piece.pocket_depth:.2f}, [^:]*: [^:]*\b{name}\b", notes)
