@@ -25,7 +25,10 @@ PIECE_LENGTHS = {
     "pocket_depth": ("Pocket Depth", "How deep its pocket is cut below the raw face"),
     "insert_thickness": ("Insert Thickness", "How thick the wood is that its insert is sawn from"),
     "side_clearance": ("Side Clearance", "Gap left all round between insert and pocket wall"),
-    "strip_clearance": ("Strip Clearance", "Gap left on each side of the strip that fills a groove"),
+    "strip_clearance": (
+        "Strip Clearance",
+        "Gap left on each side of a groove strip, the thin strip that fills a groove",
+    ),
     "floor_gap": ("Floor Gap", "Room left under the insert, so that a tapered one wedges before it bottoms"),
     "cutter_diameter": ("Cutter Diameter", "Diameter of the cutter for its pocket, at the tip"),
     "corner_radius": ("Corner Radius", "Radius to which its corners are rounded, at least what the cutter leaves"),
@@ -160,7 +163,7 @@ def piece_fields() -> dict[str, Any]:
         ),
         "line_width": fields.scaled(
             "Line Width",
-            "Width of the groove, which a cutter of that diameter cuts in one pass",
+            "Width of the line. One as wide as the cutter is a groove, cut with the middle of the cutter on the line",
             fields.MM,
             lambda self: _line(self, "width"),
             lambda self, value: _set_line(self, "width", value) if value > 0 else None,

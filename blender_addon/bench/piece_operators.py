@@ -233,7 +233,7 @@ class GRAINSTACK_OT_array_pieces(PieceOperator):
 
 
 class GRAINSTACK_OT_delete_pieces(PieceOperator):
-    """Delete the selected pieces; no other piece waits for them any more"""
+    """Delete the selected pieces, and take them out of the After lists of other pieces"""
 
     bl_idname = "grainstack.delete_pieces"
     bl_label = "Delete Pieces"
@@ -247,7 +247,7 @@ class GRAINSTACK_OT_delete_pieces(PieceOperator):
 
 
 class GRAINSTACK_OT_order_pieces(PieceOperator):
-    """Move the selected pieces in the order; a later piece cuts into those before it"""
+    """Move the selected pieces in the order; the pocket of a later piece cuts into earlier pieces that it overlaps"""
 
     bl_idname = "grainstack.order_pieces"
     bl_label = "Order Pieces"

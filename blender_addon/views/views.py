@@ -375,7 +375,7 @@ def design_of(scene: bpy.types.Scene) -> OpenDesign:
     previous = designs.known(scene.grainstack.fingerprint)
     if not scene.grainstack.document:  # a scene that is only shown, for a picture
         if previous is None:
-            raise UnusableInput("", "", "this scene holds no design of its own", "Open the design again")
+            raise UnusableInput("", "", "this scene holds no design", "Open the design again")
         return previous
     text = conversion.read_scene(scene)
     found = designs.known(text.content)
