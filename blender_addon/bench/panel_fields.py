@@ -17,8 +17,8 @@ from . import fields
 from .piece_fields import PIECE_ANGLES, PIECE_LENGTHS
 
 DIRECTIONS = (
-    ("y", "Up", "The strips run up the panel and fill its width", 0),
-    ("x", "Across", "The strips run across the panel and fill its height", 1),
+    ("y", "Up", "The strips run up and down the panel and fill its width", 0),
+    ("x", "Across", "The strips run from left to right and fill the panel's height", 1),
 )
 SHOP_LENGTHS = {
     **PIECE_LENGTHS,

@@ -29,10 +29,12 @@ PIECE_LENGTHS = {
         "Strip Clearance",
         "Gap left on each side of a groove strip, the thin strip that fills a groove",
     ),
-    "floor_gap": ("Floor Gap", "Room left under the insert, so that a tapered one wedges before it bottoms"),
+    "floor_gap": ("Floor Gap", "Room left under the insert, so that a tapered one wedges before it touches the floor"),
     "cutter_diameter": ("Cutter Diameter", "Diameter of the cutter for its pocket, at the tip"),
     "corner_radius": ("Corner Radius", "Radius to which its corners are rounded, at least what the cutter leaves"),
 }
+ELSE = {"": "the workshop's is used", "insert_thickness": "it is the pocket depth plus Proud"}
+"""What holds for a piece without a value of its own."""
 PIECE_ANGLES = {"taper": ("Taper", "How far the walls lean from upright on each side, so that the insert tightens")}
 
 
@@ -194,7 +196,7 @@ def _piece_number(key: str, label: str, tip: str, unit: float) -> Any:
 def _own(key: str, label: str) -> Any:
     return BoolProperty(
         name=f"Own {label}",
-        description=f"Give the piece a {label.lower()} of its own; otherwise the workshop's is used",
+        description=f"Give the piece its own {label.lower()}; otherwise {ELSE.get(key, ELSE[''])}",
         get=lambda self: has_own(self, key),
         set=lambda self, own: _keep_or_leave(self, key, own),
         options=set(),

@@ -32,7 +32,7 @@ SHAPE_ITEMS = (
     ("leaf", "Leaf", "A leaf, pointed at both ends", "CURVE_BEZCURVE", 0),
     ("disc", "Disc", "A circle", "CURVE_BEZCIRCLE", 1),
     ("rectangle", "Rectangle", "A rectangle with straight sides", "MESH_PLANE", 2),
-    ("line", "Groove", "A line as wide as its cutter, filled with a strip", "CURVE_PATH", 3),
+    ("line", "Groove", "A line as wide as its cutter, filled with a thin strip of wood", "CURVE_PATH", 3),
 )
 MOVES = (
     ("FIRST", "To Back", "Under all other pieces", 0),

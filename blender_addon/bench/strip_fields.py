@@ -111,7 +111,7 @@ def strip_fields() -> dict[str, Any]:
         ),
         "wood": fields.wood_field(
             "Wood",
-            "The wood of this strip; choosing one makes it a single piece again",
+            "The wood of this strip; choosing one turns a strip of segments into a single board again",
             lambda self: _part(self).get("wood", ""),
             lambda self, value: _edit_strip(self, background_strips.strip_wood, value),
         ),

@@ -157,7 +157,7 @@ def wood_fields() -> dict[str, Any]:
             lambda self, value: edit_wood(self, density=value or None), min=0,
         ),
     }  # fmt: skip
-    for key, label, when in (("cut", "Colour Cut", "just cut"), ("aged", "Colour Aged", "aged")):
+    for key, label, when in (("cut", "Fresh Colour", "freshly cut"), ("aged", "Aged Colour", "aged")):
         made[f"colour_{key}"] = _colour_field(key, label, when)
     for key, label in (("tangential", "Shrinkage Tangential"), ("radial", "Shrinkage Radial")):
         made[f"shrinkage_{key}"] = _shrinkage_field(key, label)

@@ -61,7 +61,7 @@ class GRAINSTACK_OT_add_board(WoodOperator, ImportHelper):
         name="File Path", description="The photo of the board", subtype="FILE_PATH", options={"SKIP_SAVE"}
     )
     filter_glob: StringProperty(default=PICTURES, options={"HIDDEN"})
-    species: species_choice("Species", "The wood that the board is", "black walnut")
+    species: species_choice("Species", "Which wood the board is", "black walnut")
     mm_per_pixel: FloatProperty(
         name="Scale", description="Millimetres that a pixel of the photo shows", default=0.1, min=0.001, precision=4
     )
@@ -122,7 +122,7 @@ class ActiveWoodOperator(WoodOperator):
 
 
 class GRAINSTACK_OT_remove_wood(ActiveWoodOperator):
-    """Remove the active wood; what was made of it becomes the species that it looks like"""
+    """Remove the active wood; strips and pieces of it become the species that it looks like"""
 
     bl_idname = "grainstack.remove_wood"
     bl_label = "Remove Wood"

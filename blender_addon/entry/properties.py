@@ -283,7 +283,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         name="Device",
         description="What renders the picture",
         items=(
-            ("auto", "Automatic", "A graphics processor where Cycles offers one, else the processor", 0),
+            ("auto", "Automatic", "A graphics processor if Blender's renderer can use one, else the processor", 0),
             ("cpu", "CPU", "The processor, which every computer has", 1),
             ("gpu", "GPU", "A graphics processor, which is much faster; without one, the processor", 2),
         ),
@@ -313,7 +313,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     )
     folder: StringProperty(
         name="Folder",
-        description="Where pictures are saved, each under the name of its design and view",
+        description="Where pictures, lines to cut and bench sheets are saved, under the name of the design",
         subtype="DIR_PATH",
     )
 

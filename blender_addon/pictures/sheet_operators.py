@@ -41,7 +41,7 @@ class GRAINSTACK_OT_write_sheet(bpy.types.Operator):
         items=(
             ("both", "Both", "Write millimetres and inches, inches to the nearest 64th"),
             ("mm", "Millimetres", "Write only millimetres"),
-            ("inch", "Inches", "Write only inches, to the nearest 64th and with what is left over"),
+            ("inch", "Inches", "Write only inches: the nearest 64th, then the thousandths to add or take off"),
         ),
         default="both",
     )

@@ -61,7 +61,13 @@ VIEWS = {
     view.name: view
     for view in (
         View("finished", "Finished", 0, "Show the panel trimmed to its finished face and edges", "finished"),
-        View("proud", "Proud", 1, "Show the panel glued up, its inserts standing proud before trimming", "proud"),
+        View(
+            "proud",
+            "Proud",
+            1,
+            "Show the panel with all inserts glued in, nothing levelled or trimmed",
+            "proud",
+        ),
         View(
             "exploded",
             "Exploded",
