@@ -15,7 +15,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ..cutter.fit import RADIUS_SLACK, boundaries_within, grown
+from ..cutter.rounding import RADIUS_SLACK, boundaries_within, grown
 from ..cutter.taper import lean, section_at
 from ..design import Point
 from ..findings.finding import Finding, of

@@ -24,7 +24,7 @@ from PIL import Image
 from scipy.interpolate import BSpline
 
 from core.commands import main
-from core.cutter.fit import grown
+from core.cutter.rounding import grown
 from core.design import LineOutline, PolygonOutline
 from core.errors import UnusableInput
 from core.findings.check import load_stack
