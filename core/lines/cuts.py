@@ -44,11 +44,11 @@ class Setup:
     """What lines have in common that are cut with one cutter to one depth."""
 
     depth: float
-    """Of a pocket below the raw face; of an insert the thickness of its blank, which the cutter goes through. mm."""
+    """A pocket's below the raw face; for an insert the thickness of its blank, which the cutter goes through. mm."""
     diameter: float
-    """Of the cutter, where it leans of its tip, mm."""
+    """The cutter's, of a tapered one its tip's, mm."""
     taper: float
-    """Of the cutter, degrees per side."""
+    """The cutter's, degrees per side."""
 
     @property
     def name(self) -> str:

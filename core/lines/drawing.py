@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from ..sheet.stock import glued_leaves
+from ..boards.stock import glued_leaves
 from ..stack.stack import Stack
 from ..views.exploded import glue_numbers
 from ..witness import inside
@@ -63,7 +63,7 @@ class Drawing:
     """Size of the page, mm; the zero point is its lower left corner."""
     height: float
     blanks: tuple[Laid, ...] = ()
-    """Of inserts, as they lie on the page."""
+    """Those of inserts, as they lie on the page."""
 
 
 @dataclass(frozen=True)

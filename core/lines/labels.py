@@ -28,7 +28,7 @@ MOST_CELLS = 1500
 NEAR, FAR = 8.0, 45.0
 """How far from its piece a label is looked for at first, and at most, mm."""
 MOST_TRIED, MOST_LEADERS = 600, 64
-"""So many places beside a piece are looked at, spread evenly, and so many leaders of the nearest of them."""
+"""How many places beside a piece are looked at, spread evenly, and how many leaders of the nearest of them."""
 BETWEEN = 3.0
 """Shapes are filled with lines so far apart to tell where they are, mm."""
 IN_SHAPE = 1.0

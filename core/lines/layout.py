@@ -52,7 +52,7 @@ class Laid:
     leaves: int = 1
     """The blank is glued from so many, edge to edge."""
     leaf_width: float = 0.0
-    """Of each as it is sawn, with the allowance for jointing, mm; 0 where there is only one."""
+    """How wide each is sawn, with the allowance for jointing, mm; 0 where there is only one."""
 
     @property
     def length(self) -> float:
