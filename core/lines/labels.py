@@ -27,8 +27,8 @@ MOST_CELLS = 1500
 """Along the longer side; cells are 1 mm, or larger where that is not enough."""
 NEAR, FAR = 8.0, 45.0
 """How far from its piece a label is looked for at first, and at most, mm."""
-MOST_TRIED, MOST_LEADERS = 600, 64
-"""How many places beside a piece are looked at, spread evenly, and how many leaders of the nearest of them."""
+FEW, MANY = 600, 20_000
+"""How many places beside a piece are looked at, spread evenly; leaders of the nearest eighth of them are."""
 BETWEEN = 3.0
 """Shapes are filled with lines so far apart to tell where they are, mm."""
 IN_SHAPE = 1.0
@@ -90,18 +90,22 @@ class Room:
         """A free place near a shape and outside all shapes, with a leader to it that crosses no other line; it is
         taken then."""
         edge = _outline(shape)
-        return self._near(shape, edge, size, NEAR) or self._near(shape, edge, size, FAR)
+        for far, tried in ((NEAR, FEW), (FAR, FEW), (FAR, MANY)):
+            spot = self._near(shape, edge, size, far, tried)
+            if spot is not None:
+                return spot
+        return None
 
-    def _near(self, shape: BaseGeometry, edge: Array, size: tuple[float, float], far: float) -> Spot | None:
+    def _near(self, shape: BaseGeometry, edge: Array, size: tuple[float, float], far: float, tried: int) -> Spot | None:
         left, bottom, right, top = shape.bounds
         wide, high = size
         around = (left - wide - far, bottom - high - far, right + wide + far, top + high + far)
         lower, _ = self._free(self._full, around, size)
-        lower = lower[:: -(-len(lower) // MOST_TRIED) or 1]
+        lower = lower[:: -(-len(lower) // tried) or 1]
         if not len(lower):
             return None
         away, starts, ends = _leaders(lower, size, edge)
-        order = np.argsort(away, kind="stable")[:MOST_LEADERS]
+        order = np.argsort(away, kind="stable")[: tried // 8]
         crossed = self._crossed(starts[order], ends[order], IN_SHAPE + 1.5 * self.cell)
         clear = order[crossed == 0]
         if not len(clear) or away[clear[0]] > far:
