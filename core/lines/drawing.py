@@ -104,11 +104,12 @@ def _on_one_page(
         [line for note in some for line in textwrap.wrap(note, columns, break_on_hyphens=False)] for some in notes
     ]
     step = letter * LINE_HEIGHT
-    foot = max([stack.design.panel.height, *(_top(drawing) for drawing in made)]) + ROOM
-    height = math.ceil(foot + step * max((len(lines) for lines in wrapped), default=0) + ROOM)
+    feet = [max(stack.design.panel.height, _top(drawing)) + ROOM for drawing in made]
+    tops = [foot + step * len(lines) for foot, lines in zip(feet, wrapped, strict=True)]
+    height = math.ceil(max(tops, default=stack.design.panel.height) + ROOM)
     result = []
-    for drawing, lines in zip(made, wrapped, strict=True):
-        words = [Words((2.0, height - ROOM - step * row), text, letter) for row, text in enumerate(lines)]
+    for drawing, lines, top in zip(made, wrapped, tops, strict=True):
+        words = [Words((2.0, top - step * row), text, letter) for row, text in enumerate(lines, 1)]
         result.append(
             replace(
                 drawing,
@@ -148,11 +149,19 @@ def _pockets(pockets: Sequence[PocketCut], numbers: Mapping[int, int], name: str
     words, strokes = [], []
     for cut in pockets:
         said = pocket_said(cut, numbers[cut.placed.index])
-        for part in shapely.get_parts(cut.shape):
+        for part in _labelled_parts(cut):
             spot, text = _label_place(room, part, (said, str(numbers[cut.placed.index])))
             words.append(Words((spot.box[0] + 0.5, spot.box[1] + 0.4), text, LABEL))
             strokes += [spot.leader] if spot.leader is not None else []
     return Drawing(name, lines, tuple(words), tuple(strokes), 0.0, 0.0)
+
+
+def _labelled_parts(cut: PocketCut) -> Iterable[shapely.Geometry]:
+    """What is labelled of a pocket: each part; of a groove its middle line, which alone is drawn."""
+    if cut.placed.centre_line is not None and cut.placed.piece.is_groove:
+        return (shapely.buffer(shapely.linestrings(cut.placed.centre_line), 0.05),)
+    parts: Iterable[shapely.Geometry] = shapely.get_parts(cut.shape)
+    return parts
 
 
 def pocket_said(cut: PocketCut, number: int) -> str:

@@ -27,14 +27,18 @@ MOST_CELLS = 1500
 """Along the longer side; cells are 1 mm, or larger where that is not enough."""
 NEAR, FAR = 8.0, 45.0
 """How far from its piece a label is looked for at first, and at most, mm."""
-FEW, MANY = 600, 20_000
+FEW, MANY = 600, 4000
 """How many places beside a piece are looked at, spread evenly; leaders of the nearest eighth of them are."""
+MOST_MISSED = 8
+"""After so many labels without a place the drawing is full: others are looked for near their pieces alone."""
 BETWEEN = 3.0
 """Shapes are filled with lines so far apart to tell where they are, mm."""
 IN_SHAPE = 1.0
 """How far a leader reaches into its piece, mm."""
-LENGTHS = (1.0, 0.75, 0.5, 0.35)
-"""Shares of an arrow's length that are tried where it does not fit."""
+LENGTHS, LONG_ENOUGH = (1.0, 0.75, 0.5, 0.35), 1
+"""Shares of an arrow's length that are tried where it does not fit; and which is long enough where it should lie, so
+that no longer one is looked for elsewhere."""
+CORNERS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 
 
 @dataclass(frozen=True)
@@ -48,29 +52,35 @@ class Spot:
 class Room:
     """A drawing on which words look for free places."""
 
-    def __init__(self, box: Box, lines: Sequence[Array], shapes: Sequence[Array] = ()) -> None:
+    def __init__(
+        self, box: Box, lines: Sequence[Array], shapes: Sequence[Array] = (), marks: Sequence[Array] = ()
+    ) -> None:
         """All that is drawn in a box, mm.
 
         Args:
             box: left, bottom, right, top; words stay in it.
-            lines: each (n, 2), that no word may meet.
+            lines: each (n, 2), that no word may meet and no leader cross, but that of its own piece.
             shapes: rings; words beside a piece keep out of what lies in an odd number of them.
+            marks: lines that no word may meet, but that leaders may cross.
         """
         self.box = box
         left, bottom, right, top = box
+        self._missed = 0
         self.cell = max(1.0, max(right - left, top - bottom) / MOST_CELLS)
         self._origin = np.array([left, bottom])
         size = math.ceil((top - bottom) / self.cell), math.ceil((right - left) / self.cell)
         self._lines: Bools = np.zeros(size, bool)
         self._full: Bools = np.zeros(size, bool)
         self._mark(self._lines, lines)
+        self._barriers: Bools = self._lines.copy()
+        self._mark(self._lines, marks)
         self._mark(self._full, slanting(shapes, BETWEEN * self.cell) if len(shapes) else ())
         self._full |= self._lines
 
     def take(self, lines: Sequence[Array]) -> None:
         """More lines, which later words keep clear of."""
-        self._mark(self._lines, lines)
-        self._mark(self._full, lines)
+        for grid in (self._lines, self._full, self._barriers):
+            self._mark(grid, lines)
 
     def inside(self, shape: BaseGeometry, size: tuple[float, float], near: Point) -> Spot | None:
         """The free place of a size in a shape whose middle lies nearest to a point; it is taken then."""
@@ -90,10 +100,11 @@ class Room:
         """A free place near a shape and outside all shapes, with a leader to it that crosses no other line; it is
         taken then."""
         edge = _outline(shape)
-        for far, tried in ((NEAR, FEW), (FAR, FEW), (FAR, MANY)):
+        for far, tried in ((NEAR, FEW), (FAR, FEW), (FAR, MANY))[: 1 if self._missed >= MOST_MISSED else 3]:
             spot = self._near(shape, edge, size, far, tried)
             if spot is not None:
                 return spot
+        self._missed += 1
         return None
 
     def _near(self, shape: BaseGeometry, edge: Array, size: tuple[float, float], far: float, tried: int) -> Spot | None:
@@ -117,7 +128,7 @@ class Room:
     def _taken(self, spot: Spot) -> Spot:
         left, bottom, right, top = spot.box
         rows, columns = self._cells(np.array([[left, bottom], [right, top]]))
-        for grid in (self._lines, self._full):
+        for grid in (self._lines, self._full, self._barriers):
             grid[rows[0] : rows[1] + 1, columns[0] : columns[1] + 1] = True
         if spot.leader is not None:
             self.take([spot.leader])
@@ -164,10 +175,11 @@ class Room:
 
     def _crossed(self, starts: Array, ends: Array, short: float) -> npt.NDArray[np.int64]:
         """How often leaders (n, 2) run through cells that are taken; so much of each before its end does not count."""
-        shares = np.linspace(0.0, 1.0, 16)
+        longest = float(np.hypot(*(ends - starts).T).max(initial=0.0))
+        shares = np.linspace(0.0, 1.0, max(8, math.ceil(longest / (0.7 * self.cell))))
         points = starts[:, None] + shares[None, :, None] * (ends - starts)[:, None]
         rows, columns = self._cells(points.reshape(-1, 2))
-        hit = self._lines[rows, columns].reshape(len(starts), -1)
+        hit = self._barriers[rows, columns].reshape(len(starts), -1)
         left = np.hypot(*(ends - starts).T)[:, None] * (1 - shares)
         crossed: npt.NDArray[np.int64] = np.sum(hit & (left > short), axis=1)
         return crossed
@@ -178,10 +190,14 @@ def _box(lower: Array, size: tuple[float, float]) -> Box:
     return x, y, x + size[0], y + size[1]
 
 
-def _outline(shape: BaseGeometry, most: int = 24) -> Array:
-    """Some points (n, 2) of a shape's outer rings."""
+def _outline(shape: BaseGeometry, count: int = 24) -> Array:
+    """Points (n, 2) along a shape's outer rings, so many on each."""
     rings = shapely.get_exterior_ring(shapely.get_parts(shape))
-    return np.concatenate([points[:: -(-len(points) // most)] for points in map(shapely.get_coordinates, rings)])
+    shares = np.arange(count) / count
+    points: Array = shapely.get_coordinates(
+        shapely.line_interpolate_point(rings[:, None], shares[None, :], normalized=True)
+    )
+    return points
 
 
 def _leaders(lower: Array, size: tuple[float, float], edge: Array) -> tuple[Array, Array, Array]:
@@ -226,22 +242,21 @@ def arrow_place(
     """
     shapely.prepare(shape)
     along, across = np.array([math.cos(angle), math.sin(angle)]), np.array([-math.sin(angle), math.cos(angle)])
-    corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
-    others: Array | None = None
-    for share in LENGTHS:
-        half = np.array([length * share / 2 + 0.4, max(half_width * share, 0.6) + 0.3])
-        box = (corners * half) @ np.stack([along, across])
-        if shape.contains_properly(shapely.polygons(box + first)):
-            return np.array(first), length * share
-        others = _scattered(shape) if others is None else others
-        boxes = shapely.polygons(box + others[:, None])
-        fits = others[shapely.contains_properly(shape, boxes)]
-        if len(fits):
-            return fits[np.argmin(np.hypot(*(fits - first).T))], length * share
-    return None
+    shares = np.array(LENGTHS)
+    halves = np.stack([length * shares / 2 + 0.4, np.maximum(half_width * shares, 0.6) + 0.3], axis=1)
+    boxes = (CORNERS * halves[:, None]) @ np.stack([along, across])  # (lengths, 4, 2)
+    at_first = np.flatnonzero(shapely.contains_properly(shape, shapely.polygons(boxes + first)))
+    longest = int(at_first[0]) if len(at_first) else len(shares)
+    if longest > LONG_ENOUGH:
+        others = _scattered(shape)
+        for number in range(longest):
+            fits = others[shapely.contains_properly(shape, shapely.polygons(boxes[number] + others[:, None]))]
+            if len(fits):
+                return fits[np.argmin(np.hypot(*(fits - first).T))], length * LENGTHS[number]
+    return (np.array(first), length * LENGTHS[longest]) if len(at_first) else None
 
 
-def _scattered(shape: BaseGeometry, count: int = 500) -> Array:
+def _scattered(shape: BaseGeometry, count: int = 300) -> Array:
     """Points (n, 2) inside a shape, on a grid."""
     left, bottom, right, top = shape.bounds
     step = max(0.4, math.sqrt(max((right - left) * (top - bottom), 1e-9) / count))

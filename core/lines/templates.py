@@ -70,30 +70,37 @@ def _pockets(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], heading: str
         ]
         if here:
             signs = tile_marks(sheets, stack, here, tile)
-            head, words = f"{heading}, pockets, sheet {tile.name}", _pocket_words(tile, signs)
+            head, words = f"{heading}, pockets, sheet {tile.name}", pocket_words(tile, signs)
             sheets.sheet(head, words, lambda: _tile(sheets, stack, signs, tile), tile.box[:2])  # noqa: B023 - drawn at once
 
 
-def _pocket_words(tile: Tile, signs: Sequence[Marked]) -> str:
-    unnamed = ", ".join(one.text for one in signs if one.spot is None)
+def pocket_words(tile: Tile, signs: Sequence[Marked]) -> str:
+    """What is said at the head of a sheet of pockets."""
+    unnamed = sum(one.spot is None for one in signs)
     return (
         "Pockets at full size: the red line is a pocket's edge at the face, hatched is cut away. Inserts have sheets "
         f"of their own. Sheet {tile.name} of {tile.rows} × {tile.columns}: lay its crosses on those of its neighbours."
-        + (f" No room for the words of: {unnamed}." if unnamed else "")
+        + (f" No room for the words of {unnamed} pieces: the map in the bench sheet numbers them." if unnamed else "")
     )
 
 
 def tile_marks(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], tile: Tile) -> list[Marked]:
     """Labels and arrows of the pockets on a sheet, of which this much is seen; none meets a line."""
-    room = Room(tile.box, tile_lines(sheets, stack, pieces, tile), pocket_rings(sheets, pieces))
+    dashed, crosses = sheets.seam_lines(tile)
+    rings = pocket_rings(sheets, pieces)
+    room = Room(tile.box, [*rings, *_middle_lines(pieces)], rings, [*dashed, *crosses, _border(stack)])
     return marked(room, pieces, _said, lambda text: sheets.width(text, WORDS))
 
 
 def tile_lines(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], tile: Tile) -> list[Array]:
     """All lines of a sheet of pockets but for hatching, labels and arrows."""
-    middles = [one.placed.centre_line for one in pieces if one.placed.centre_line is not None]
     dashed, crosses = sheets.seam_lines(tile)
-    return [*pocket_rings(sheets, pieces), *middles, *dashed, *crosses, _border(stack)]
+    return [*pocket_rings(sheets, pieces), *_middle_lines(pieces), *dashed, *crosses, _border(stack)]
+
+
+def _middle_lines(pieces: Sequence[Shown]) -> list[Array]:
+    """Those of grooves."""
+    return [one.placed.centre_line for one in pieces if one.placed.centre_line is not None]
 
 
 def pocket_rings(sheets: Sheets, pieces: Sequence[Shown]) -> list[Array]:
@@ -221,7 +228,7 @@ def _insert_page(sheets: Sheets, page: Sequence[Shown]) -> None:
 def _large(sheets: Sheets, one: Shown, tile: Tile) -> None:
     seen = replace(one, shape=shapely.intersection(one.shape, shapely.box(*tile.box)))
     dashed, crosses = sheets.seam_lines(tile)
-    room = Room(tile.box, [*sheets.rings(one.shape), *dashed, *crosses], sheets.rings(one.shape))
+    room = Room(tile.box, sheets.rings(one.shape), sheets.rings(one.shape), [*dashed, *crosses])
     _insert(sheets, one.shape)
     sheets.seams(tile)
     for each in marked(room, [seen], _insert_said, lambda text: sheets.width(text, WORDS)):

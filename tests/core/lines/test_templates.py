@@ -14,7 +14,7 @@ from core.lines.labels import Room, arrow_place
 from core.lines.marked import Shown
 from core.lines.paper import Sheets
 from core.lines.slanting import slanting
-from core.lines.templates import SLIVER, tile_lines, tile_marks
+from core.lines.templates import SLIVER, pocket_words, tile_lines, tile_marks
 from core.stack.stack import build_stack
 from core.views.exploded import glue_numbers
 from tests.core.designs import disc, make_design, make_panel, make_piece, rectangle
@@ -106,6 +106,21 @@ def test_an_arrow_gets_shorter_where_its_piece_is_narrow_and_is_none_where_it_is
     assert middle.tolist() == [3.0, 20.0]
     assert arrow_place(bar, np.pi / 2, 9.0, 1.1, (3.0, 20.0))[1] == 9.0
     assert arrow_place(shapely.box(0, 0, 2.0, 2.0), 0.0, 9.0, 1.1, (1.0, 1.0)) is None
+
+
+def test_a_sheet_says_of_how_many_pieces_it_has_no_room_for_the_words():
+    crowd = [
+        make_piece(f"piece-{x}-{y}", disc(2.6, count=40), at=(15 + 7 * x, 15 + 7 * y))
+        for x in range(12)
+        for y in range(12)
+    ]
+    ((tile, lines, signs),) = tiles_of(build_stack(make_design(crowd, make_panel(110, 110))))
+    placed = [one for one in signs if one.spot is not None]
+    missing = len(signs) - len(placed)
+    assert len(signs) == 144
+    assert missing > 50
+    assert f"No room for the words of {missing} pieces" in pocket_words(tile, signs)
+    assert not shapely.intersects(lines, [shapely.box(*one.spot.box) for one in placed]).any()
 
 
 def test_a_full_sheet_leaves_no_place():
