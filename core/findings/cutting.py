@@ -10,8 +10,9 @@ import shapely
 
 from ..areas import NOISE_AREA
 from ..cutter.sizes import diameter_text, suggest_for
-from ..measures.all_measures import Loss, Measures, Place
+from ..measures.all_measures import Measures
 from ..measures.blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
+from ..measures.rounded_places import Loss, Place
 from ..stack.stack import PlacedPiece, grain_direction
 from .causes import CORNERS
 from .finding import Finding, Step, below, of
