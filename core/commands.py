@@ -194,7 +194,7 @@ def _print(output: str) -> None:
 _SOLIDS = (
     "Every solid as a PLY file. To look at a panel: finished. To compare it with a glued-up one: proud. To measure: "
     "raw. Never cut an insert from a raw, proud or finished solid: these lack what later pockets take. as-sawn gives "
-    "inserts whole; the command lines gives what to cut along."
+    "whole inserts. For what to cut along, use the command `lines`."
 )
 
 
@@ -210,7 +210,7 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument(
         "--suggest-cutters",
         action="store_true",
-        help="name the largest common cutter for each piece",
+        help="name the largest cutter of a standard size that will do for each piece",
     )
     command.add_argument("--plan", action="store_true", help="try changes that save thicknesses and glue days")
     command.set_defaults(run=check)
@@ -223,9 +223,15 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument(
         "--state",
         choices=(*get_args(State), AS_SAWN),
-        help="raw: z <= 0, untrimmed (default); proud: as glued; finished: trimmed; as-sawn: each insert whole",
+        help="raw: only the wood below the raw face, untrimmed (default); proud: as glued, with the inserts standing "
+        "proud; finished: trimmed; as-sawn: each insert whole",
     )
-    command.add_argument("--batch", type=int, metavar="N", help="the panel before/ and after/ batch N, as glued")
+    command.add_argument(
+        "--batch",
+        type=int,
+        metavar="N",
+        help="the panel before and after batch N, as glued, in the folders before and after",
+    )
     command.set_defaults(run=solids)
     usage = "grainstack lines DESIGN --out DIR [--format svg,dxf] [--curves arcs|splines|polylines] [--coupon]"
     command = commands.add_parser("lines", usage=usage, help="the lines to cut along, as files", allow_abbrev=False)
@@ -238,7 +244,8 @@ def _parser() -> argparse.ArgumentParser:
         "--curves",
         choices=("arcs", "splines", "polylines"),
         default="arcs",
-        help="in DXF: polylines with bulges (default), splines, or short straight lines, in SVG too",
+        help="how DXF has curves: arcs (default), as true arcs; splines, as smooth curves; polylines, as short "
+        "straight lines, then in SVG too",
     )
     command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the templates (default: a4)")
     command.add_argument("--coupon", action="store_true", help="a test piece from the workshop's values, to DIR/coupon")
