@@ -24,7 +24,7 @@ PLATFORMS = {"linux": "manylinux", "windows": "win_amd64", "mac arm": "macosx_11
 # ---------------------------------------------------------------- help
 
 
-def test_the_help_puts_what_a_maker_does_not_need_under_a_heading_of_its_own(
+def test_the_help_puts_what_developers_run_under_a_heading_of_its_own(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     assert build.main(["--help"]) == 0

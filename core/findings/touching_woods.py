@@ -81,8 +81,8 @@ def _low(m: Measures, meetings: Sequence[Meeting], woods: Mapping[str, Species])
         )
         return _told(m, "low-contrast", longest, words, remedy, value=value)
     remedy = (
-        f"Use {better} for {placed.piece.id} instead of {longest.woods[0]}, since it stands out from all its "
-        f"neighbours for all eyes; of your woods that do, it is most like this one"
+        f"Use {better} for {placed.piece.id} instead of {longest.woods[0]}; it stands out from all its neighbours for "
+        f"all eyes, and of your woods that do, it is most like this one"
     )
     return _told(m, "low-contrast", longest, words, remedy, Step(placed.piece.id, "wood", better), value)
 
