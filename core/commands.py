@@ -90,7 +90,11 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     if options.json:
         return json.dumps(found, indent=1), status
     lines = [f"  {each.level} {each.code}: {each.text}. {each.remedy}." for each in wrong]
-    more = ["", "At the bench, by the ticks beside the design:", *lines] if wrong else []
+    more = (
+        ["", "Where the design no longer agrees with wood that is cut, by the ticks of the bench sheet:", *lines]
+        if wrong
+        else []
+    )
     return "\n".join([check_text(stack, found), *more]), status
 
 
@@ -256,7 +260,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
-    command.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the sheet (default: a4)")
     command.add_argument(
         "--units", choices=("mm", "inch", "both"), default="both", help="units of lengths (default: both)"
     )

@@ -151,7 +151,7 @@ def _level_lines(plan: dict[str, Any], bench: dict[str, Any]) -> list[str]:
     for change in level["changes"]:
         groups.setdefault((change["insert_thickness"], change["pocket_depth"]), []).append(change["piece"])
     for (thickness, depth), pieces in sorted(groups.items()):
-        lines += wrapped(f"    {thickness:.2f} thick, {depth:.2f} deep: {', '.join(pieces)}")
+        lines += wrapped(f"    insert {thickness:.2f} mm thick, pocket {depth:.2f} mm deep: {', '.join(pieces)}")
     return lines
 
 

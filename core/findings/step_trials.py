@@ -147,7 +147,9 @@ def _told(finding: Finding, verdict: Verdict, placed: dict[str, Any]) -> Finding
         if verdict.own:
             return replace(finding, tried=True)
         words = step_words(step, placed[step.piece].piece)
-        return replace(finding, step=step, tried=True, remedy=f"{words}: tried, this cures it and brings nothing new")
+        return replace(
+            finding, step=step, tried=True, remedy=f"{words}: tried, it cures this and brings no new warning"
+        )
     remedy = finding.remedy
     if verdict.fights is not None and verdict.fighting is not None:
         words = step_words(verdict.fighting, placed[verdict.fighting.piece].piece)
