@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 Row = npt.NDArray[Any]
 
-CHUNK = 32
+CHUNK = 8
 """Fewer shapes than twice this are not worth sharing out."""
 MOST = 8
 """Threads, at most."""
