@@ -167,14 +167,19 @@ _GOOD: Kept[_Bite | None] = Kept()
 
 
 def _restricted(stack: Stack, kept: Sequence[int]) -> Stack:
-    """The stack of some of its pieces alone, in the batches that they have among all."""
+    """The stack of some of its pieces alone, in the batches that they have among all; they wait for no others."""
     place = {i: n for n, i in enumerate(kept)}
+    names = {stack.pieces[i].piece.id for i in kept}
 
     def among(indices: Iterable[int]) -> tuple[int, ...]:
         return tuple(place[i] for i in indices if i in place)
 
+    def alone(piece: Piece) -> Piece:
+        after = tuple(name for name in piece.after if name in names)
+        return piece if after == piece.after else replace(piece, after=after)
+
     pieces = tuple(
-        replace(p, index=n, over=among(p.over), under=among(p.under), cut_by=among(p.cut_by))
+        replace(p, index=n, over=among(p.over), under=among(p.under), cut_by=among(p.cut_by), piece=alone(p.piece))
         for n, p in enumerate(stack.pieces[i] for i in kept)
     )
     batches = tuple(among(batch) for batch in stack.batches)

@@ -86,3 +86,13 @@ def test_remedies_of_a_dense_random_design_cure_and_bring_nothing_graver() -> No
     judge(dense_design(2, count=5), tally, 8)
     assert tally.count >= 4
     assert tally.bad == []
+
+
+def test_a_remedy_is_tried_beside_a_piece_that_waits_for_one_far_away() -> None:
+    """Only the pieces round about are looked at then, and the one that is waited for is none of them."""
+    far, one = box("far", 220, 130, 30, 30), box("one", 30, 30, 40, 40)
+    stack = stack_of(far, one, box("two", 70.2, 30, 40, 40, after=("far",)), width=300, height=200)
+    finding = next(f for f in find_all(stack, try_steps=True) if f.code == "meeting-edges")
+    assert finding.step is not None
+    assert finding.step.key in ("at", "scale")
+    assert grave_after(stack, finding) == []
