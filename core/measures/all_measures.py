@@ -302,12 +302,6 @@ def _same_place(of_insert: Neck, of_remnant: Neck) -> bool:
     return bool(away[nearest] < 1.0 and of_insert.course[nearest, 2] < 1.05 * of_remnant.width)
 
 
-def overshoot(shape: BaseGeometry, of: BaseGeometry) -> tuple[float, Point]:
-    """The largest distance from a point of a shape to another shape, and where it is."""
-    reach, at = _furthest(_shapes([shape]), _shapes([of]))
-    return float(reach[0]), _point(at[0])
-
-
 def _point(xy: Array) -> Point:
     return (float(xy[0]), float(xy[1]))
 
