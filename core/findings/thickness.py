@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from ..cutter.sizes import diameter_text
@@ -11,10 +12,10 @@ from ..stack.stack import PlacedPiece
 from ..witness import inside
 from .finding import Finding, Level, Step, below, of
 
-SELDOM_SOLD = 3.0
-"""Cutters for wood that cut deeper than so many diameters are seldom sold (common practice)."""
-NEVER_SOLD = 5.0
-"""Cutters that cut deeper than so many diameters are not sold (common practice)."""
+BENDS = 3.0
+"""A cutter that cuts deeper than so many of its diameters bends easily (common practice)."""
+BREAKS = 5.0
+"""A cutter that cuts deeper than so many of its diameters breaks easily too (common practice)."""
 THINNEST = 0.5
 """An insert thinner than this, mm, when the face is trimmed is sanded through (common practice)."""
 THICKEST = 25.0
@@ -33,21 +34,33 @@ def slender_cutter(m: Measures) -> Iterator[Finding]:
     for cut in deepest.values():
         placed = m.stack.pieces[cut.piece]
         diameter = placed.piece.cutter_diameter
-        if diameter == known or not below(SELDOM_SOLD * diameter, cut.depth):
+        if diameter == known or not below(BENDS * diameter, cut.depth):
             continue
-        never = below(NEVER_SOLD * diameter, cut.depth)
+        breaks = below(BREAKS * diameter, cut.depth)
         what = f"its {cut.what} is {cut.depth:.2f} mm {'deep' if cut.what == 'pocket' else 'thick'}"
         words = (
-            f"{what}, {cut.depth / diameter:.1f} times the diameter of its {diameter_text(diameter)} cutter: one that "
-            f"cuts so deep {'is not made for wood, and would break' if never else 'is seldom sold, and bends'}"
+            f"{what}, {cut.depth / diameter:.1f} times the diameter of its {diameter_text(diameter)} cutter: so "
+            f"long a cutter bends {'and breaks ' if breaks else ''}easily"
         )
-        remedy = (
-            f"Cut it {SELDOM_SOLD * diameter:.2f} mm deep at most, or use a thicker cutter; if you have one that is "
-            f"long enough, give its cutting length"
-        )
-        level: Level = "warning" if never else "note"
+        remedy = _less_slender(placed, BENDS * diameter)
+        level: Level = "warning" if breaks else "note"
         cause, times = f"a cutter of {diameter_text(diameter)}", cut.depth / diameter
         yield of(level, "slender-cutter", placed, cut.at, words, remedy, value=times, cause=cause)
+
+
+def _less_slender(placed: PlacedPiece, most: float) -> str:
+    """What to do where a pocket is deeper, or an insert thicker, than so many mm."""
+    piece = placed.piece
+    proud = 0.0 if piece.is_groove else max(0.0, piece.insert_thickness - piece.pocket_depth)
+    thick = math.floor(100 * most + 1e-6) / 100
+    depth = thick - proud
+    other = "use a thicker cutter"
+    if depth > 0:
+        sawn = "" if piece.is_groove else f", with an insert {thick:.2f} mm thick at most"
+        other = f"cut the pocket {depth:.2f} mm deep at most{sawn}, or {other}"
+    if not below(most, piece.pocket_depth):
+        other = f"saw the insert with a scroll saw, or {other}"
+    return f"Check that you have one so long, give its cutting length, and take shallow passes; or {other}"
 
 
 def thin_insert(m: Measures) -> Iterator[Finding]:
