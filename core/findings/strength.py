@@ -37,7 +37,8 @@ def meeting_edges(m: Measures) -> Iterator[Finding]:
     for wall, cause in zip(hairs, _causes("a gap", m, hairs, belong), strict=True):
         earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
         words = f"only {wall.gap:.2f} mm of wood is left between it and {earlier.piece.id}, which will crumble"
-        remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
+        days = _days(m, wall.earlier, wall.later) if wall.one_batch else ""
+        remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}{days}, or move them apart"
         step = _bite(earlier, later)
         yield of(
             "warning", "meeting-edges", later, wall.at, words, remedy, step, other=earlier, value=-wall.gap, cause=cause
@@ -82,6 +83,13 @@ def days_words(before: int, after: int) -> str:
     """What it costs in days of glueing: one for each batch."""
     count = f"{after} glue {'day' if after == 1 else 'days'}"
     return f"this takes {count} instead of {before}" if after != before else f"this still takes {count}"
+
+
+def _days(m: Measures, first: int, then: int) -> str:
+    """What it costs in days of glueing that one piece of a batch comes after another; nothing where it costs none."""
+    before = len(m.stack.batches)
+    after = max(before, *m.order.moved_if(then, first).values())
+    return f" ({days_words(before, after)})" if after != before else ""
 
 
 def _causes(what: str, m: Measures, pairs: Sequence[Wall | SharedEdge], belong: Sequence[int]) -> list[str | None]:
@@ -129,7 +137,8 @@ def thin_wall(m: Measures) -> Iterator[Finding]:
         remedy = f"Move them {least:.2f} mm apart, or let the later one bite into the earlier"
         if step is not None:
             first = earlier if step.piece == later.piece.id else later
-            remedy = f"Cut {step.piece} after {first.piece.id} is glued in, or move them {least:.2f} mm apart"
+            days = _days(m, *((wall.earlier, wall.later) if first is earlier else (wall.later, wall.earlier)))
+            remedy = f"Cut {step.piece} after {first.piece.id} is glued in{days}, or move them {least:.2f} mm apart"
         yield of(
             "warning", "thin-wall", later, wall.at, words, remedy, step, other=earlier, value=-wall.gap, cause=cause
         )
