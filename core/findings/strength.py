@@ -198,7 +198,7 @@ def sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
 
 
 def thin_neck(m: Measures) -> Iterator[Finding]:
-    """An insert as sawn narrower than `min_neck`, or a remnant narrower than `min_neck_glued`, at a neck or a fin."""
+    """A neck or fin narrower than `min_neck` as sawn, or than `min_neck_glued` of a remnant or of the background."""
     least, glued = m.workshop.min_neck, m.workshop.min_neck_glued
     for narrow in m.narrow:
         neck = narrow.neck
@@ -213,6 +213,15 @@ def thin_neck(m: Measures) -> Iterator[Finding]:
         words = f"{_called(narrow)} of what is left of it, {neck.width:.2f} mm wide, less than {glued:.2f} mm, may chip"
         remedy = f"Move {_neighbours(m, narrow)} so that {glued:.2f} mm is left, or so that nothing is left there"
         yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy, value=-neck.width)
+    for thin in m.background_necks:
+        earlier, later = m.stack.pieces[thin.earlier], m.stack.pieces[thin.later]
+        what = "the wall of the panel" if thin.kind == "between" else "the tip of the panel"
+        words = (
+            f"{what} between it and {earlier.piece.id} is only {thin.width:.2f} mm wide there, less than "
+            f"{glued:.2f} mm, and may chip"
+        )
+        remedy = f"Move one of them so that {glued:.2f} mm is left, or so that nothing is left there"
+        yield of("warning", "thin-neck", later, thin.at, words, remedy, other=earlier, value=-thin.width)
 
 
 def short_grain(m: Measures) -> Iterator[Finding]:
@@ -280,7 +289,7 @@ def fragile_island(m: Measures) -> Iterator[Finding]:
 
 
 def loose_remnant(m: Measures) -> Iterator[Finding]:
-    """A part of what is left of a piece that is smaller than 25 mm²."""
+    """A part of what is left of a piece that is smaller than 25 mm², or a crumb that is left of the background."""
     for part in m.loose:
         placed = m.stack.pieces[part.piece]
         causes = [m.stack.pieces[j].piece.id for j in part.cut_by] + (["the edge trim"] if part.trimmed else [])
@@ -288,3 +297,10 @@ def loose_remnant(m: Measures) -> Iterator[Finding]:
         words = f"{listed(causes)} {verb} a part of only {part.area:.2f} mm² of it, which hardly any glue holds"
         remedy = "Cover that part too, or move one of them so that more is left"
         yield of("warning", "loose-remnant", placed, part.at, words, remedy, value=-part.area)
+    for crumb in m.background_crumbs:
+        around = [m.stack.pieces[i] for i in crumb.pieces]
+        causes = [placed.piece.id for placed in around] + (["the edge trim"] if crumb.trimmed else [])
+        words = f"a crumb of the panel of only {crumb.area:.2f} mm² is left between {listed(causes)}, which breaks off"
+        remedy = "Let one of them cover it, or move one so that more is left"
+        first = around[0] if around[1:] else None
+        yield of("warning", "loose-remnant", around[-1], crumb.at, words, remedy, other=first, value=-crumb.area)
