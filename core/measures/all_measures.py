@@ -27,7 +27,7 @@ from .background_remnants import BackgroundCrumb, BackgroundNeck, background_cru
 from .edge_slivers import EdgeSliver, edge_slivers
 from .grain_strength import WeakPlace, places_of, snapping_lever, suggest_grain, weakest_place
 from .islands_and_remnants import Island, RemnantPart, fragile_islands, loose_remnants
-from .necks import Neck, find_all_necks, lever
+from .necks import Neck, find_all_necks, lever, long_lever
 from .peninsulas import Peninsula, Pillar, fragile_peninsulas, fragile_pillars
 from .rough_union import rough_union
 from .skins_and_floors import Skin, thin_skins
@@ -118,7 +118,9 @@ class NarrowPlace:
         worst, most = None, 1.0
         for place in places:
             if place.off_grain > SHORT_GRAIN:
-                reach = lever(self.placed.insert, self.neck, place.width)
+                insert = self.placed.insert
+                shorter = lever(insert, self.neck, place.width)
+                reach = max(shorter, long_lever(insert, place.at, place.width, place.run))
                 share = reach / snapping_lever(place.width, thickness)
                 if share > most + 1e-6:
                     worst, most = SnappingPlace(place, reach), share
