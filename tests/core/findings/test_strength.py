@@ -205,6 +205,14 @@ def test_short_grain_up_to_three_times_the_least_neck(neck: float, told_: bool) 
     assert len(findings) == told_
 
 
+@pytest.mark.parametrize(("grain", "told_"), [(90.0, True), (0.0, False)])
+def test_a_tapering_hand_with_its_grain_across_has_short_grain_near_its_narrow_end(grain: float, told_: bool) -> None:
+    """A clock hand held by its tip: nowhere is the wood towards the tip long beside the width, but the rest is."""
+    hand = [(0.0, -2.85), (90.0, -5.6), (90.0, 5.6), (0.0, 2.85)]
+    findings = told("short-grain", make_piece("hand", hand, at=(15, 40), grain=grain))
+    assert bool(findings) == told_
+
+
 def test_short_grain_in_a_fin_across_the_grain_and_not_in_one_along_it() -> None:
     along, across = (
         told("short-grain", make_piece("fish", fin(60, 8), at=(20, 20), grain=g, cutter_diameter=1.0))
