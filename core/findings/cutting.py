@@ -136,7 +136,7 @@ def _hidden(m: Measures, place: Place) -> bool:
         seen = shapely.difference(seen, later.pocket_at(trim))
     if seen.area <= NOISE_AREA or place.loss is not Loss.TIP:
         return bool(seen.area <= NOISE_AREA)
-    return seen.area < place.shape.area - NOISE_AREA and not is_tip(place.placed, _reach(seen, place))
+    return seen.area < place.shape.area - NOISE_AREA and not is_tip(place.placed, _reach(seen, place), seen)
 
 
 def _reach(seen: BaseGeometry, place: Place) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -105,7 +106,7 @@ def _found(pieces: Sequence[PlacedPiece], differences: Shapes, whole: Shapes, ta
     middle = shapely.get_coordinates(shapely.point_on_surface(parts))
     places: list[list[Place]] = [[] for _ in pieces]
     for i, piece in enumerate(owner.tolist()):
-        loss = _loss(int(contacts[i]), is_tip(pieces[piece], float(reach[i])))
+        loss = _loss(int(contacts[i]), is_tip(pieces[piece], float(reach[i]), parts[i]))
         if loss is Loss.PART and areas[i] < SPOT:
             continue
         x, y = (tips if loss in (Loss.TIP, Loss.CORNER) else middle)[i].tolist()
@@ -147,9 +148,15 @@ def _area_not_taken(around: Shapes, whole: Shapes, taken: Shapes) -> Array:
     return areas
 
 
-def is_tip(placed: PlacedPiece, reach: float) -> bool:
-    """Whether what reaches so many mm from the wall is more than a plain corner of a piece."""
-    return reach > max(corner_radius(placed), TIP_SHOWS) + FELT
+def is_tip(placed: PlacedPiece, reach: float, lost: BaseGeometry) -> bool:
+    """Whether what is lost, and reaches so many mm from the wall, is more than a plain corner of a piece.
+
+    A slit along a wall is, however near that wall is: no corner that reaches less than 2 mm is so long.
+    """
+    radius = corner_radius(placed)
+    x0, y0, x1, y1 = lost.bounds
+    slit = math.hypot(x1 - x0, y1 - y0) > TIP_SHOWS + 2 * radius
+    return reach > (radius if slit else max(radius, TIP_SHOWS)) + FELT
 
 
 def _loss(contacts: int, tip: bool) -> Loss:
