@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..design import Panel, Strip
 from ..stack.stack import Stack
 
 STRIPS_AT_ONCE = 5
@@ -13,8 +14,13 @@ STRIPS_AT_ONCE = 5
 LENGTH = 20.0
 """Every strip is glued up so much longer than the raw panel, mm, and cut to length when the panel is one
 (common practice, no published source)."""
+BUTT = 1.0
+"""Each end that is glued to another takes so much, mm, to be cut square (common practice, no published source)."""
 EDGE = 1.0
 """Strips are ripped so much wider, mm, and planed to width: half of it on each edge (common practice)."""
+OUTER = 5.0
+"""The first and the last strip are so much wider on their outer edge, mm, which is cut off when the panel is cut square
+(common practice, no published source)."""
 THICKNESS = 2.0
 """The background is glued up so much thicker, mm, and flattened on both faces (common practice)."""
 
@@ -27,7 +33,9 @@ class SegmentCut:
     length: float
     """In the raw panel, mm."""
     cut_length: float
-    """As it is cut, mm: the outer ones of a strip get the allowance in length."""
+    """As it is cut, mm: the outer ones of a strip get the allowance in length, and each glued end one."""
+    end: float
+    """Where it ends on the raw panel, mm along the strip from the zero end."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +45,8 @@ class StripCut:
     number: int
     width: float
     """In the raw panel, mm."""
+    glue_width: float
+    """As it is planed and glued up, mm: the outer strips are wider."""
     rip_width: float
     """As it is ripped, mm."""
     segments: tuple[SegmentCut, ...]
@@ -70,27 +80,30 @@ class GlueUp:
 def glue_up(stack: Stack) -> GlueUp:
     """The glue-up of a design's background."""
     panel = stack.design.panel
-    upright = panel.strips_along == "y" if panel.strips else abs(math.sin(math.radians(panel.grain))) > 0.5
+    upright = runs_upright(panel)
     length, across = (panel.height, panel.width) if upright else (panel.width, panel.height)
+    count = len(panel.strips)
     strips = tuple(
-        StripCut(
-            number,
-            strip.width,
-            strip.width + EDGE,
-            tuple(
-                SegmentCut(each.wood, each.length, each.length + _more(place, len(strip.segments)))
-                for place, each in enumerate(strip.segments)
-            ),
-        )
+        _strip_cut(number, strip, OUTER * ((number == 1) + (number == count)))
         for number, strip in enumerate(panel.strips, 1)
     )
     edge = "left edge" if upright else "lower edge"
     return GlueUp(strips, panel.wood, length, across, panel.thickness + THICKNESS, edge, tuple(_stages(strips)))
 
 
-def _more(place: int, count: int) -> float:
-    """The allowance in length of a segment: both halves where it is alone, one where it is the first or the last."""
-    return LENGTH / 2 * ((place == 0) + (place == count - 1))
+def runs_upright(panel: Panel) -> bool:
+    """Whether the background's grain runs up the panel rather than across it."""
+    return panel.strips_along == "y" if panel.strips else abs(math.sin(math.radians(panel.grain))) > 0.5
+
+
+def _strip_cut(number: int, strip: Strip, outer: float) -> StripCut:
+    count, end, cuts = len(strip.segments), 0.0, []
+    for place, each in enumerate(strip.segments):
+        outside = (place == 0) + (place == count - 1)
+        end += each.length
+        cuts.append(SegmentCut(each.wood, each.length, each.length + LENGTH / 2 * outside + BUTT * (2 - outside), end))
+    wide = strip.width + outer
+    return StripCut(number, strip.width, wide, wide + EDGE, tuple(cuts))
 
 
 def _stages(strips: tuple[StripCut, ...]) -> list[Stage]:

@@ -215,7 +215,8 @@ def _block(block: Block) -> str:
         image = f'<img alt="{said}" {size} src="data:image/jpeg;base64,{data}">'
         return f"<figure>{image}<figcaption>{said}</figcaption></figure>"
     if isinstance(block, Drawn):
-        return f"<figure>{_svg(block.picture, MAP_PIXELS)}<figcaption>{escape(block.caption)}</figcaption></figure>"
+        said = f"<figcaption>{escape(block.caption)}</figcaption>" if block.caption else ""
+        return f"<figure>{_svg(block.picture, MAP_PIXELS)}{said}</figure>"
     return _piece(block)
 
 
@@ -283,6 +284,7 @@ def _path(points: Array, closed: bool) -> str:
 def _label(label: Label, x: float, y: float) -> str:
     size = label.size * MM_ON_PAPER
     half = max(0.31 * size * len(label.text) + 0.3 * size, 0.8 * size)
+    anchor = "start" if label.left else "middle"
     plate = (
         f'<rect x="{x - half:.1f}" y="{y - 0.7 * size:.1f}" width="{2 * half:.1f}" height="{1.4 * size:.1f}" '
         f'rx="{0.7 * size:.1f}" fill="#fff" stroke="{INK}"/>'
@@ -291,5 +293,5 @@ def _label(label: Label, x: float, y: float) -> str:
     )
     return (
         f'{plate}<text x="{x:.1f}" y="{y + 0.36 * size:.1f}" font-size="{size:.1f}" font-weight="700" '
-        f'text-anchor="middle" font-family="system-ui, sans-serif" fill="{INK}">{escape(label.text)}</text>'
+        f'text-anchor="{anchor}" font-family="system-ui, sans-serif" fill="{INK}">{escape(label.text)}</text>'
     )
