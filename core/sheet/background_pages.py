@@ -35,18 +35,14 @@ def background_pages(plan: Plan, units: Units) -> Iterator[Block]:
     yield Lines(
         (
             f"Strip 1 lies at the {glued.zero_edge} of the panel, the zero edge; the segments of a strip are listed "
-            "from "
-            f"the {begins}. Sizes: each strip is {length_text(LENGTH, units, 0)} longer than the panel, half of it at "
-            "each "
-            f"end; each end that is glued to another has {length_text(BUTT, units, 1)} to be cut square. Rip it "
-            f"{length_text(EDGE, units, 1)} wider than it is planed. The first and the last strip are "
+            f"from the {begins}. Sizes: each strip is {length_text(LENGTH, units, 0)} longer than the panel, half of "
+            f"it at each end; each end that is glued to another has {length_text(BUTT, units, 1)} to be cut square. "
+            f"Rip it {length_text(EDGE, units, 1)} wider than it is planed. The first and the last strip are "
             f"{length_text(OUTER, units, 1)} wider on their outer edge, so that there is something to cut off.",
             f"All of them are {length_text(THICKNESS, units, 1)} thicker than the panel: "
-            f"{length_text(glued.thickness, units, 1)}. Plane to that while the wood is one long leaf. Plane the edges "
-            "only "
-            "when a strip is glued end to end and whole; a joint of end grain is weak until the strip lies between "
-            "others, "
-            "so plane those strips by hand on a straight board, and lift them by both ends.",
+            f"{length_text(glued.thickness, units, 1)}. Plane to that while the wood is one long leaf. Plane the "
+            "edges only when a strip is glued end to end and whole; a joint of end grain is weak until the strip "
+            "lies between others, so plane those strips by hand on a straight board, and lift them by both ends.",
         )
     )
     yield _strip_table(glued, units)
@@ -98,27 +94,24 @@ def zero_pages(plan: Plan, units: Units) -> Iterator[Block]:
         places = " and ".join(f"({length_text(x, units)}, {length_text(y, units)})" for x, y in zero.pins)
         lines.append(
             f"☐ Pins: with the raw panel clamped in its place, drill {size} holes through panel and board below, at "
-            f"{places}, "
-            "and put a pin into each. They lie in what is trimmed off. Turned the wrong way round the panel does not "
-            "go on."
+            f"{places}, and put a pin into each. They lie in what is trimmed off. Turned the wrong way round the "
+            "panel does not go on."
         )
         if zero.slot:
             lines.append(
                 f"☐ Hole 2 is a slot: widen it in the panel by {length_text(zero.slot, units, 1)} to both sides, "
-                "straight "
-                "towards hole 1 and away from it. The panel slides on that pin as it moves with the air, and cannot "
-                "turn."
+                "straight towards hole 1 and away from it. The panel slides on that pin as it moves with the air, "
+                "and cannot turn."
             )
         else:
             lines.append(
-                "Both holes lie along the grain, in which wood hardly moves: they go on fitting while the panel swells "
-                "and "
-                "shrinks across it."
+                "Both holes lie along the grain, in which wood hardly moves: they go on fitting while the panel "
+                "swells and shrinks across it."
             )
         lines.append(
             "To find zero again: wipe panel and board clean, put the panel back on its pins, raw face up, and clamp "
-            "it. Zero "
-            "is where it was. If the machine was switched off, bring it to zero at pin 1, whose place you know."
+            "it. Zero is where it was. If the machine was switched off, bring it to zero at pin 1, whose place you "
+            "know."
         )
     else:
         lines.append(
@@ -133,8 +126,7 @@ def zero_pages(plan: Plan, units: Units) -> Iterator[Block]:
         lines.append(
             f"From a dry season to a damp one the panel gets up to {length_text(max(moves.frame_room), units, 1)} "
             f"{'higher' if up else 'wider'}: keep it in one room from the first pocket to the last, and do not let "
-            "months "
-            "pass between batches."
+            "months pass between batches."
         )
     yield Lines(tuple(lines))
 
@@ -144,8 +136,8 @@ def _depth_lines(plan: Plan, units: Units) -> Iterator[str]:
     if zero.depth_place:
         yield (
             f"☐ Depth spot: mark a cross on the raw face at {xy(zero.depth_place)}. Touch the cutter off there before "
-            "each "
-            "batch: that is depth 0. No pocket comes near it. Do not plane or sand there before the last batch is in."
+            "each batch: that is depth 0. No pocket comes near it. Do not plane or sand there before the last batch "
+            "is in."
         )
     else:
         yield (

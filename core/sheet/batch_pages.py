@@ -31,9 +31,8 @@ def batch_pages(plan: Plan, batch: BatchWork, units: Units) -> Iterator[Block]:
     yield Lines(
         (
             f"Cut the pockets along {batch.file}-pockets and the inserts along {batch.file}-inserts (SVG or DXF), "
-            "which lie "
-            "in the folder of this sheet; by hand, along templates.pdf printed at 100 %. Depths count from the raw "
-            "face.",
+            "which lie in the folder of this sheet; by hand, along templates.pdf printed at 100 %. Depths count from "
+            "the raw face.",
         )
     )
     yield from (_row(plan, piece, units) for piece in batch.pieces)
@@ -44,8 +43,9 @@ def _first(plan: Plan, batch: BatchWork) -> Iterator[str]:
     place = "Panel on its pins" if zero.pins else "Panel against its stops"
     depth = "depth touched off at the depth spot" if zero.depth_place else "depth touched off at a raw edge"
     if batch.level_first:
-        level = numbers_text(batch.level_first)
-        yield f"☐ Level first: what stands proud of {level} comes down to the raw face."
+        before = [piece.number for piece in plan.batches[batch.number - 2].pieces]
+        level = numbers_text([number for number in batch.level_first if number in before])
+        yield f"☐ Level first: what stands proud of {level or 'earlier inserts'} comes down to the raw face."
         yield f"☐ Zero anew: {place[:1].lower()}{place[1:]}, {depth} (see “{ZERO}”)."
     else:
         drilled = "pins drilled, panel on them" if zero.pins else place[:1].lower() + place[1:]
@@ -105,14 +105,12 @@ def _strip_lines(work: PieceWork, units: Units) -> Iterator[str]:
     assert strip is not None
     yield (
         f"Strip {length_text(strip.width, units)} thick, {length_text(strip.height, units)} high, grain along it; the "
-        "groove "
-        f"is {length_text(strip.length, units, 0)} long: cut {length_text(strip.cut_length, units, 0)}"
+        f"groove is {length_text(strip.length, units, 0)} long: cut {length_text(strip.cut_length, units, 0)}"
     )
     if strip.bend > strip.least_bend and math.isfinite(strip.bend):
         yield (
             f"It bends in dry and cold, without steam or water: to a radius of {length_text(strip.bend, units, 0)} at "
-            "the "
-            f"tightest, and may go down to {length_text(strip.least_bend, units, 0)}"
+            f"the tightest, and may go down to {length_text(strip.least_bend, units, 0)}"
         )
     yield from (f"Strip: {words}" for words in strip.hides)
 

@@ -27,10 +27,10 @@ MOST_PLACES = 3
 _OF_THE_DESIGN = ("corners-rounded", "low-contrast", "many-thicknesses")
 """Findings that say how the panel will look, or what could be changed before: at the bench there is nothing to do."""
 _AT_BENCH = {
-    "movement": "movement: its grain crosses the background's. Use dry wood, and finish both faces alike",
+    "movement": "movement: its grain crosses the background's. Use dry wood, finish both faces",
     "moisture-play": "moisture: damp air swells it by more than its play. Cut pocket and insert on one day",
-    "dust-stain": "dust: a dark wood beside it stains its pores. Seal it thinly, scrape rather than sand",
-    "colour-bleed": "colour: a strong wood stains a pale one here. Seal the pale one, scrape rather than sand",
+    "dust-stain": "dust: a dark wood beside it stains its pores. Seal it thinly; scrape, do not sand",
+    "colour-bleed": "colour: a strong wood can stain a pale one. Seal the pale one; scrape, do not sand",
 }
 """What to do at the bench about findings on a piece that tell of measures; they speak of the whole panel at length."""
 _TAPE = "hold it with tape or on a carrier board"
@@ -54,7 +54,7 @@ def in_words(group: Group) -> str:
     worst = group.worst
     if worst.piece is not None and worst.code in _AT_BENCH:
         return _AT_BENCH[worst.code]
-    return f"{worst.code.replace('-', ' ')}: {group.text}. {worst.remedy}"
+    return f"{worst.code.replace('-', ' ')}: {group.text}. {worst.remedy}."
 
 
 # --- What no finding speaks of --------------------------------------------------------------------------------------
@@ -81,11 +81,9 @@ def _leaning(placed: PlacedPiece) -> list[str]:
         return []
     return [
         f"leaning walls, {taper:g}° on each side: the pocket is wider at the face than at its floor, so cut it with a "
-        "cutter "
-        f"that leans by {taper:g}° a side and has the size above at its tip",
+        f"cutter that leans by {taper:g}° a side and has the size above at its tip",
         f"saw its insert face down, from the mirrored drawing, the saw or cutter tilted by {taper:g}° so that the "
-        "upper "
-        "side, the back, comes out smaller; press it home from above until it wedges",
+        "upper side, the back, comes out smaller; press it home from above until it wedges",
     ]
 
 
@@ -97,8 +95,7 @@ def _islands(placed: PlacedPiece) -> list[str]:
             at = ((left + right) / 2, (bottom + top) / 2)
             words.append(
                 f"an island of {right - left:.1f} × {top - bottom:.1f} mm stays standing in its pocket at {xy(at)}: "
-                "cut round "
-                "it. Cut the hole for it in the insert before the outline"
+                "cut round it. Cut the hole for it in the insert before the outline"
             )
     return words
 
@@ -116,8 +113,7 @@ def _margin(stack: Stack, placed: PlacedPiece) -> list[str]:
     if wall < stack.design.workshop.min_wall:
         return [
             f"it runs into what is trimmed off, and leaves only {wall:.1f} mm of wood at the raw edge: clamp a "
-            "straight "
-            "strip against the edge while you cut and glue"
+            "straight strip against the edge while you cut and glue"
         ]
     return [f"it runs into what is trimmed off; {wall:.1f} mm of wood stays at the raw edge until then"]
 
@@ -149,8 +145,7 @@ def thin_points(stack: Stack, number: Mapping[int, int]) -> dict[int, list[str]]
         else:
             words = (
                 f"its pocket leaves a thin point of {number[other]} {stack.pieces[other].piece.id} at {where}: cut "
-                "there in "
-                "shallow passes, from the point towards the wide part"
+                "there in shallow passes, from the point towards the wide part"
             )
         said.setdefault(by, []).append(words)
     return said

@@ -23,21 +23,18 @@ def end_pages(plan: Plan, units: Units) -> Iterator[Block]:
     if panel.face_trim:
         lines.append(
             f"☐ Face: take {length_text(panel.face_trim, units)} off the whole face, in light passes. At thin points "
-            "work "
-            "from the point towards the wide part of its piece, never out over the point."
+            "work from the point towards the wide part of its piece, never out over the point."
         )
         lines += _left_lines(plan, units)
     if any(panel.edge_trim):
         lines.append(
             f"☐ Edges: take off left {left}, right {right}, bottom {bottom}, top {top}, measured from the raw edges. "
-            "Saw with "
-            "the face up and masking tape over the line, so that inserts at the edge do not chip."
+            "Saw with the face up and masking tape over the line, so that inserts at the edge do not chip."
             + (" The pin holes go with them." if plan.zero.pins else "")
         )
     lines.append(
-        "☐ Finish: clear all dust out of the pores, then put it on face, back and edges alike, as its label says. Try "
-        "it "
-        "on an offcut with the same woods first."
+        "☐ Finish: clear all dust out of the pores, then put it on face, back and edges alike, as its label says. "
+        "Try it on an offcut with the same woods first."
     )
     yield Lines(tuple(lines))
     yield from _watch(plan)
@@ -68,7 +65,7 @@ def _left_lines(plan: Plan, units: Units) -> Iterator[str]:
                 if as_thin and not under
                 else ""
             )
-            what = "the thinnest insert" if not under else "the thinnest over another insert"
+            what = "the thinnest insert" if not under else "the thinnest that lies over another"
             yield (
                 f"For your information: {what} after this trim is {piece}, {length_text(slack.left, units)} thick at "
                 f"{xy(slack.at)}{under}{too}. Take off no more than planned."
@@ -107,22 +104,17 @@ def _frame(plan: Plan, units: Units) -> Iterator[Block]:
         (0.12, 0.16, 0.24, 0.26, 0.22),
     )
     ledge = size_text((LEDGE, ledge_width(plan.stack.design)), units)
-    room = panel_movement(plan.stack)
-    moves = (
-        "" if room is None else f" (it moves by up to {length_text(max(room.frame_room), units, 1)} across its grain)"
-    )
+    room, gap = panel_movement(plan.stack), length_text(frame.reveal, units, 1)
+    moves = "" if room is None else f" The panel moves by up to {length_text(max(room.frame_room), units, 1)} in it."
     yield Lines(
         (
-            "Measure the trimmed panel before you cut the frame, and change these lengths by what it differs. The cut "
-            "list "
-            f"has them {length_text(MITRE, units, 0)} longer: mitre both ends at 45° to the lengths given here.",
+            "Measure the trimmed panel before you cut the frame, and change these lengths by what it differs. They "
+            f"are laid out {length_text(MITRE, units, 0)} longer on their board: mitre both ends at 45° to the "
+            "lengths given here.",
             f"The ledge, {ledge}, height × width, is glued to the inside of each side, flush with its back; its ends "
-            "are "
-            "mitred too. The panel lies on it.",
-            f"Leave a gap of {length_text(frame.reveal, units, 1)} all round between panel and frame{moves}. Do not "
-            "glue the "
-            "panel in: hold it on the ledge from behind, with a screw in the middle of each side through a hole that "
-            "is "
-            "wider than the screw.",
+            "are mitred too. The panel lies on it.",
+            f"Leave a gap of {gap} all round between panel and frame.{moves} Do not glue or screw the panel fast: "
+            "hold it down on the ledge from behind, with small blocks that are screwed to the frame and reach over "
+            "the panel's back.",
         )
     )

@@ -115,14 +115,14 @@ def _stages(strips: tuple[StripCut, ...]) -> list[Stage]:
     stages += [Stage(f"Glue strips {g[0].number} to {g[-1].number} edge to edge") for g in groups if len(g) > 1]
     while len(groups) > 1:
         pairs = [groups[k : k + 2] for k in range(0, len(groups), 2)]
-        names = [f"{pair[0][0].number}–{pair[0][-1].number} and {_span(pair[1])}" for pair in pairs if len(pair) == 2]
-        stages.append(Stage(f"Flatten the parts and measure them again; then glue {'; '.join(names)}"))
+        names = [f"{_span(pair[0])} to {_span(pair[1])}" for pair in pairs if len(pair) == 2]
+        stages.append(Stage(f"Flatten the parts and measure them again; then glue {', and '.join(names)}"))
         groups = [sum(pair, ()) for pair in pairs]
     return stages
 
 
 def _span(group: tuple[StripCut, ...]) -> str:
-    return str(group[0].number) if len(group) == 1 else f"{group[0].number}–{group[-1].number}"
+    return f"strip {group[0].number}" if len(group) == 1 else f"strips {group[0].number}–{group[-1].number}"
 
 
 def numbers_text(numbers: Sequence[int]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..measures.cautions import BENCH, woods_used
+from ..woods.species import CHECK, NO_REPORT, Species
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
 from .buying import items
 from .glue_up import numbers_text
@@ -24,8 +25,7 @@ def order_pages(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block
     yield Lines(
         (
             "Start at the top and tick as you go. The pages of this sheet come in the same order; the last column "
-            "names "
-            "them as they are named at the top of each page.",
+            "names them as they are named at the top of each page.",
         )
     )
     jobs = [(f"☐ {number}", what, where) for number, (what, where) in enumerate(_jobs(plan, layout, units), 1)]
@@ -33,16 +33,34 @@ def order_pages(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block
     if plan.batches:
         yield Heading("In every batch, in this order")
         yield Lines(tuple(_in_a_batch(plan)))
-    yield from _safety(plan)
-    yield from _wrong(plan, units)
     yield from _reading(plan, units)
+    yield from _wrong(plan, units)
+    yield from _safety(plan)
 
 
 def _safety(plan: Plan) -> Iterator[Block]:
     yield Heading("Safety")
-    woods = [f"{used.name}: {used.species.cautions}." for used in woods_used(plan.stack) if used.species.cautions]
-    told = "Woods of this panel, and what they can do to you; “from memory” stands where no table says it."
-    yield Lines((*BENCH, " ".join((told, *woods))))
+    yield Lines(BENCH)
+    used = [each for each in woods_used(plan.stack) if each.species.cautions]
+    if used:
+        rows = tuple((each.name, *_cautions(each.species)) for each in used)
+        yield Table(("wood", "its dust", "on the skin", "before you buy or ship it"), rows, (0.2, 0.3, 0.24, 0.26))
+        if any("*" in cell for row in rows for cell in row):
+            yield Lines(("* from memory: no table that was read says it.",))
+
+
+def _cautions(species: Species) -> tuple[str, str, str]:
+    """What a wood does to lungs and eyes, to the skin, and to whoever trades in it."""
+
+    def said(name: str, words: str) -> str:
+        return f"{words} *" if name in species.recalled else words
+
+    known = {name: getattr(species, f"{name}_cautions") not in ("", NO_REPORT) for name in ("dust", "skin")}
+    return (
+        said("dust", species.dust_cautions) if known["dust"] else "harms the lungs, as every wood's does",
+        said("skin", species.skin_cautions) if known["skin"] else "–",
+        said("trade", "trade may be restricted: ask") if species.trade == CHECK else "–",
+    )
 
 
 def _jobs(plan: Plan, layout: StockLayout, units: Units) -> Iterator[tuple[str, str]]:
@@ -53,9 +71,8 @@ def _jobs(plan: Plan, layout: StockLayout, units: Units) -> Iterator[tuple[str, 
         yield "Buy the wood that is missing. Let all wood lie in the shop until its weight is steady", BUYING
     yield (
         (
-            "Saw the boards: crosscut the lengths, resaw them into leaves, plane each leaf whole, then saw it into "
-            "strips "
-            "and blanks. Write its number on each part as it comes off the saw"
+            "Saw the boards, bought and in stock: crosscut the lengths, resaw them into leaves, plane each leaf "
+            "whole, then saw it into strips and blanks. Write its number on each part as it comes off the saw"
         ),
         where,
     )
@@ -108,8 +125,7 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
     yield "4. Dry fit each insert. It goes in by hand; what binds is eased with a file or sandpaper, never hammered."
     yield (
         "5. Glue: put glue on floor and walls, press each insert down until it sits on its floor, clamp them all "
-        "through "
-        "a flat caul with paper under it. Leave them for the clamp time on the glue's label."
+        "through a flat caul with paper under it. Leave them for the clamp time on the glue's label."
     )
     yield (
         "6. Level: bring the inserts that stand proud down to the raw face"
@@ -146,18 +162,15 @@ def _wrong(plan: Plan, units: Units) -> Iterator[Block]:
         (
             "an insert broke in its pocket",
             "Nothing lost: glue it back and clamp it for the whole clamp time; cut later pockets in shallow passes "
-            "there. "
-            "A part lost: tell it first. The sheet then offers a deeper pocket for a new insert, or a patch that is "
-            "cut "
-            "last.",
+            "there. A part lost: tell it first. The sheet then offers a deeper pocket for a new insert, or a patch "
+            "that is cut last.",
         ),
         (
             "a pocket is too deep",
-            f"Do not fill it. Make the insert as thick as the measured depth plus {length_text(shop.proud, units)}. "
-            "Less "
-            f"than {length_text(shop.min_floor, units)} of floor left: tell it first.",
+            f"Do not fill it. Make the insert as thick as the measured depth plus what it stands proud. "
+            f"Less than {length_text(shop.min_floor, units)} of floor left: tell it first.",
         ),
-        ("a pocket is not deep enough", "Still empty: put the panel on its pins, touch off anew, cut it again."),
+        ("a pocket is not deep enough", "Still empty: put the panel back in its place, touch off anew, cut it again."),
         (
             "an insert does not go in",
             "Look for dust and burrs, then ease its edge by hand where it binds. It was right yesterday: its wood has "
@@ -166,8 +179,7 @@ def _wrong(plan: Plan, units: Units) -> Iterator[Block]:
         (
             "there is a gap",
             "Not glued yet: saw the insert anew. Glued: leave it where a later pocket or the trimmed edge takes it "
-            "(see "
-            "the maps). Else fill it with a sliver of the same wood, grain along it, and tell it.",
+            "(see the maps). Else fill it with a sliver of the same wood, grain along it, and tell it.",
         ),
         ("a cut in the wrong place", "Cut nothing more near it. Tell it: later pieces may cover it."),
     )
@@ -180,7 +192,7 @@ def _spares(plan: Plan, units: Units) -> str:
     if not spares:
         return "There are no spare blanks."
     each = "; ".join(
-        f"{one.wood} {size_text((one.length, one.width), units)}, {length_text(one.thickness, units)} thick"
+        f"{one.wood} {size_text((one.length, one.width, one.thickness), 'inch' if units == 'inch' else 'mm')}"
         + (f" ({one.glued} leaves)" if one.glued > 1 else "")
         for one in spares
     )
@@ -209,16 +221,12 @@ def _reading(plan: Plan, units: Units) -> Iterator[Block]:
             "marked MIRRORED shows an insert from its back: that blank lies face down.",
             "Places (x, y) are in millimetres from zero: x to the right along the lower edge, y up along the left edge "
             "of the raw panel. Angles turn from x counter-clockwise: 0° points right, 90° up.",
-            "Depth is measured down from the raw face. "
-            f"Proud: an insert is thicker than its pocket is deep, as a rule by {length_text(shop.proud, units)}, and "
-            "is "
-            f"brought level after it is glued in. The face trim, {length_text(panel.face_trim, units)}, is last of "
-            "all.",
+            "Depth is measured down from the raw face. Proud: an insert is thicker than its pocket is deep, as a "
+            f"rule by {length_text(shop.proud, units)}, and is brought level after it is glued in. The face trim, "
+            f"{length_text(panel.face_trim, units)}, is last of all.",
             "Play is in the lines already, so cut exactly along them. Corners that a round cutter cannot reach are "
-            "round "
-            "in pocket and insert alike: leave them so.",
+            "round in pocket and insert alike: leave them so.",
             f"Numbers are those of the order of gluing; 24.1 and 24.2 would be two parts of one piece 24.{inches} "
-            "Lines "
-            "under Watch are always in millimetres.",
+            "Lines under Watch are always in millimetres.",
         )
     )

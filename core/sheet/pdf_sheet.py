@@ -28,7 +28,8 @@ DRAWING = 42.0
 """Width of a piece's drawing, mm."""
 BOXES = 25.0
 """Width of the column of boxes, mm."""
-BOX = 4.0
+BOX, PITCH = 4.0, 5.8
+"""A box, and from one to the next, mm."""
 MAP_SHARE = 0.46
 """A map takes at most so much of the page's height."""
 SMALLER = (0.4, 0.34, 0.28, 0.25)
@@ -255,7 +256,7 @@ class _Flow:
         head = self._paragraph(row.head, middle - 8, NORMAL + 1, SANS_BOLD)
         texts = [self._paragraph(line, middle, SMALL, SANS) for line in row.lines]
         texts += [self._paragraph(f"Watch: {line}", middle, SMALL, SANS) for line in row.watch]
-        height = max(head[1] + 1 + sum(high + 0.3 for _, high in texts), 6.3 * len(STEPS), 24.0) + 3
+        height = max(head[1] + 1 + sum(high + 0.3 for _, high in texts), PITCH * len(STEPS)) + 3
         height += 3.0 if "MIRRORED" in row.caption else 0.0  # its words take two lines
         self._need(height)
         top = self.y
@@ -294,7 +295,7 @@ class _Flow:
     def _boxes(self, top: float) -> None:
         x = self.width - SIDE - BOXES + 2
         for place, words in enumerate(STEPS.values()):
-            y = top + place * 6.2
+            y = top + place * PITCH
             self.canvas.setStrokeColor(HexColor(INK))
             self.canvas.setLineWidth(0.8)
             self.canvas.rect(x * mm, (self.height - y - BOX) * mm, BOX * mm, BOX * mm)

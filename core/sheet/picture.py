@@ -129,8 +129,8 @@ def zero_picture(plan: Plan) -> Picture:
         area(stack.box, 0, stroke=INK, width=0.9),
         area(stack.finished_box, 0, stroke=GREY, width=0.5),
         Strokes((np.array([[0, 9], [0, 0], [9, 0]]) * one,), INK, 2.0),
-        Label((12 * one, 16 * one), "zero 0, 0", 2.8, plate=True),
         Strokes((np.array([[0.0, 0.0], [12 * one, 16 * one]]),), INK, 0.4),
+        Label((12 * one, 16 * one), "zero 0, 0", 2.8, plate=True),
         *_axes(one),
     ]
     for number, (x, y) in enumerate(zero.pins, 1):

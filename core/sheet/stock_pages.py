@@ -77,15 +77,11 @@ def sawing_lines(plan: Plan, units: Units) -> Iterator[str]:
     kerf, least = plan.stack.design.workshop.saw_kerf, plan.stack.design.workshop.min_planing_length
     yield (
         f"Joint one edge ({length_text(JOINTED, units, 1)} for that, drawn at the bottom), square the left end, and "
-        "crosscut "
-        "the board at the thick lines. Resaw each length into its leaves, "
-        f"{length_text(PLANING, units, 1)} thicker than they are planed, with {length_text(kerf, units, 1)} for each "
-        "saw cut. "
-        "Plane each leaf whole, and only then saw it along the thin lines: each cut goes straight through what is "
-        "left. "
-        "Grain runs along the board; no part is turned. Rows below each other in a drawing are the leaves of one "
-        "length, from "
-        "the board's face down. Grey is left over: keep it until the panel is done."
+        f"crosscut the board at the thick lines. Resaw each length into its leaves, {length_text(PLANING, units, 1)} "
+        f"thicker than they are planed, with {length_text(kerf, units, 1)} for each saw cut. Plane each leaf whole, "
+        "and only then saw it along the thin lines: each cut goes straight through what is left. Grain runs along "
+        "the board; no part is turned. Rows below each other in a drawing are the leaves of one length, from the "
+        "board's face down. Grey is left over: keep it until the panel is done."
     )
     planing = (
         f"No length is shorter than {length_text(least, units, 0)}, which is the least that goes through your planer."

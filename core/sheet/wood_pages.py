@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 from .blocks import HALF, Block, Heading, Lines, Table
 from .boards_to_buy import KNOTS, Bought
-from .lengths import Units, length_text, size_text
+from .lengths import ROUNDING, Units, length_text, size_text
 from .plan import Plan
-from .stock import JOINTED, PLANING, SQUARED, leaves_from
+from .stock import JOINTED, PLANING, SQUARED
+from .stock_layout import SawnBoard
 from .stock_pages import board_blocks, sawing_lines
 from .titles import BUYING
 
@@ -22,21 +24,18 @@ def buying_pages(plan: Plan, bought: tuple[Bought, ...], units: Units) -> Iterat
     yield Heading(BUYING, page=True, joins=HALF)
     yield Lines(
         (
-            "Each board is as large as the parts laid out on it below take: with "
-            f"{length_text(kerf, units, 1)} for each saw cut, {length_text(PLANING, units, 1)} for planing each leaf, "
-            f"{length_text(JOINTED, units, 1)} to joint one edge and {length_text(SQUARED, units, 1)} to square one "
-            "end; and "
-            f"{KNOTS:.0%} longer for knots and splits. No other waste is in it: buy clear wood, or more. One spare for "
-            "each "
-            "wood of the inserts is counted in. "
+            f"Each board is as large as the parts laid out on it below take: with {length_text(kerf, units, 1)} for "
+            f"each saw cut, {length_text(PLANING, units, 1)} for planing each leaf, {length_text(JOINTED, units, 1)} "
+            f"to joint one edge and {length_text(SQUARED, units, 1)} to square one end; and {KNOTS:.0%} longer for "
+            "knots and splits. No other waste is in it: buy clear wood, or more. One spare for each wood of the "
+            "inserts is counted in. "
             + (
                 "What your boards in stock give is taken off."
                 if stock
                 else "The design lists no boards in stock, so nothing is taken off."
             ),
             "Thickness is that in which yards sell rough wood; board feet are of that thickness. A thicker board, or "
-            "one "
-            "longer or wider, does as well, if its grain runs along its length.",
+            "one longer or wider, does as well, if its grain runs along its length.",
         )
     )
     rows = []
@@ -45,8 +44,8 @@ def buying_pages(plan: Plan, bought: tuple[Bought, ...], units: Units) -> Iterat
             board = sawn.board
             feet = f"{wood.board_feet:.2f}" if place == 0 else ""
             size = size_text((board.length, board.width), units, 0)
-            rows.append((wood.wood, f"{size} × {_rough(board.thickness, units)}", _leaves(plan, wood, place), feet))
-    header = ("wood", "buy at least: length × width × thickness", "leaves it is resawn into", "board feet")
+            rows.append((wood.wood, f"{size} × {_rough(board.thickness, units)}", _leaves(sawn), feet))
+    header = ("wood", "buy at least: length × width × thickness", "leaves, and what they are planed to", "board feet")
     yield Table(header, tuple(rows), (0.17, 0.4, 0.31, 0.12))
     yield Heading("How the boards to buy are sawn")
     yield Lines(tuple(sawing_lines(plan, units)))
@@ -61,13 +60,7 @@ def _rough(thickness: float, units: Units) -> str:
     return length_text(thickness, units, 0 if units == "both" else 1)
 
 
-def _leaves(plan: Plan, wood: Bought, place: int) -> str:
-    """Such as ``2 of 8.50, 1 of 5.50 mm``, and how many of the thinnest it could give."""
-    counts: dict[float, int] = {}
-    for billet in wood.boards[place].billets:
-        for leaf in billet.leaves:
-            counts[leaf.thickness] = counts.get(leaf.thickness, 0) + 1
-    each = ", ".join(f"{count} of {thickness + 1e-9:.2f}" for thickness, count in sorted(counts.items(), reverse=True))
-    kerf, board = plan.stack.design.workshop.saw_kerf, wood.boards[place].board
-    most = max(leaves_from(board.thickness, thickness, kerf) for thickness in counts)
-    return f"{each} mm; {most} at most from one length"
+def _leaves(sawn: SawnBoard) -> str:
+    """Such as ``2 of 8.50, 1 of 5.50 mm``."""
+    counts = Counter(leaf.thickness for billet in sawn.billets for leaf in billet.leaves)
+    return ", ".join(f"{counts[each]} of {each + ROUNDING:.2f}" for each in sorted(counts, reverse=True)) + " mm"

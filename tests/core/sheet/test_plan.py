@@ -136,7 +136,7 @@ def test_strips_are_cut_with_their_allowances_and_glued_up_in_stages() -> None:
     words = [stage.what for stage in glued.stages]
     assert "strips 1 end to end" in words[0]
     assert [word.partition(" edge")[0] for word in words[1:3]] == ["Glue strips 1 to 5", "Glue strips 6 to 9"]
-    assert "1–5 and 6–9" in words[3]
+    assert "then glue strips 1–5 to strips 6–9" in words[3]
     assert glued.zero_edge == "left edge"
 
 

@@ -168,6 +168,7 @@ def test_every_batch_says_how_zero_is_found_again(plan, blocks) -> None:
     assert len(said) == len(plan.batches)
     assert "pins drilled, panel on them, raw face up, zero set, depth touched off at the depth spot" in said[0]
     assert all("panel on its pins, depth touched off at the depth spot" in words for words in said[1:])
+    assert "what stands proud of 20–30 comes down" in said[2]  # those of batch 1 are level since batch 2
 
 
 def test_no_word_of_a_program_stands_on_the_sheet(blocks) -> None:
