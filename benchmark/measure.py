@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from core.cutter.fit import rounded_fit
+from core.cutter.rounding import rounded_fit
 from core.solids.panel_solids import Solid, build_solids
 from core.stack.stack import Stack, build_stack
 

@@ -29,7 +29,7 @@ class Kept(Generic[Result]):
             measure: takes the indices of subjects that are new, returns their results in that order.
         """
         keys = [tuple(map(_identity, subject)) for subject in subjects]
-        new = [i for i, key in enumerate(keys) if key not in self._results]
+        new = list({key: i for i, key in enumerate(keys) if key not in self._results}.values())
         if len(self._results) + len(new) > self._most:
             self._results = {key: self._results[key] for key in keys if key in self._results}
         if new:

@@ -202,10 +202,10 @@ class GRAINSTACK_OT_take_over(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_show_view(bpy.types.Operator):
-    """Update the view: its frame and marks follow the design as it is now"""
+    """Aim the view at the design as it is now, and redraw its marks"""
 
     bl_idname = "grainstack.show_view"
-    bl_label = "Show View"
+    bl_label = "Refresh View"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod

@@ -203,7 +203,7 @@ class GRAINSTACK_PT_segments(BenchPanel, bpy.types.Panel):
 
 
 class GRAINSTACK_MT_pieces(bpy.types.Menu):
-    """What can be done with pieces, beside the list's own buttons."""
+    """More things to do with pieces."""
 
     bl_label = "Pieces"
 
@@ -300,7 +300,7 @@ class GRAINSTACK_PT_piece_cutting(PiecePanel, bpy.types.Panel):
 
 
 class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
-    """What all pieces take from the workshop."""
+    """Settings that apply to every piece unless you give it its own."""
 
     bl_label = "Workshop"
     bl_order = 7
@@ -319,7 +319,7 @@ class GRAINSTACK_PT_workshop(BenchPanel, bpy.types.Panel):
 
 
 class GRAINSTACK_PT_limits(BenchPanel, bpy.types.Panel):
-    """Limits beyond which findings warn."""
+    """Limits at which the findings warn."""
 
     bl_label = "Limits"
     bl_parent_id = "GRAINSTACK_PT_workshop"

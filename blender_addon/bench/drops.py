@@ -10,12 +10,12 @@ def _on_viewport(context: bpy.types.Context) -> bool:
 
 
 class GRAINSTACK_FH_design(bpy.types.FileHandler):
-    """Opens a design. Blender looks at a name's last ending only; other JSON the operator refuses, and says why."""
+    """Opens a design (.panel.json); any other JSON file is refused, with the reason."""
 
     bl_idname = "GRAINSTACK_FH_design"
     bl_label = "Grainstack Panel (.panel.json)"
     bl_import_operator = "grainstack.open_design"
-    bl_file_extensions = ".json"
+    bl_file_extensions = ".json"  # Blender looks at a name's last ending only
 
     @classmethod
     def poll_drop(cls, context: bpy.types.Context) -> bool:
@@ -23,7 +23,7 @@ class GRAINSTACK_FH_design(bpy.types.FileHandler):
 
 
 class GRAINSTACK_FH_pieces(bpy.types.FileHandler):
-    """Imports a drawing, where the scene holds a design that it can join; Blender asks where it knows other uses."""
+    """Adds a drawing to the open design. If Blender can use the file in another way too, it asks."""
 
     bl_idname = "GRAINSTACK_FH_pieces"
     bl_label = "Grainstack Pieces (.svg)"

@@ -182,7 +182,7 @@ def rename_piece(item: bpy.types.Object, name: str) -> None:
     piece_id(name, f'piece "{mark.id}"')
     others = [other for other in conversion.piece_objects(scene) if other != item]
     if name.lower() in {other.grainstack.id.lower() for other in others}:
-        raise UnusableInput("", f'piece "{mark.id}"', f'the id "{name}" is taken', "Choose another name")
+        raise UnusableInput("", f'piece "{mark.id}"', f'the name "{name}" is taken', "Choose another")
     before = mark.id
     wait_for(others, {before: name})
     for own in scene.objects:

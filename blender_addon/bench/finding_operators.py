@@ -48,14 +48,14 @@ class GRAINSTACK_OT_take_remedy(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_accept_finding(bpy.types.Operator):
-    """Count this finding without showing it, until it gets worse or more"""
+    """Hide this finding but keep counting it, until it gets worse or turns up in more places"""
 
     bl_idname = "grainstack.accept_finding"
     bl_label = "Accept Finding"
     bl_options = {"UNDO", "INTERNAL"}
 
     finding: StringProperty(name="Finding", description="The finding to accept", options={"HIDDEN", "SKIP_SAVE"})
-    why: StringProperty(name="Why", description="A word why it is good as it is", options={"SKIP_SAVE"})
+    why: StringProperty(name="Why", description="A short note on why you accept it", options={"SKIP_SAVE"})
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -70,7 +70,7 @@ class GRAINSTACK_OT_accept_finding(bpy.types.Operator):
             accept(scene, self.finding, self.why)
         except UnusableInput as error:
             return refuse(self, error)
-        self.report({"INFO"}, "Accepted. It comes back when it gets worse or more")
+        self.report({"INFO"}, "Accepted. It comes back if it gets worse or turns up in more places")
         return {"FINISHED"}
 
 
@@ -144,29 +144,29 @@ def _still_told(opened: OpenDesign, identity: str, told: str) -> Step:
     found = next((group for name, group in finding_items.identified(opened.findings) if name == identity), None)
     good = None if found is None else tried((opened.whole or opened).stack, finding_items.to_try(found))
     if good is not None and good.step is None and told:
-        problem = "tried on a copy of the design, this does not cure it, or brings something else"
+        problem = "tried on a copy of the design, this does not cure the finding or causes another one"
         raise UnusableInput("", "", problem, good.remedy)
     if not told or good is None or good.step is None or finding_items.step_text(good.step) != told:
         problem = "the design has changed since this was found"
-        raise UnusableInput("", "", problem, "Look at the findings again, and choose anew")
+        raise UnusableInput("", "", problem, "Look at the findings again, and choose one")
     return good.step
 
 
 def accept(scene: bpy.types.Scene, identity: str, why: str) -> None:
-    """Let the design accept a finding, with a word why, within a step of undo.
+    """Let the design accept a finding, with a note on why, within a step of undo.
 
     Raises:
-        UnusableInput: there is no such finding, it is an error, or no word is given.
+        UnusableInput: there is no such finding, it is an error, or there is no note.
     """
     told = (group for name, group in finding_items.identified(views.design_of(scene).findings) if name == identity)
     group = next(told, None)
     if group is None:
         problem = "the design has changed since this was found"
-        raise UnusableInput("", "", problem, "Look at the findings again, and choose anew")
+        raise UnusableInput("", "", problem, "Look at the findings again, and choose one")
     if group.level == "error":
-        raise UnusableInput("", "", "an error cannot be accepted", "Mend it: the panel cannot be made so")
+        raise UnusableInput("", "", "an error cannot be accepted", "Mend it: the panel cannot be made like this")
     if not why.strip():
-        raise UnusableInput("", "Why", "no word is given", "Write a word why it is good as it is")
+        raise UnusableInput("", "Why", "there is no note", "Write a short note on why you accept it")
     entries = accepting(group.findings, why.strip())
     fields.set_document(scene, with_entries(fields.head_value(scene.grainstack), entries))
     live.bring_up_to_date(scene)

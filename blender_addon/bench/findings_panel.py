@@ -34,7 +34,7 @@ class GRAINSTACK_UL_findings(bpy.types.UIList):
 
 
 class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
-    """What can go wrong, and what to do: always how much, and all of what is chosen."""
+    """What can go wrong and what to do about it. Click a finding for the details."""
 
     bl_label = "Findings"
     bl_order = 2
@@ -62,7 +62,7 @@ class GRAINSTACK_PT_findings(OpenedPanel, bpy.types.Panel):
         if index >= 0:
             _finding(layout, context, settings.findings[index])
         elif any(finding_items.listed(settings, context.active_object)):
-            layout.label(text="Click one to see its place")
+            layout.label(text="Click a finding to see its place")
         if settings.accepted:
             row = layout.row()
             row.label(text=f"{settings.accepted} accepted", translate=False)
@@ -87,7 +87,7 @@ def _nothing_shown(settings: bpy.types.PropertyGroup, active: bpy.types.Object |
         return {"text": "None about the active piece" if picked else "Select a piece to see those about it"}
     if not count["error"] and not count["warning"]:
         return {"text": "Nothing to mend", "icon": "CHECKMARK"}
-    return {"text": "Switch a level on to see more"}
+    return {"text": "Click the icons above to see more"}
 
 
 def _finding(layout: bpy.types.UILayout, context: bpy.types.Context, item: bpy.types.PropertyGroup) -> None:
@@ -107,7 +107,7 @@ def _finding(layout: bpy.types.UILayout, context: bpy.types.Context, item: bpy.t
 
 
 class GRAINSTACK_PT_marks_overlay(bpy.types.Panel):
-    """The switch of the marks among the viewport's other overlays."""
+    """Show or hide Grainstack's marks."""
 
     bl_space_type = "VIEW_3D"
     bl_region_type = "HEADER"

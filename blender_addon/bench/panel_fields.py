@@ -17,18 +17,18 @@ from . import fields
 from .piece_fields import PIECE_ANGLES, PIECE_LENGTHS
 
 DIRECTIONS = (
-    ("y", "Up", "The strips run up the panel and fill its width", 0),
-    ("x", "Across", "The strips run across the panel and fill its height", 1),
+    ("y", "Up", "The strips run up and down the panel and fill its width", 0),
+    ("x", "Across", "The strips run from left to right and fill the panel's height", 1),
 )
 SHOP_LENGTHS = {
     **PIECE_LENGTHS,
     "proud": ("Proud", "How far inserts stand above the raw face before they are trimmed"),
-    "cutter_length": ("Cutter Length", "How deep the cutter can cut; 0 for no limit"),
+    "cutter_length": ("Cutter Length", "How deep the cutter can cut; with 0 the depth is not checked"),
     "depth_error": (
         "Depth Error",
-        "How much deeper your pockets come out than you set them, as measured on the coupon; negative if shallower",
+        "How much deeper your pockets come out than set, as measured on the test-fit coupon; negative if shallower",
     ),
-    "board_width": ("Board Width", "Width of your boards; wider inserts are glued up from several leaves"),
+    "board_width": ("Board Width", "Width of your widest board; wider inserts are glued up from several leaves"),
     "min_floor": ("Minimum Floor", "Warn where less panel wood than this is left under a pocket"),
     "min_wall": ("Minimum Wall", "Warn where the wood between two pockets is thinner than this"),
     "min_neck": ("Minimum Neck", "Warn where an insert is narrower than this"),

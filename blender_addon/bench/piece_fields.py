@@ -25,11 +25,16 @@ PIECE_LENGTHS = {
     "pocket_depth": ("Pocket Depth", "How deep its pocket is cut below the raw face"),
     "insert_thickness": ("Insert Thickness", "How thick the wood is that its insert is sawn from"),
     "side_clearance": ("Side Clearance", "Gap left all round between insert and pocket wall"),
-    "strip_clearance": ("Strip Clearance", "Gap left on each side of the strip that fills a groove"),
-    "floor_gap": ("Floor Gap", "Room left under the insert, so that a tapered one wedges before it bottoms"),
+    "strip_clearance": (
+        "Strip Clearance",
+        "Gap left on each side of a groove strip, the thin strip that fills a groove",
+    ),
+    "floor_gap": ("Floor Gap", "Room left under the insert, so that a tapered one wedges before it touches the floor"),
     "cutter_diameter": ("Cutter Diameter", "Diameter of the cutter for its pocket, at the tip"),
     "corner_radius": ("Corner Radius", "Radius to which its corners are rounded, at least what the cutter leaves"),
 }
+ELSE = {"": "the workshop's is used", "insert_thickness": "it is the pocket depth plus Proud"}
+"""What holds for a piece without a value of its own."""
 PIECE_ANGLES = {"taper": ("Taper", "How far the walls lean from upright on each side, so that the insert tightens")}
 
 
@@ -160,7 +165,7 @@ def piece_fields() -> dict[str, Any]:
         ),
         "line_width": fields.scaled(
             "Line Width",
-            "Width of the groove, which a cutter of that diameter cuts in one pass",
+            "Width of the line. One as wide as the cutter is a groove, cut with the middle of the cutter on the line",
             fields.MM,
             lambda self: _line(self, "width"),
             lambda self, value: _set_line(self, "width", value) if value > 0 else None,
@@ -191,7 +196,7 @@ def _piece_number(key: str, label: str, tip: str, unit: float) -> Any:
 def _own(key: str, label: str) -> Any:
     return BoolProperty(
         name=f"Own {label}",
-        description=f"Give the piece a {label.lower()} of its own; otherwise the workshop's is used",
+        description=f"Give the piece its own {label.lower()}; otherwise {ELSE.get(key, ELSE[''])}",
         get=lambda self: has_own(self, key),
         set=lambda self, own: _keep_or_leave(self, key, own),
         options=set(),

@@ -32,7 +32,7 @@ SHAPE_ITEMS = (
     ("leaf", "Leaf", "A leaf, pointed at both ends", "CURVE_BEZCURVE", 0),
     ("disc", "Disc", "A circle", "CURVE_BEZCIRCLE", 1),
     ("rectangle", "Rectangle", "A rectangle with straight sides", "MESH_PLANE", 2),
-    ("line", "Groove", "A line as wide as its cutter, filled with a strip", "CURVE_PATH", 3),
+    ("line", "Groove", "A line as wide as its cutter, filled with a thin strip of wood", "CURVE_PATH", 3),
 )
 MOVES = (
     ("FIRST", "To Back", "Under all other pieces", 0),
@@ -233,7 +233,7 @@ class GRAINSTACK_OT_array_pieces(PieceOperator):
 
 
 class GRAINSTACK_OT_delete_pieces(PieceOperator):
-    """Delete the selected pieces; no other piece waits for them any more"""
+    """Delete the selected pieces, and take them out of the After lists of other pieces"""
 
     bl_idname = "grainstack.delete_pieces"
     bl_label = "Delete Pieces"
@@ -247,7 +247,7 @@ class GRAINSTACK_OT_delete_pieces(PieceOperator):
 
 
 class GRAINSTACK_OT_order_pieces(PieceOperator):
-    """Move the selected pieces in the order; a later piece cuts into those before it"""
+    """Move the selected pieces in the order; the pocket of a later piece cuts into earlier pieces that it overlaps"""
 
     bl_idname = "grainstack.order_pieces"
     bl_label = "Order Pieces"

@@ -61,14 +61,14 @@ def section_fields() -> dict[str, Any]:
     return {
         "section_position": fields.scaled(
             "Position",
-            "How far the section plane lies from the middle of the panel, towards the half that stays",
+            "How far the section plane lies from the middle of the panel, in the direction of the arrows",
             fields.MM,
             _get_position,
             _set_position,
         ),
         "section_angle": FloatProperty(
             name="Angle",
-            description="How far the section plane is turned; the half on its left side stays",
+            description="How far the section plane is turned; the half that the arrows point at stays",
             subtype="ANGLE",
             get=_get_angle,
             set=_set_angle,

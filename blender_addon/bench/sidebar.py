@@ -61,7 +61,7 @@ class GRAINSTACK_PT_design(SidebarPanel, bpy.types.Panel):
 
 
 class GRAINSTACK_PT_view(OpenedPanel, bpy.types.Panel):
-    """How to look at it."""
+    """How to look at the panel."""
 
     bl_label = "View"
     bl_order = 1

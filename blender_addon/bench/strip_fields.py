@@ -36,7 +36,7 @@ def _edit_strip(item: Any, change: Callable[..., dict[str, Any]], value: Any) ->
 
 
 CUTS = (
-    ("any", "Any", "Grainstack chooses by the name of the piece, the same each time", 0),
+    ("any", "Any", "Grainstack picks one, always the same for the same name", 0),
     ("flat", "Flat Sawn", "The rings lie flat in its face: arches and wide figure", 1),
     ("rift", "Rift Sawn", "The rings stand at about 45 degrees: even, straight lines", 2),
     ("quarter", "Quarter Sawn", "The rings stand upright: straight lines, and flecks in woods that have them", 3),
@@ -57,8 +57,8 @@ def sawn_fields(get: Callable[[Any, str], Any], put: Callable[[Any, str, Any], N
         ),
         "board": IntProperty(
             name="Board",
-            description="Number of the board that it is cut from; pieces of one wood with one number share it. "
-            "0 gives it a board of its own",
+            description="Number of the board that it is cut from. Pieces of the same wood with the same number come "
+            "from the same board; 0 gives it a board of its own",
             min=0,
             max=9999,
             get=lambda self: get(self, "board") or 0,
@@ -111,7 +111,7 @@ def strip_fields() -> dict[str, Any]:
         ),
         "wood": fields.wood_field(
             "Wood",
-            "The wood of this strip; choosing one makes it a single piece again",
+            "The wood of this strip; choosing one turns a strip of segments into a single board again",
             lambda self: _part(self).get("wood", ""),
             lambda self, value: _edit_strip(self, background_strips.strip_wood, value),
         ),
@@ -126,7 +126,9 @@ class StripItem(bpy.types.PropertyGroup):
     """One strip of the background."""
 
     segments: CollectionProperty(type=SegmentItem, options={"HIDDEN"})
-    active_segment: IntProperty(name="Segment", description="The segment that buttons work on", options={"HIDDEN"})
+    active_segment: IntProperty(
+        name="Segment", description="The segment that the buttons here change", options={"HIDDEN"}
+    )
 
 
 fields.annotate(SegmentItem, segment_fields, "segment_fields")

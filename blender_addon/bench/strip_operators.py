@@ -125,15 +125,15 @@ class GRAINSTACK_OT_remove_segment(StripOperator):
 
 
 class GRAINSTACK_OT_repeat_strips(StripOperator):
-    """Repeat a pattern of strips; all of them together keep the width that the pattern has now"""
+    """Repeat a group of strips. They get narrower, so that all copies together fit in the width of the group now"""
 
     bl_idname = "grainstack.repeat_strips"
     bl_label = "Repeat Strips"
 
     strip_count: IntProperty(
-        name="Strips", description="How many strips make up the pattern, from the active one on", default=2, min=1
+        name="Strips", description="How many strips make up the group, from the active one on", default=2, min=1
     )
-    times: IntProperty(name="Times", description="How often the pattern occurs afterwards", default=2, min=2, max=100)
+    times: IntProperty(name="Times", description="How many times the group occurs then", default=2, min=2, max=100)
 
     def work(self, panel: Panel, settings: Any) -> Panel:
         first = settings.active_strip
@@ -158,9 +158,9 @@ class GRAINSTACK_OT_swap_woods(StripOperator):
     def work(self, panel: Panel, settings: Any) -> Panel:
         woods = background_strips.woods_of(panel)
         if self.one not in woods and self.other not in woods:
-            raise UnusableInput("", "panel", "the background has neither of the two woods", "Name one that it has")
+            raise UnusableInput("", "panel", "the background has neither of the two woods", "Choose one that it has")
         if not self.one or not self.other:
-            raise UnusableInput("", "panel", "only one wood is named", "Name two")
+            raise UnusableInput("", "panel", "only one wood is chosen", "Choose two")
         return background_strips.swap_woods(panel, self.one, self.other)
 
 

@@ -84,8 +84,8 @@ class GRAINSTACK_OT_animate_assembly(bpy.types.Operator):
         subtype="TIME_ABSOLUTE",
     )  # fmt: skip
     hold: FloatProperty(
-        name="Hold", description="How long it rests spread before it moves, and assembled afterwards", default=1, min=0,
-        soft_max=10, max=60, subtype="TIME_ABSOLUTE",
+        name="Hold", description="How long it pauses at the start (spread) and at the end (assembled)", default=1,
+        min=0, soft_max=10, max=60, subtype="TIME_ABSOLUTE",
     )  # fmt: skip
 
     @classmethod

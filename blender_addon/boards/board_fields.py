@@ -157,7 +157,7 @@ def wood_fields() -> dict[str, Any]:
             lambda self, value: edit_wood(self, density=value or None), min=0,
         ),
     }  # fmt: skip
-    for key, label, when in (("cut", "Colour Cut", "just cut"), ("aged", "Colour Aged", "aged")):
+    for key, label, when in (("cut", "Fresh Colour", "freshly cut"), ("aged", "Aged Colour", "aged")):
         made[f"colour_{key}"] = _colour_field(key, label, when)
     for key, label in (("tangential", "Shrinkage Tangential"), ("radial", "Shrinkage Radial")):
         made[f"shrinkage_{key}"] = _shrinkage_field(key, label)
@@ -260,16 +260,19 @@ def piece_fields() -> dict[str, Any]:
         ),
         "own_board_at": BoolProperty(
             name="Choose Place on Board",
-            description="Choose where the piece lies on the board; otherwise its name decides",
+            description="Choose where the piece lies on the board; otherwise Grainstack picks a place, always the same "
+            "for the same name",
             get=lambda self: has_own(self, "board_at"), set=_set_own_place, options=set(),
         ),
         "board_turn": scaled(
-            "Turn on Board", "How far it is turned on the board; its grain turns the other way", RADIANS,
+            "Turn on Board", "How far the piece is turned on the board, counter-clockwise; on the panel its grain "
+            "turns as far the other way, or the same way if it lies face down on the board", RADIANS,
             lambda self: said(self, "board_turn") or 0.0,
             lambda self, value: edit_piece(self, board_turn=value or None),
         ),
         "board_mirror": BoolProperty(
-            name="Mirror", description="Turn the piece over on the board",
+            name="Mirror", description="Turn the piece over on the board: face down if its walls are upright, face up "
+            "if it is tapered",
             get=lambda self: bool(said(self, "board_mirror")),
             set=lambda self, value: edit_piece(self, board_mirror=value or None), options=set(),
         ),

@@ -61,7 +61,7 @@ class GRAINSTACK_OT_add_board(WoodOperator, ImportHelper):
         name="File Path", description="The photo of the board", subtype="FILE_PATH", options={"SKIP_SAVE"}
     )
     filter_glob: StringProperty(default=PICTURES, options={"HIDDEN"})
-    species: species_choice("Species", "The wood that the board is", "black walnut")
+    species: species_choice("Species", "Which wood the board is", "black walnut")
     mm_per_pixel: FloatProperty(
         name="Scale", description="Millimetres that a pixel of the photo shows", default=0.1, min=0.001, precision=4
     )
@@ -122,7 +122,7 @@ class ActiveWoodOperator(WoodOperator):
 
 
 class GRAINSTACK_OT_remove_wood(ActiveWoodOperator):
-    """Remove the active wood; what was made of it becomes the species that it looks like"""
+    """Remove the active wood; strips and pieces of it become the species that it looks like"""
 
     bl_idname = "grainstack.remove_wood"
     bl_label = "Remove Wood"
@@ -182,7 +182,7 @@ class GRAINSTACK_OT_measure_board(ActiveWoodOperator):
 
 
 class GRAINSTACK_OT_glue_blank(PieceOperator):
-    """Saw the selected pieces from a blank glued up from stripes of two woods in turn"""
+    """Saw each selected piece from a striped blank, glued up from two woods in turn"""
 
     bl_idname = "grainstack.glue_blank"
     bl_label = "Glue Up Blank"
@@ -190,16 +190,16 @@ class GRAINSTACK_OT_glue_blank(PieceOperator):
     wood: wood_choice("Wood", "Wood of the stripe in the middle, and every other one", "holly")
     width: FloatProperty(
         name="Width",
-        description="Width of the first stripes",
+        description="Width of the stripes of the first wood",
         default=0.01,
         min=0.0005,
         soft_max=0.1,
         **LENGTH,
     )
-    second_wood: wood_choice("Second Wood", "Wood of the stripes between", "wenge")
+    second_wood: wood_choice("Second Wood", "Wood of the stripes between them", "wenge")
     second_width: FloatProperty(
         name="Second Width",
-        description="Width of the stripes between",
+        description="Width of the stripes of the second wood",
         default=0.003,
         min=0.0005,
         soft_max=0.1,
@@ -215,18 +215,18 @@ class GRAINSTACK_OT_glue_blank(PieceOperator):
             {"wood": self.second_wood, "width": mm(self.second_width)},
         ]
         fields.set_entries(items, blank={"stripes": stripes}, leaves=None)
-        return f"Glued up {len(items)} blank{'s' * (len(items) != 1)}"
+        return f"Striped blanks: {len(items)}"
 
 
 class GRAINSTACK_OT_plain_blank(PieceOperator):
-    """Saw the selected pieces from one board again"""
+    """Saw each selected piece from plain wood again, not from a striped blank"""
 
     bl_idname = "grainstack.plain_blank"
-    bl_label = "Use One Board"
+    bl_label = "Plain Blank"
 
     def work(self, context: bpy.types.Context, items: list[bpy.types.Object]) -> str:
         fields.set_entries(items, blank=None)
-        return f"Sawn from one board: {len(items)}"
+        return f"Plain blanks: {len(items)}"
 
 
 def beside_design(file: Path, folder: Path) -> str:
@@ -238,7 +238,7 @@ def beside_design(file: Path, folder: Path) -> str:
         UnusableInput: there is no such file, or it cannot be copied.
     """
     if not file.is_file():
-        raise UnusableInput(str(file), "", "there is no such photo", "Choose one")
+        raise UnusableInput(str(file), "", "there is no such photo", "Choose another")
     if lies_on_its_side(file):
         inside = file.resolve().is_relative_to(folder.resolve())
         file = upright_copy(file, file.parent if inside else folder / FOLDER)
@@ -250,7 +250,7 @@ def beside_design(file: Path, folder: Path) -> str:
             target.parent.mkdir(exist_ok=True)
             shutil.copyfile(file, target)
         elif target.read_bytes() != file.read_bytes():
-            raise UnusableInput(str(target), "", "another photo of that name lies there", "Rename the new one first")
+            raise UnusableInput(str(target), "", "another photo has that name there", "Rename the new one first")
     except OSError as error:
         problem = f"the photo cannot be copied there ({error.strerror})"
         raise UnusableInput(str(target), "", problem, "Copy it beside the design yourself") from None

@@ -92,7 +92,10 @@ def _add_options(command: Parser, size: str) -> None:
     command.add_argument("--quality", choices=picture_choices.QUALITIES, help="(default: good; for films draft)")
     command.add_argument("--samples", type=int, metavar="N", help="samples per pixel, instead of a quality")
     command.add_argument(
-        "--device", choices=devices.WISHES, default="auto", help="auto: a GPU where Cycles offers one (default)"
+        "--device",
+        choices=devices.WISHES,
+        default="auto",
+        help="auto: a GPU if Blender can use one (default)",
     )
 
 

@@ -154,11 +154,11 @@ class SceneSettings(bpy.types.PropertyGroup):
     document: StringProperty(options={"HIDDEN"})
     strips: CollectionProperty(type=strip_fields.StripItem, options={"HIDDEN"})
     woods: CollectionProperty(type=board_fields.WoodItem, options={"HIDDEN"})
-    active_wood: IntProperty(name="Wood", description="The wood that buttons work on", options={"HIDDEN"})
-    active_strip: IntProperty(name="Strip", description="The strip that buttons work on", options={"HIDDEN"})
+    active_wood: IntProperty(name="Wood", description="The wood that the buttons here change", options={"HIDDEN"})
+    active_strip: IntProperty(name="Strip", description="The strip that the buttons here change", options={"HIDDEN"})
     active_piece: IntProperty(
         name="Piece",
-        description="The piece that is active in list and viewport",
+        description="The piece that the settings below belong to",
         get=_active_piece,
         set=_select_piece,
         options={"HIDDEN"},
@@ -196,7 +196,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         name="Active Piece Only", description="List and mark only findings that are about the active piece"
     )
     show_marks: BoolProperty(
-        name="Show Marks", description="Mark the places of the listed findings over the viewport", default=True
+        name="Show Marks", description="Mark the places of the listed findings in the viewport", default=True
     )
     shown: StringProperty(options={"HIDDEN"})
     trouble: StringProperty(options={"HIDDEN"})
@@ -217,11 +217,11 @@ class SceneSettings(bpy.types.PropertyGroup):
     )
     unfolding: EnumProperty(
         name="Lift",
-        description="How the inserts follow the slider",
+        description="Whether the inserts rise all together, batch by batch or one by one as you move Spread",
         items=(
             ("together", "Together", "Lift all inserts at once", 0),
-            ("batches", "Batch by Batch", "Lift one batch after the other, the last glued first", 1),
-            ("pieces", "Piece by Piece", "Lift one insert after the other, the last glued first", 2),
+            ("batches", "Batch by Batch", "Lift one batch after the other; the batch glued last rises first", 1),
+            ("pieces", "Piece by Piece", "Lift one insert after the other; the insert glued last rises first", 2),
         ),
         update=_shown_anew,
     )
@@ -236,7 +236,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     )
     age: FloatProperty(
         name="Age",
-        description="How far light has changed the woods: 0 just cut, 0.5 settled, 1 aged",
+        description="How far light has changed the woods: 0 freshly cut, 0.5 settled, 1 aged",
         default=finish.SETTLED,
         min=finish.CUT,
         max=finish.AGED,
@@ -283,7 +283,7 @@ class SceneSettings(bpy.types.PropertyGroup):
         name="Device",
         description="What renders the picture",
         items=(
-            ("auto", "Automatic", "A graphics processor where Cycles offers one, else the processor", 0),
+            ("auto", "Automatic", "A graphics processor if Blender's renderer can use one, else the processor", 0),
             ("cpu", "CPU", "The processor, which every computer has", 1),
             ("gpu", "GPU", "A graphics processor, which is much faster; without one, the processor", 2),
         ),
@@ -313,7 +313,7 @@ class SceneSettings(bpy.types.PropertyGroup):
     )
     folder: StringProperty(
         name="Folder",
-        description="Where pictures are saved, each under the name of its design and view",
+        description="Where pictures, lines to cut and bench sheets are saved, under the name of the design",
         subtype="DIR_PATH",
     )
 

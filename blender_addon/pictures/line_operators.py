@@ -19,7 +19,7 @@ ENDING = "-lines"
 
 
 class GRAINSTACK_OT_write_lines(bpy.types.Operator):
-    """Write the lines to cut along: for each batch its pockets and its inserts, and full-size templates"""
+    """Write files of the lines to cut along: the pockets and inserts of each batch, and full-size templates"""
 
     bl_idname = "grainstack.write_lines"
     bl_label = "Write Lines"
@@ -27,7 +27,7 @@ class GRAINSTACK_OT_write_lines(bpy.types.Operator):
 
     formats: EnumProperty(
         name="Formats",
-        description="Take what your machine's software reads better; both hold the same lines",
+        description="Choose whichever your machine's software reads best; both hold the same lines",
         items=(
             ("both", "SVG and DXF", "Write each file in both formats"),
             ("svg", "SVG", "Write SVG only"),
@@ -37,27 +37,28 @@ class GRAINSTACK_OT_write_lines(bpy.types.Operator):
     )
     curves: EnumProperty(
         name="Curves in DXF",
-        description="What lines are made of",
+        description="How curves are written: arcs suit most machines; try splines or short straight lines only if "
+        "yours cannot read them",
         items=(
-            ("arcs", "Arcs", "Polylines with arcs"),
-            ("splines", "Splines", "One spline for each line"),
+            ("arcs", "Arcs", "Straight lines and true arcs"),
+            ("splines", "Splines", "One smooth curve for each line"),
             (
                 "polylines",
                 "Short Lines",
-                "Short straight lines, in SVG too, for software that reads nothing better",
+                "Short straight lines, in the SVG files too, for software that reads no curves",
             ),
         ),
         default="arcs",
     )
     paper: EnumProperty(
         name="Paper",
-        description="The paper that the templates are for",
+        description="The paper that you print the full-size templates on",
         items=PAPERS,
         default="a4",
     )
     coupon: BoolProperty(
         name="Test-Fit Coupon",
-        description="Write the coupon instead: a small panel to cut and measure before you cut any wood of the panel",
+        description="Write the coupon instead: a small test piece to cut and measure before you cut the panel",
         default=False,
         options={"SKIP_SAVE"},
     )
@@ -96,19 +97,19 @@ class GRAINSTACK_OT_write_lines(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_prove_lines(bpy.types.Operator):
-    """Run the cutter's disc along every line of a batch, compare what it leaves with the solids, and show it"""
+    """Show on screen what the cutter would leave, and compare that with the design. Nothing is sent to a machine"""
 
     bl_idname = "grainstack.prove_lines"
-    bl_label = "Run the Cutter"
+    bl_label = "Simulate the Cut"
     bl_options = {"REGISTER"}
 
-    batch: IntProperty(name="Batch", description="The batch whose lines are cut", default=1, min=1)
+    batch: IntProperty(name="Batch", description="The batch whose lines are simulated", default=1, min=1)
     what: EnumProperty(
         name="Cut",
-        description="What is cut",
+        description="Pockets or inserts",
         items=(
-            ("pockets", "Pockets", "The batch's pockets"),
-            ("inserts", "Inserts", "Its inserts, where they will lie"),
+            ("pockets", "Pockets", "The pockets of the batch"),
+            ("inserts", "Inserts", "The inserts of the batch, shown where they will lie in the panel"),
         ),
         default="pockets",
     )
@@ -132,15 +133,23 @@ class GRAINSTACK_OT_prove_lines(bpy.types.Operator):
             more = f" ({len(proof.findings) - 1} more)" if len(proof.findings) > 1 else ""
             self.report({"ERROR"}, f"{first.code}: {first.text}{more}. {first.remedy}")
             return {"CANCELLED"}
-        self.report({"INFO"}, f"Batch {self.batch}, {self.what}: {proof.count} lines within {proof.worst:.3f} mm")
+        self.report({"INFO"}, f"Batch {self.batch}, {self.what}: {_agreement(proof)}")
         return {"FINISHED"}
 
 
+def _agreement(proof: cutter_proof.CutterProof) -> str:
+    """How well lines without a finding agree with the design."""
+    if not proof.count:
+        return "no lines to cut along"  # a groove is filled with a strip, which is ripped
+    lines = "the line agrees" if proof.count == 1 else f"all {proof.count} lines agree"
+    return f"{lines} with the design to {max(proof.worst, 0.001):.3f} mm"
+
+
 class GRAINSTACK_OT_hide_proof(bpy.types.Operator):
-    """Take the cutter off the viewport again"""
+    """Take the simulated cut off the screen again"""
 
     bl_idname = "grainstack.hide_proof"
-    bl_label = "Hide the Cutter"
+    bl_label = "Hide the Simulation"
     bl_options = {"REGISTER"}
 
     @classmethod

@@ -201,7 +201,7 @@ def _show(settings: bpy.types.PropertyGroup) -> None:
     except RuntimeError as error:
         raise UnusableInput("", "", str(error).strip().rstrip("."), "Mend that first") from None
     if settings.shown != settings.view:
-        raise UnusableInput("", "", "the view cannot be shown now", settings.trouble or "Press Show View")
+        raise UnusableInput("", "", "the view cannot be shown now", settings.trouble or "Press Refresh View")
 
 
 def folder_of(scene: bpy.types.Scene) -> Path:
@@ -215,7 +215,7 @@ def folder_of(scene: bpy.types.Scene) -> Path:
     chosen = settings.folder or (str(design.parent) if settings.design_path else memory.recall(FOLDER)) or ""
     folder = Path(bpy.path.abspath(chosen))
     if not chosen or not folder.is_absolute():
-        raise UnusableInput("", "Folder", "there is none to save pictures in", "Choose a folder, or save the design")
+        raise UnusableInput("", "Folder", "there is no folder to save in yet", "Choose one, or save the design")
     return folder
 
 

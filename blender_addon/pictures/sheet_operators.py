@@ -28,7 +28,7 @@ def rendered(scene: bpy.types.Scene) -> Path | None:
 
 
 class GRAINSTACK_OT_write_sheet(bpy.types.Operator):
-    """Write what to do at the bench, batch by batch: to print, for a tablet, and the list of wood to buy"""
+    """Write what to do at the bench, batch by batch, to print and for a tablet, and the list of wood to buy"""
 
     bl_idname = "grainstack.write_sheet"
     bl_label = "Write Bench Sheet"
@@ -39,9 +39,9 @@ class GRAINSTACK_OT_write_sheet(bpy.types.Operator):
         name="Units",
         description="How lengths are written",
         items=(
-            ("both", "Both", "Write both, inches as the nearest 64th"),
-            ("mm", "Millimetres", "Write millimetres alone"),
-            ("inch", "Inches", "Write inches alone, as the nearest 64th with what is left over"),
+            ("both", "Both", "Write millimetres and inches, inches to the nearest 64th"),
+            ("mm", "Millimetres", "Write only millimetres"),
+            ("inch", "Inches", "Write only inches: the nearest 64th, then the thousandths to add or take off"),
         ),
         default="both",
     )
@@ -76,10 +76,10 @@ class GRAINSTACK_OT_write_sheet(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_open_sheet(bpy.types.Operator):
-    """Open the page of the bench sheet, with the layout of blanks on boards, in the browser"""
+    """Open the bench sheet in your browser, with boxes to tick and the blanks laid out on your boards"""
 
     bl_idname = "grainstack.open_sheet"
-    bl_label = "Open Its Page"
+    bl_label = "Open Bench Sheet"
     bl_options = {"REGISTER"}
 
     @classmethod

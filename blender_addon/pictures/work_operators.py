@@ -1,6 +1,6 @@
 """Ticks of the work at the bench, set from the sidebar.
 
-None of these takes part in Blender's undo: what is cut stays cut. Only taking a repair changes the design, and that can
+None of these takes part in Blender's undo: what is cut stays cut. Only a repair changes the design, and that can
 be undone. A class's docstring is its tooltip, so it ends without a full stop.
 """
 
@@ -44,10 +44,10 @@ def _mark(work: Work) -> None:
 
 
 class GRAINSTACK_OT_look_at_work(bpy.types.Operator):
-    """Read the ticks beside the design, and work out what can be done next and what came out otherwise"""
+    """Read the ticks saved beside the design, and show what is done, what comes next and what differs from it"""
 
     bl_idname = "grainstack.look_at_work"
-    bl_label = "Show the Work"
+    bl_label = "Show Progress"
     bl_options = {"REGISTER"}
 
     @classmethod
@@ -60,13 +60,15 @@ class GRAINSTACK_OT_look_at_work(bpy.types.Operator):
         except UnusableInput as error:
             return refuse(self, error)
         redraw(context)
-        wrong = f". {len(work.problems)} things differ from the design" if work.problems else ""
+        count = len(work.problems)
+        differ = "1 thing differs" if count == 1 else f"{count} things differ"
+        wrong = f". {differ} from the design" if count else ""
         self.report({"INFO"}, f"{work.along.words}{wrong}")
         return {"FINISHED"}
 
 
 class GRAINSTACK_OT_tick_piece(bpy.types.Operator):
-    """Tick this step of the piece, or untick it; undo does not"""
+    """Tick this step of the piece, or take the tick off; Ctrl Z does not change ticks"""
 
     bl_idname = "grainstack.tick_piece"
     bl_label = "Tick Step"
@@ -84,7 +86,7 @@ class GRAINSTACK_OT_tick_piece(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_tick_shared(bpy.types.Operator):
-    """Tick this work on the whole panel, or untick it; undo does not"""
+    """Tick this work on the whole panel, or take the tick off; Ctrl Z does not change ticks"""
 
     bl_idname = "grainstack.tick_shared"
     bl_label = "Tick Work"
@@ -101,28 +103,28 @@ class GRAINSTACK_OT_tick_shared(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_tell_piece(bpy.types.Operator):
-    """Tell what came out otherwise than planned, so that the findings follow"""
+    """Enter what came out different from the plan; the findings are updated"""
 
     bl_idname = "grainstack.tell_piece"
-    bl_label = "Tell What Happened"
+    bl_label = "Report a Change"
     bl_options = {"INTERNAL"}
 
     piece: StringProperty(name="Piece", description="The piece", **NAME)
     what: EnumProperty(
         name="What",
-        description="What came out otherwise",
+        description="What came out different from the plan",
         items=(
-            ("depth", "Pocket Depth", "The pocket was cut to another depth"),
-            ("thickness", "Insert Thickness", "The insert was cut to another thickness"),
-            ("broke-back", "Broke, Glued Back", "It broke and was glued back, nothing lost"),
-            ("broke-lost", "Broke, Part Lost", "It broke and a part is lost"),
+            ("depth", "Pocket Depth", "The pocket came out deeper or shallower than planned"),
+            ("thickness", "Insert Thickness", "The insert came out thicker or thinner than planned"),
+            ("broke-back", "Broke, Glued Back", "It broke and was glued back, with nothing missing"),
+            ("broke-lost", "Broke, Part Lost", "It broke and a part is missing"),
             ("gap", "Gap", "There is a gap beside the insert"),
         ),
         default="depth",
     )
     length: FloatProperty(
-        name="Length",
-        description="The depth, thickness or width of the gap",
+        name="Measured",
+        description="What you measured: how deep the pocket is, how thick the insert is, or how wide the gap is",
         default=0.005,
         min=0.0001,
         max=1.0,
@@ -130,7 +132,7 @@ class GRAINSTACK_OT_tell_piece(bpy.types.Operator):
     )
     side: EnumProperty(
         name="Side",
-        description="Where the gap is, seen from the face",
+        description="On which side of the insert the gap is, seen from the face",
         items=(
             ("left", "Left", "On the left"),
             ("right", "Right", "On the right"),
@@ -165,10 +167,10 @@ class GRAINSTACK_OT_tell_piece(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_take_back(bpy.types.Operator):
-    """Take back all that was told of the piece"""
+    """Delete everything that you reported about this piece"""
 
     bl_idname = "grainstack.take_back"
-    bl_label = "Take Back"
+    bl_label = "Delete Reports"
     bl_options = {"INTERNAL"}
 
     piece: StringProperty(name="Piece", description="The piece", **NAME)
@@ -184,7 +186,9 @@ class GRAINSTACK_OT_step_work(bpy.types.Operator):
     bl_label = "Step Through Batches"
     bl_options = {"INTERNAL"}
 
-    by: IntProperty(name="Steps", description="How many batches further", default=1)
+    by: IntProperty(
+        name="Steps", description="How many batches to step forward; a negative number steps back", default=1
+    )
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         work = work_state.of(context.scene)
@@ -194,13 +198,13 @@ class GRAINSTACK_OT_step_work(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_show_standing(bpy.types.Operator):
-    """Mark in the viewport what is glued in, and hatch the pockets that stand open"""
+    """Mark in the viewport what is glued in, and hatch the pockets that are cut and still empty"""
 
     bl_idname = "grainstack.show_standing"
     bl_label = "Mark What Is Done"
     bl_options = {"REGISTER"}
 
-    hide: BoolProperty(name="Hide", description="Mark nothing any more", default=False, options={"SKIP_SAVE"})
+    hide: BoolProperty(name="Hide", description="Remove the marks", default=False, options={"SKIP_SAVE"})
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -219,10 +223,10 @@ class GRAINSTACK_OT_show_standing(bpy.types.Operator):
 
 
 class GRAINSTACK_OT_take_repair(bpy.types.Operator):
-    """Change the design as the button says"""
+    """Change the design as the button says; Ctrl Z takes that back"""
 
     bl_idname = "grainstack.take_repair"
-    bl_label = "Take Repair"
+    bl_label = "Apply Repair"
     bl_options = {"UNDO", "INTERNAL"}
 
     words: StringProperty(name="Repair", description="The repair, in its words", **NAME)
@@ -238,7 +242,7 @@ class GRAINSTACK_OT_take_repair(bpy.types.Operator):
             repair = next((each for each in offered if each.words == self.words), None)
             if repair is None or not (repair.steps or repair.piece):
                 problem = "the work or the design has changed since this was offered"
-                raise UnusableInput("", "", problem, "Show the work again, and choose anew")
+                raise UnusableInput("", "", problem, "Press Show Progress or Refresh, and choose again")
             for step in repair.steps:
                 take(context.scene, step)
             if repair.piece is not None:

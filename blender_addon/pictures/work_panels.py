@@ -48,7 +48,7 @@ class GRAINSTACK_PT_work(OpenedPanel, bpy.types.Panel):
 
 
 class GRAINSTACK_PT_work_problems(OpenedPanel, bpy.types.Panel):
-    """What came out otherwise, or has changed since it was cut, and how to mend it."""
+    """What came out different from the design, or was changed after it was cut, and how to mend it."""
 
     bl_label = "Differs from the Design"
     bl_parent_id = "GRAINSTACK_PT_work"
@@ -79,7 +79,7 @@ class GRAINSTACK_PT_work_problems(OpenedPanel, bpy.types.Panel):
 
 
 class GRAINSTACK_PT_work_ticks(OpenedPanel, bpy.types.Panel):
-    """What is done of each piece of a batch."""
+    """What has been done on each piece of a batch."""
 
     bl_label = "Pieces"
     bl_parent_id = "GRAINSTACK_PT_work"
@@ -130,7 +130,7 @@ def _piece(table: bpy.types.UILayout, work: Work, words: str, name: str) -> None
 
 
 class GRAINSTACK_PT_work_shared(OpenedPanel, bpy.types.Panel):
-    """What is done for the panel as a whole."""
+    """What has been done on the panel as a whole."""
 
     bl_label = "Whole Panel"
     bl_parent_id = "GRAINSTACK_PT_work"

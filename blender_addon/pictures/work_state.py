@@ -62,7 +62,7 @@ def piece_of(work: Work, name: str) -> PieceWork:
     """
     found = next((piece for piece in work.plan.pieces if piece.id == name), None)
     if found is None:
-        raise UnusableInput("", f'piece "{name}"', "the design has no such piece", "Look at the work again")
+        raise UnusableInput("", f'piece "{name}"', "the design has no such piece", "Press Show Progress")
     return found
 
 
@@ -83,7 +83,7 @@ def look(scene: bpy.types.Scene) -> Work:
     bench = read_bench(path) if path.exists() else Bench(plan.name, {})
     if bench.design != plan.name:
         problem = f'it tracks another design, "{bench.design}", not "{plan.name}"'
-        raise UnusableInput(str(path), "design", problem, "Move it elsewhere to begin anew")
+        raise UnusableInput(str(path), "design", problem, "Move this file elsewhere to start without ticks")
     return _keep(scene, opened.content, path, plan, bench)
 
 
@@ -101,7 +101,8 @@ def _keep(scene: bpy.types.Scene, fingerprint: str, path: Path, plan: Plan, benc
     try:
         held = compared(bench, plan, beside=True)
     except UnusableInput as refused:
-        raise UnusableInput(str(path), refused.place, refused.problem, "Move it elsewhere to begin anew") from None
+        remedy = "Move this file elsewhere to start without ticks"
+        raise UnusableInput(str(path), refused.place, refused.problem, remedy) from None
     jobs = tuple((job, job.key in held.shared) for job in shared_work(plan))
     along, wrong = progress(plan, bench), problems(plan, bench)
     Kept.work = Work(fingerprint, path, plan, bench, along, done_now(bench, plan), jobs, wrong)
@@ -112,7 +113,7 @@ def _keep(scene: bpy.types.Scene, fingerprint: str, path: Path, plan: Plan, benc
 def _path(scene: bpy.types.Scene) -> Path:
     path = conversion.path_of(scene)
     if not scene.grainstack.design_path or not path.is_absolute():
-        problem = "the design has no file yet, beside which its ticks would lie"
+        problem = "ticks are kept beside the design's file, and there is none yet"
         raise UnusableInput("", "Ticks", problem, "Save the design first")
     return bench_path(path)
 

@@ -235,7 +235,7 @@ def read_piece(item: bpy.types.Object, folder: Path) -> PieceText:
     """
     mark = item.grainstack
     if item.type != "CURVE":
-        raise _refuse(item, "it is no curve any more", "Undo that, or delete it and add a new piece")
+        raise _refuse(item, "it is no longer a curve", "Undo that, or delete it and add a new piece")
     entry, residue = _placed(item, json.loads(mark.entry))
     outline = _outline(item, residue, folder)
     return PieceText(mark.id, entry_text(entry), outline)

@@ -59,7 +59,7 @@ def prove(opened: OpenDesign, number: int, what: What) -> CutterProof:
     """
     last = len(opened.stack.batches)
     if not 1 <= number <= last:
-        remedy = f"Name one from 1 to {last}" if last else "The panel has no pieces"
+        remedy = f"Choose a batch from 1 to {last}" if last else "The panel has no pieces yet: add one"
         raise UnusableInput("", "Batch", f"there is no batch {number}", remedy)
     proofs = [p for p in prove_batch(opened.stack, number) if isinstance(p.cut, InsertCut) == (what == "inserts")]
     discs = [discs_along(proof, APART, CORNERS) for proof in proofs]

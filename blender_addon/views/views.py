@@ -61,7 +61,13 @@ VIEWS = {
     view.name: view
     for view in (
         View("finished", "Finished", 0, "Show the panel trimmed to its finished face and edges", "finished"),
-        View("proud", "Proud", 1, "Show the panel glued up, its inserts standing proud before trimming", "proud"),
+        View(
+            "proud",
+            "Proud",
+            1,
+            "Show the panel with all inserts glued in, nothing levelled or trimmed",
+            "proud",
+        ),
         View(
             "exploded",
             "Exploded",
@@ -375,7 +381,7 @@ def design_of(scene: bpy.types.Scene) -> OpenDesign:
     previous = designs.known(scene.grainstack.fingerprint)
     if not scene.grainstack.document:  # a scene that is only shown, for a picture
         if previous is None:
-            raise UnusableInput("", "", "this scene holds no design of its own", "Open the design again")
+            raise UnusableInput("", "", "this scene holds no design", "Open the design again")
         return previous
     text = conversion.read_scene(scene)
     found = designs.known(text.content)

@@ -6,29 +6,21 @@ never rounds it again. Rules: design notes on *Cutter*, *Fit outline*, *As drawn
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ..areas import EMPTY, NOISE_AREA, quadrant_segments, without_noise
+from ..areas import EMPTY, quadrant_segments, without_noise
+from ..cores import shared
 from ..design import Piece
+from ..faults import during
+from ..kept import Kept
 from ..outlines.piece_shape import Outline
+from .rounding import RADIUS_SLACK, Shapes, all_without_noise, closing, opening, rounded_fits, simplified
 from .taper import inset, lean, settled
-
-RADIUS_SLACK = 0.001
-"""Radii are taken this much smaller, mm, so that a slot exactly as wide as the cutter survives."""
-SIMPLIFY_TOLERANCE = 0.001
-LONG_EDGE = 0.2
-"""Edges longer than this, mm, stay where they are when a shape is simplified."""
-UNMOVED = 0.002
-"""A rounding that moves the boundary nowhere further than this, mm, leaves the outline as it is."""
-THIN = 0.02
-"""A part that opening takes off again counts only where it is wider than this, mm."""
-MAX_BRIDGES = 50
 
 TOO_NARROW = "nothing is left of the pocket or the insert after rounding and clearance"
 WALLS_MEET = "the walls of pocket or insert lean so far that they meet before the pocket's floor"
@@ -45,164 +37,110 @@ class Fit:
     pocket: BaseGeometry
     insert: BaseGeometry
     """As sawn; in a rounded fit it lies inside its pocket, drawn as drawn it may bind."""
-    cut: BaseGeometry
-    """What no pocket reaches of the outline."""
-    filled: BaseGeometry
-    """What the pocket has beyond the outline."""
     problem: str | None = None
     """Why there is no fit, in words; None where there is one."""
 
 
-def grown(shape: BaseGeometry, distance: float) -> BaseGeometry:
-    """Minkowski sum with a disc (distance > 0) or difference (< 0), arcs within 0.0002 mm."""
-    result: BaseGeometry = shapely.buffer(shape, distance, quad_segs=quadrant_segments(abs(distance)))
-    return result
-
-
-def opening(shape: BaseGeometry, radius: float) -> BaseGeometry:
-    """All that a disc of `radius` reaches from inside the shape: what a cutter can cut."""
-    return grown(grown(shape, -radius), radius)
-
-
-def closing(shape: BaseGeometry, radius: float) -> BaseGeometry:
-    """The shape with all filled that a disc of `radius` cannot reach from outside."""
-    return grown(grown(shape, radius), -radius)
-
-
-def rounded_fit(outline: BaseGeometry, corner_radius: float) -> BaseGeometry:
-    """The fit outline F that one cutter can both pocket and saw: open and closed for `corner_radius`.
-
-    Opening, then closing. A bridge that closing made, thinner than the cutter, is cut away again with
-    the cutter's own width around it, until none is left; plain alternation of the two need not end.
-
-    Args:
-        outline: polygon or multipolygon, mm, valid.
-        corner_radius: rho, mm, > 0.
-
-    Returns:
-        F, simplified within 0.001 mm; the outline itself, vertex for vertex, where rounding moves its
-        boundary nowhere by more than 0.002 mm; empty where nothing is wide enough.
-    """
-    radius = corner_radius - RADIUS_SLACK
-    fit = closing(opening(outline, radius), radius)
-    for _ in range(MAX_BRIDGES):
-        bridges = _bridges(fit, radius)
-        if bridges.is_empty:
-            break
-        fit = closing(opening(shapely.difference(fit, grown(bridges, corner_radius)), radius), radius)
-    if not fit.is_empty and boundaries_within(outline, fit, UNMOVED):
-        return outline
-    return without_noise(simplified(fit))
-
-
-def simplified(shape: BaseGeometry) -> BaseGeometry:
-    """The shape with fewer vertices, within 0.001 mm. Long edges keep both their ends.
-
-    Without that a straight edge loses the first vertex of its corner's arc and tilts, which changes the area
-    by half a micrometre times its length, ten times what the arc itself may lose.
-    """
-    if shape.is_empty:
-        return EMPTY
-    polygons = shapely.get_parts(shape)
-    rings = [_simplified_ring(shapely.get_coordinates(ring)) for ring in shapely.get_rings(polygons)]
-    counts = 1 + shapely.get_num_interior_rings(polygons)
-    ends = np.cumsum(counts)
-    made = [shapely.polygons(rings[a], rings[a + 1 : b] or None) for a, b in zip(ends - counts, ends, strict=True)]
-    result: BaseGeometry = shapely.multipolygons(made)
-    return result if result.is_valid else shapely.simplify(shape, SIMPLIFY_TOLERANCE)
-
-
-def _simplified_ring(ring: npt.NDArray[np.float64]) -> BaseGeometry:
-    """A closed ring (n + 1, 2), simplified between the ends of its long edges."""
-    long = np.hypot(*np.diff(ring, axis=0).T) > LONG_EDGE
-    fixed = np.flatnonzero(long | np.roll(long, 1))
-    if len(fixed) < 3:
-        return shapely.simplify(shapely.linearrings(ring), SIMPLIFY_TOLERANCE)
-    turned = np.concatenate([ring[fixed[0] : -1], ring[: fixed[0] + 1]])
-    cuts = np.append(fixed - fixed[0], len(turned) - 1)
-    counts = np.diff(cuts) + 1  # points of each run, both its ends among them
-    run = np.repeat(np.arange(len(counts)), counts)
-    point = np.arange(len(run)) - run + cuts[0]  # a run begins where the one before ends
-    runs = shapely.simplify(shapely.linestrings(turned[point], indices=run), SIMPLIFY_TOLERANCE)
-    kept, owner = shapely.get_coordinates(runs, return_index=True)
-    return shapely.linearrings(kept[np.append(owner[1:] == owner[:-1], False)])
-
-
-def _bridges(fit: BaseGeometry, radius: float) -> BaseGeometry:
-    """What opening the fit again would still remove, where it is wider than 0.02 mm."""
-    opened = opening(fit, radius)
-    shapely.prepare(opened)
-    if opened.covers(shapely.buffer(fit, -THIN / 2)):  # nothing that wide sticks out: the usual case, and quick
-        return EMPTY
-    return wider_than(shapely.difference(fit, opened), THIN)
-
-
-def wider_than(shape: BaseGeometry, width: float) -> BaseGeometry:
-    """The parts of a shape that a disc of diameter `width` fits into."""
-    parts = shapely.get_parts(shape)
-    parts = parts[shapely.area(parts) > NOISE_AREA]
-    kept = parts[~shapely.is_empty(shapely.buffer(parts, -width / 2))]
-    result: BaseGeometry = shapely.union_all(kept)
-    return result
-
-
-def boundaries_within(one: BaseGeometry, other: BaseGeometry, distance: float) -> bool:
-    """Whether no vertex of either boundary (or line) is further than `distance` from the other boundary."""
-
-    def near(from_: BaseGeometry, to: BaseGeometry) -> bool:
-        boundary = shapely.boundary(to) if shapely.get_dimensions(to) == 2 else to
-        shapely.prepare(boundary)
-        return bool(shapely.dwithin(boundary, shapely.points(shapely.get_coordinates(from_)), distance).all())
-
-    return near(one, other) and near(other, one)
-
-
 def drawn_in(shape: BaseGeometry, clearance: float) -> BaseGeometry:
     """The shape made smaller all round by `clearance` (larger where negative); walls keep their vertices."""
+    drawn: BaseGeometry = all_drawn_in(np.array([shape], dtype=object), clearance)[0]
+    return drawn
+
+
+def all_drawn_in(shapes: Shapes, clearance: float) -> Shapes:
+    """All of the shapes (n,) drawn in so."""
     if clearance == 0:
-        return shape
-    return without_noise(shapely.buffer(shape, -clearance, join_style="mitre", mitre_limit=5.0))
+        return shapes
+    return all_without_noise(shapely.buffer(shapes, -clearance, join_style="mitre", mitre_limit=5.0))
 
 
-@lru_cache(maxsize=4096)
-def _rounded(outline_wkb: bytes, corner_radius: float) -> BaseGeometry | None:
-    """The fit outline; None where it is the outline itself."""
-    outline = shapely.from_wkb(outline_wkb)
-    fit = rounded_fit(outline, corner_radius)
-    return None if fit is outline else fit
+_ROUNDED: Kept[BaseGeometry] = Kept()
 
 
 def fit_piece(outline: Outline, piece: Piece, proudest: float = 0.0) -> Fit:
-    """Pocket and insert of a piece by its own fit, in its own frame. Rounding is kept per outline and radius.
+    """Pocket and insert of one piece; see `fit_pieces`."""
+    return fit_pieces([(piece, outline)], proudest)[0]
+
+
+def fit_pieces(outlines: Sequence[tuple[Piece, Outline]], proudest: float = 0.0) -> list[Fit]:
+    """Pocket and insert of each piece by its own fit, in its own frame. Rounding is kept per outline and radius.
 
     `proudest` is how far above the face wood may stand, its own or what its pocket is cut through, mm.
     """
+    pockets = _rounded_pockets(outlines)
+    inserts = _drawn_in_inserts(outlines, pockets)
+    fits = []
+    for (piece, outline), pocket, insert in zip(outlines, pockets, inserts, strict=True):
+        with during(f'piece "{piece.id}", its pocket and insert'):
+            fits.append(_fit(outline, piece, proudest, pocket, insert))
+    return fits
+
+
+def _is_rounded(piece: Piece, outline: Outline) -> bool:
+    return not (outline.shape.is_empty or piece.is_groove or piece.fit == "as-drawn")
+
+
+def _rounded_pockets(outlines: Sequence[tuple[Piece, Outline]]) -> list[BaseGeometry | None]:
+    """The fit outline of each piece that has a rounded fit: the very outline where rounding does not move it."""
+    which = [i for i, (piece, outline) in enumerate(outlines) if _is_rounded(piece, outline)]
+    shapes = np.array([outlines[i][1].shape for i in which], dtype=object)
+    radii = np.array([outlines[i][0].corner_radius for i in which])
+
+    def round_all(new: list[int]) -> list[BaseGeometry]:
+        made = shapes[new]
+        for radius in np.unique(radii[new]).tolist():
+            same = radii[new] == radius
+            made[same] = rounded_fits(made[same], radius)
+        return list(made)
+
+    subjects = list(zip(shapely.to_wkb(shapes, hex=True), radii.tolist(), strict=True))
+    pockets: list[BaseGeometry | None] = [None] * len(outlines)
+    for i, shape, fit in zip(which, shapes, _ROUNDED.of(subjects, round_all), strict=True):
+        pockets[i] = shape if fit.equals_exact(shape, 0.0) else fit
+    return pockets
+
+
+def _drawn_in_inserts(
+    outlines: Sequence[tuple[Piece, Outline]], pockets: Sequence[BaseGeometry | None]
+) -> list[BaseGeometry | None]:
+    """The insert of each piece with a rounded fit and upright walls."""
+    which = [i for i, pocket in enumerate(pockets) if pocket is not None and not outlines[i][0].taper]
+    clearances = np.array([outlines[i][0].side_clearance for i in which])
+    inserts = np.full(len(outlines), None, dtype=object)
+    for clearance in np.unique(clearances).tolist():
+        same = [i for i, its in zip(which, clearances.tolist(), strict=True) if its == clearance]
+        shapes = np.array([pockets[i] for i in same], dtype=object)
+        inserts[same] = shared(lambda some, by=clearance: all_drawn_in(some, by), shapes)
+    return list(inserts)
+
+
+def _fit(
+    outline: Outline, piece: Piece, proudest: float, rounded: BaseGeometry | None, upright: BaseGeometry | None
+) -> Fit:
+    """The fit of one piece, its rounded pocket and upright insert given, where it has them."""
     shape = outline.shape
     if shape.is_empty:
-        return Fit(EMPTY, EMPTY, EMPTY, EMPTY, outline.problem)
+        return Fit(EMPTY, EMPTY, outline.problem)
+    pocket, insert = rounded, upright or EMPTY
     if piece.is_groove:
         pocket, insert = shape, groove_strip(outline, piece)
-    elif piece.fit == "as-drawn":
+    elif pocket is None:
         pocket, insert = as_drawn_fit(shape, piece)
-    else:
-        rounded = _rounded(shape.wkb, piece.corner_radius)
-        pocket = shape if rounded is None else rounded
-        insert = EMPTY
     if piece.taper and not pocket.is_empty:
         inwards, outwards = _lean_reach(piece, proudest)
         calm = settled(pocket, inwards, outwards)
         if calm is None:
             why = PARTS_MEET if settled(pocket, inwards, 0.0) is not None else WALLS_MEET
-            return Fit(EMPTY, EMPTY, shape, EMPTY, why)
+            return Fit(EMPTY, EMPTY, why)
         pocket = calm
         sawn = insert if insert.is_empty else settled(insert, inwards, outwards)
         if sawn is None:
-            return Fit(EMPTY, EMPTY, shape, EMPTY, WALLS_MEET)
+            return Fit(EMPTY, EMPTY, WALLS_MEET)
         insert = sawn
-    if insert.is_empty and not piece.is_groove and not pocket.is_empty:
-        insert = inset(pocket, piece.side_clearance) if piece.taper else drawn_in(pocket, piece.side_clearance)
+        if insert.is_empty and not piece.is_groove:
+            insert = inset(pocket, piece.side_clearance)
     problem = TOO_NARROW if pocket.is_empty or insert.is_empty else None
-    return Fit(pocket, insert, _parts(shape, pocket), _parts(pocket, shape), problem)
+    return Fit(pocket, insert, problem)
 
 
 def _lean_reach(piece: Piece, proudest: float) -> tuple[float, float]:
@@ -220,9 +158,9 @@ def stands_at(piece: Piece, panel_thickness: float) -> float:
 def as_drawn_fit(outline: BaseGeometry, piece: Piece) -> tuple[BaseGeometry, BaseGeometry]:
     """Pocket and sawn insert both cut along the drawn line: (opening, closing drawn in); corners may bind."""
     radius = piece.cutter_radius - RADIUS_SLACK
-    pocket = without_noise(simplified(opening(outline, radius)))
     sawn = closing(drawn_in(outline, piece.side_clearance), radius)
-    return pocket, without_noise(simplified(sawn))
+    pocket, insert = all_without_noise(simplified(np.array([opening(outline, radius), sawn], dtype=object)))
+    return pocket, insert
 
 
 def groove_strip(outline: Outline, piece: Piece) -> BaseGeometry:
@@ -235,12 +173,3 @@ def groove_strip(outline: Outline, piece: Piece) -> BaseGeometry:
     line = shapely.linestrings(outline.centre_line)
     strip = shapely.buffer(line, half, quad_segs=quadrant_segments(half), cap_style="flat")
     return without_noise(strip)
-
-
-def _parts(whole: BaseGeometry, taken: BaseGeometry) -> BaseGeometry:
-    return EMPTY if whole is taken else _difference(whole.wkb, taken.wkb)
-
-
-@lru_cache(maxsize=1024)  # pieces of one outline differ in nothing here
-def _difference(whole_wkb: bytes, taken_wkb: bytes) -> BaseGeometry:
-    return without_noise(shapely.difference(shapely.from_wkb(whole_wkb), shapely.from_wkb(taken_wkb)))

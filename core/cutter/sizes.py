@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..assets import asset
 from ..design import Piece, Workshop
-from .fit import boundaries_within, rounded_fit
+from .rounding import boundaries_within, rounded_fit
 from .taper import lean
 
 DETAIL = Workshop.detail

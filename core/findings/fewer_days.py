@@ -19,9 +19,10 @@ from shapely import affinity, ops
 from ..design import Design, LineOutline, Point
 from ..measures.all_measures import Measures
 from ..stack.batch_reasons import waits_of
+from ..stack.batches import longest_chains
 from ..stack.long_chains import LongChains, long_chains
 from ..stack.placing import place_points
-from ..stack.stack import PlacedPiece, Stack, longest_chains
+from ..stack.stack import PlacedPiece, Stack
 from .finding import xy
 from .proving import Proving, in_order, with_pieces
 

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 
 from ..measures.all_measures import Measures
 from ..measures.groove_crossings import SHARP, near_turns, sharp_crossings
-from ..measures.grooves import least_bend_radius, pliable_thickness, shown_ends, strip_thickness, tightest_bend
+from ..measures.grooves import shown_ends, strip_thickness, tightest_bend
+from ..woods.bending import least_bend_radius, pliable_thickness
 from .finding import Finding, below, of
 
 THINNEST_PLY = 0.5

@@ -6,12 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from itertools import groupby
 
 import numpy as np
 import numpy.typing as npt
 
-from ..outlines.curves import arc_cubics, flatten
+from ..outlines.curves import arc_cubics, flatten_each
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -112,19 +111,33 @@ def as_cubics(curve: Curve) -> Array:
 
 def flattened(curve: Curve, tolerance: float = FINE) -> Array:
     """Points (n, 2) within a tolerance of the curve; of a closed one the last is the first."""
-    parts = [curve.nodes[:1]]
-    for kind, group in groupby(range(len(curve.kinds)), lambda index: int(curve.kinds[index])):
-        run = list(group)
-        a, b = run[0], run[-1] + 1
-        starts, ends = curve.nodes[a:b], curve.nodes[a + 1 : b + 1]
-        if kind == Kind.CUBIC:
-            cubics = np.concatenate([starts[:, None], curve.handles[a:b], ends[:, None]], axis=1)
-            parts.append(flatten(cubics, tolerance)[1:])
-        elif kind == Kind.ARC:
-            parts.append(_arc_points(starts, ends, curve.bulges[a:b], tolerance))
-        else:
-            parts.append(ends)
-    return np.concatenate(parts)
+    return all_flattened([curve], tolerance)[0]
+
+
+def all_flattened(curves: Sequence[Curve], tolerance: float = FINE) -> list[Array]:
+    """Points (n, 2) of each curve, as `flattened` finds them, in a few calls on whole arrays."""
+    if not curves:
+        return []
+    kinds = np.concatenate([curve.kinds for curve in curves])
+    starts = np.concatenate([curve.nodes[:-1] for curve in curves])
+    ends = np.concatenate([curve.nodes[1:] for curve in curves])
+    of_each = [ends[kinds == kind] for kind in Kind]
+    counts = np.ones(len(kinds), np.int64)
+    arc, cubic = kinds == Kind.ARC, kinds == Kind.CUBIC
+    if arc.any():
+        bulges = np.concatenate([curve.bulges for curve in curves])[arc]
+        of_each[Kind.ARC], counts[arc] = _arc_points(starts[arc], ends[arc], bulges, tolerance)
+    if cubic.any():
+        handles = np.concatenate([curve.handles for curve in curves])[cubic]
+        cubics = np.concatenate([starts[cubic][:, None], handles, ends[cubic][:, None]], axis=1)
+        of_each[Kind.CUBIC], counts[cubic] = flatten_each(cubics, tolerance)
+    points, kind = np.empty((int(counts.sum()), 2)), np.repeat(kinds, counts)
+    for each in Kind:
+        points[kind == each] = of_each[each]
+    segments = np.cumsum([len(curve.kinds) for curve in curves])
+    lasts = np.cumsum(counts)[segments - 1]
+    parts = np.split(points, lasts[:-1])
+    return [np.concatenate([curve.nodes[:1], part]) for curve, part in zip(curves, parts, strict=True)]
 
 
 def _segments(curve: Curve) -> Sequence[tuple[Array, Array, int, float, Array]]:
@@ -133,8 +146,8 @@ def _segments(curve: Curve) -> Sequence[tuple[Array, Array, int, float, Array]]:
     )
 
 
-def _arc_points(starts: Array, ends: Array, bulges: Array, tolerance: float) -> Array:
-    """Points on arcs (n,) end to end: after the first start, up to the last end.
+def _arc_points(starts: Array, ends: Array, bulges: Array, tolerance: float) -> tuple[Array, Ints]:
+    """Points on arcs (n,), each without its start and with its end, and how many each has.
 
     The sagitta of each chord, r (1 - cos(angle / 2)), keeps within the tolerance.
     """
@@ -150,7 +163,7 @@ def _arc_points(starts: Array, ends: Array, bulges: Array, tolerance: float) -> 
     cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
     points: Array = centres[arc] + cos * axes[arc] + sin * np.stack([-axes[:, 1], axes[:, 0]], axis=1)[arc]
     points[last - 1] = ends
-    return points
+    return points, count
 
 
 def moved(curve: Curve, matrix: Array, shift: Array) -> Curve:

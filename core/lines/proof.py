@@ -8,23 +8,25 @@ tip and at the other face.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ..cutter.fit import RADIUS_SLACK, boundaries_within, grown
+from ..areas import EMPTY
+from ..cutter.rounding import RADIUS_SLACK, all_within, grown
 from ..cutter.taper import lean, section_at
 from ..design import Point
 from ..findings.finding import Finding, of
 from ..stack.stack import Stack
-from .curve import Curve, flattened
+from .curve import Curve, all_flattened
 from .cuts import InsertCut, PocketCut, batch_cuts
 from .fitting import TOLERANCE, fit_rings
 
 Array = npt.NDArray[np.float64]
+Cut = PocketCut | InsertCut
 
 SAME = 0.01
 """What the cutter leaves may differ from the solids by this, mm."""
@@ -39,7 +41,7 @@ SWEEP = 0.0005
 class Proof:
     """What one cut leaves, beside what the solids say."""
 
-    cut: PocketCut | InsertCut
+    cut: Cut
     swept: BaseGeometry
     """All that is cleared for a pocket, or what is left standing of an insert; in the tip's plane, on the panel."""
     path: BaseGeometry
@@ -59,75 +61,108 @@ def prove_batch(stack: Stack, number: int) -> list[Proof]:
     """The proofs of all cuts of one batch (from 1), pockets first, their lines fitted as they are written."""
     cuts = batch_cuts(stack, number).cuts
     curves = iter(fit_rings([line.source for cut in cuts for line in cut.lines]))
-    return [prove(cut, [next(curves) for _ in cut.lines]) for cut in cuts]
+    return prove(cuts, [[next(curves) for _ in cut.lines] for cut in cuts])
 
 
-def prove(cut: PocketCut | InsertCut, curves: Sequence[Curve]) -> Proof:
-    """Run the cutter along the lines of a cut, where they lie on the panel, as the `curves` that are written."""
-    rings = [flattened(curve, SWEEP) for curve in curves]
-    radius = cut.placed.piece.cutter_radius - RADIUS_SLACK - TOLERANCE
+def prove(cuts: Sequence[Cut], curves: Sequence[Sequence[Curve]]) -> list[Proof]:
+    """Run the cutter along the lines of each cut, where they lie on the panel, as the `curves` that are written."""
+    points = iter(all_flattened([curve for of_cut in curves for curve in of_cut], SWEEP))
+    rings = [[next(points) for _ in of_cut] for of_cut in curves]
+    runs = [_Run(cut, *_line_and_area(cut, own)) for cut, own in zip(cuts, rings, strict=True)]
+    _sweep([run for run in runs if not run.in_groove])
+    apart = _apart([pair for run in runs for pair in run.pairs])
+    ends = np.cumsum([len(run.pairs) for run in runs])
+    return [_proof(run, own) for run, own in zip(runs, np.split(apart, ends[:-1]), strict=True)]
+
+
+@dataclass(eq=False)
+class _Run:
+    """The cutter's way along the lines of one cut, as it is worked out."""
+
+    cut: Cut
+    path: BaseGeometry
+    """Where the cutter's middle runs."""
+    area: BaseGeometry
+    """What the lines bound."""
+    swept: BaseGeometry = EMPTY
+    pairs: list[tuple[BaseGeometry, BaseGeometry]] = field(default_factory=list)
+    """What is left, and what the solids say, in each plane that is looked at."""
+
+    def __post_init__(self) -> None:
+        if self.in_groove:
+            self.swept = grown(self.path, self.cut.placed.piece.cutter_radius)
+            self.pairs = [(self.swept, self.cut.shape)]
+
+    @property
+    def in_groove(self) -> bool:
+        """Whether it runs along a centre line."""
+        return bool(self.area.is_empty)
+
+    @property
+    def outside(self) -> bool:
+        """Whether it runs round the outside, as of inserts."""
+        return isinstance(self.cut, InsertCut)
+
+
+def _line_and_area(cut: Cut, rings: Sequence[Array]) -> tuple[BaseGeometry, BaseGeometry]:
+    """The centre line of a groove, else what the lines bound: each edge with the islands or holes that follow it."""
     if isinstance(cut, InsertCut):
-        return _insert(cut, shapely.polygons(rings[0], rings[1:] or None), radius)
+        return EMPTY, shapely.polygons(rings[0], rings[1:] or None)
     if cut.placed.piece.is_groove:
-        line = shapely.linestrings(rings[0])
-        swept = grown(line, cut.placed.piece.cutter_radius)
-        return _proof(cut, swept, line, [(swept, cut.shape)])
-    return _pocket(cut, _area(cut, rings), radius)
-
-
-def _area(cut: PocketCut, rings: Sequence[Array]) -> BaseGeometry:
-    """What the lines of a pocket bound: each edge with the islands that follow it."""
+        return shapely.linestrings(rings[0]), EMPTY
     edges = [number for number, line in enumerate(cut.lines) if line.layer == "POCKET_EDGE"]
     ends = [*edges[1:], len(rings)]
     parts = [shapely.polygons(rings[a], list(rings[a + 1 : b]) or None) for a, b in zip(edges, ends, strict=True)]
-    return parts[0] if len(parts) == 1 else shapely.multipolygons(parts)
+    return EMPTY, parts[0] if len(parts) == 1 else shapely.multipolygons(parts)
 
 
-def _pocket(cut: PocketCut, area: BaseGeometry, radius: float) -> Proof:
-    middles = grown(area, -radius)
-    swept = grown(middles, radius)
-    pairs = [(swept, cut.shape)]
-    piece = cut.placed.piece
-    if piece.taper:
-        pairs.append((grown(middles, radius + lean(piece.taper, cut.depth)), cut.placed.pocket))
-    return _proof(cut, swept, shapely.boundary(middles), pairs)
+def _sweep(runs: Sequence[_Run]) -> None:
+    """Where the cutter's middle runs and what is left, all with one cutter and on one side of the line at once."""
+    groups: dict[tuple[bool, float], list[_Run]] = {}
+    for run in runs:
+        groups.setdefault((run.outside, run.cut.placed.piece.cutter_radius), []).append(run)
+    for (outside, cutter_radius), group in groups.items():
+        radius = (cutter_radius - RADIUS_SLACK - TOLERANCE) * (1 if outside else -1)
+        middles = grown(np.array([run.area for run in group], dtype=object), radius)
+        swept, paths = grown(middles, -radius), shapely.boundary(middles)
+        for run, middle, left, path in zip(group, middles, swept, paths, strict=True):
+            run.swept, run.path = left, path
+            run.pairs = [(left, run.cut.shape), *_other_plane(run.cut, middle, radius)]
 
 
-def _insert(cut: InsertCut, area: BaseGeometry, radius: float) -> Proof:
-    middles = grown(area, radius)
-    kept = grown(middles, -radius)
-    pairs = [(kept, cut.shape)]
-    piece = cut.placed.piece
-    if piece.taper:
-        back = grown(middles, -radius - lean(piece.taper, cut.thickness))
-        pairs.append((back, section_at(cut.shape, piece.taper, cut.thickness)))
-    return _proof(cut, kept, shapely.boundary(middles), pairs)
+def _other_plane(cut: Cut, middle: BaseGeometry, radius: float) -> Iterator[tuple[BaseGeometry, BaseGeometry]]:
+    """Where walls lean, what is left at the face that the tip is not at, and what the solids say there."""
+    taper = cut.placed.piece.taper
+    if not taper:
+        return
+    if isinstance(cut, InsertCut):
+        yield grown(middle, -radius - lean(taper, cut.thickness)), section_at(cut.shape, taper, cut.thickness)
+    else:
+        yield grown(middle, -radius + lean(taper, cut.depth)), cut.placed.pocket
 
 
-def _proof(
-    cut: PocketCut | InsertCut,
-    swept: BaseGeometry,
-    path: BaseGeometry,
-    pairs: Sequence[tuple[BaseGeometry, BaseGeometry]],
-) -> Proof:
-    apart = [_apart(*pair) for pair in pairs]
+def _proof(run: _Run, apart: Array) -> Proof:
     worst = int(np.argmax(apart))
-    x, y = _where(*pairs[worst]) if apart[worst] > SAME else (0.0, 0.0)
-    return Proof(cut, swept, path, apart[worst], (x, y))
+    x, y = _where(*run.pairs[worst]) if apart[worst] > SAME else (0.0, 0.0)
+    return Proof(run.cut, run.swept, run.path, float(apart[worst]), (x, y))
 
 
-def _apart(one: BaseGeometry, other: BaseGeometry) -> float:
-    """The Hausdorff distance of two boundaries, from their vertices; endless where one is empty.
+def _apart(pairs: Sequence[tuple[BaseGeometry, BaseGeometry]]) -> Array:
+    """The Hausdorff distance (n,) of the boundaries of each pair, from their vertices; endless where one is empty.
 
     Rounded up to the first of `STEPS`: that a distance is within a bound is much quicker to tell than how large it is.
     """
-    if one.is_empty or other.is_empty:
-        return 0.0 if one.is_empty and other.is_empty else float("inf")
-    thin = [shapely.simplify(shapely.boundary(shape), THINNED, preserve_topology=False) for shape in (one, other)]
+    shapes = np.array(pairs, dtype=object).reshape(-1, 2)
+    empty = shapely.is_empty(shapes)
+    apart = np.where(empty.all(axis=1), 0.0, np.inf)
+    left = np.flatnonzero(~empty.any(axis=1))
+    thin = shapely.simplify(shapely.boundary(shapes), THINNED, preserve_topology=False)
     for step in STEPS:
-        if boundaries_within(thin[0], thin[1], step - 2 * THINNED):
-            return step
-    return float(shapely.hausdorff_distance(shapely.boundary(one), shapely.boundary(other)))
+        near = all_within(thin[left, 0], thin[left, 1], step - 2 * THINNED)
+        apart[left[near]] = step
+        left = left[~near]
+    apart[left] = shapely.hausdorff_distance(*shapely.boundary(shapes[left]).T)
+    return apart
 
 
 def _where(one: BaseGeometry, other: BaseGeometry) -> Point:

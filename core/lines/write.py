@@ -84,7 +84,7 @@ def write_lines(
         lines = _Lines(stack)
         fitted = lines.fitted(first)
         progress("proof")
-        proofs = lines.proved(fitted, pool)
+        proofs = lines.proved(fitted)
         refuse_if_wrong(stack, list(line_differs(proofs)))
         progress("templates")
         templates = pool.submit(templates_pdf, stack, proofs, choices.paper)
@@ -126,9 +126,9 @@ class _Lines:
         sources = [line.source for cut in self._cuts for line in cut.lines]
         return {id(source): curve for source, curve in zip(sources, fit_rings(sources, made_of.pieces), strict=True)}
 
-    def proved(self, fitted: Mapping[int, Curve], pool: Executor) -> list[Proof]:
+    def proved(self, fitted: Mapping[int, Curve]) -> list[Proof]:
         """What the cutter leaves along all of them."""
-        return list(pool.map(lambda cut: prove(cut, [fitted[id(line.source)] for line in cut.lines]), self._cuts))
+        return prove(self._cuts, [[fitted[id(line.source)] for line in cut.lines] for cut in self._cuts])
 
     def files(self, fitted: Mapping[int, Curve], made_of: _Files, choices: Choices) -> dict[str, bytes]:
         """The cut files, by name."""
@@ -154,7 +154,7 @@ def _aside(stack: Stack, others: Sequence[_Files], choices: Choices, prove_solid
         sound = pool.submit(lambda: list(unsound(Measures(stack))) if prove_solids else [])
         for lines, made_of in ((_Lines(stack), each) for each in others):
             fitted = lines.fitted(made_of)
-            errors += line_differs(lines.proved(fitted, pool))
+            errors += line_differs(lines.proved(fitted))
             files |= lines.files(fitted, made_of, choices)
         return files, [*sound.result(), *errors]
 

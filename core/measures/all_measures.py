@@ -13,7 +13,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from ..areas import NOISE_AREA
-from ..cutter.fit import grown
+from ..cores import shared
+from ..cutter.rounding import grown
 from ..design import Point
 from ..kept import Kept
 from ..solids.panel_solids import Solid, build_solids
@@ -160,25 +161,33 @@ class Measures:
     @cached_property
     def cut(self) -> list[Place]:
         """Places of outlines that no cutter reaches from inside."""
-        pieces = [p for p in self.sound if not p.cut.is_empty]
-        outlines, pockets = _shapes([p.outline for p in pieces]), _shapes([p.pocket for p in pieces])
-        parts, owner = _parts(shapely.difference(outlines, grown(pockets, FELT)))
-        return _places(pieces, parts, owner, _shapes([p.cut for p in pieces]))
+        outlines, pockets = self._outlines_and_pockets
+        parts, owner = _parts(shared(_beyond, outlines, pockets))
+        return _places(self._rounded, parts, owner, outlines, pockets)
 
     @cached_property
     def filled(self) -> list[Place]:
         """Notches, gaps and holes of outlines that no saw of that radius reaches from outside."""
-        pieces = [p for p in self.sound if not p.filled.is_empty]
-        outlines, pockets = _shapes([p.outline for p in pieces]), _shapes([p.pocket for p in pieces])
-        parts, owner = _parts(shapely.difference(grown(pockets, -FELT), outlines))
-        return _places(pieces, parts, owner, _shapes([p.filled for p in pieces]))
+        outlines, pockets = self._outlines_and_pockets
+        parts, owner = _parts(shared(lambda some, of: shapely.difference(grown(some, -FELT), of), pockets, outlines))
+        return _places(self._rounded, parts, owner, pockets, outlines)
+
+    @cached_property
+    def _rounded(self) -> list[PlacedPiece]:
+        """Pieces whose pockets are not their very outlines."""
+        return [p for p in self.sound if p.pocket is not p.outline]
+
+    @cached_property
+    def _outlines_and_pockets(self) -> tuple[Shapes, Shapes]:
+        pieces = self._rounded
+        return _valid(_shapes([p.outline for p in pieces])), _valid(_shapes([p.pocket for p in pieces]))
 
     @cached_property
     def binding(self) -> list[BindingPlace]:
         """Corners of inserts fitted as drawn that do not go into their pockets."""
         pieces = [p for p in self.sound if p.piece.fit == "as-drawn"]
         inserts, pockets = _shapes([p.insert for p in pieces]), _shapes([p.pocket for p in pieces])
-        parts, owner = _parts(shapely.difference(inserts, grown(pockets, FELT)))
+        parts, owner = _parts(_beyond(inserts, pockets))
         reach, at = _furthest(parts, pockets[owner])
         return [BindingPlace(pieces[i], float(r), _point(xy)) for i, r, xy in zip(owner, reach, at, strict=True)]
 
@@ -316,16 +325,33 @@ def _parts(shapes: Shapes) -> tuple[Shapes, Ints]:
 
 def _valid(shapes: Shapes) -> Shapes:
     """Shapes whose parts cross by a rounding error, as turning them may bring, without that."""
-    whole: Shapes = np.where(shapely.is_valid(shapes), shapes, shapely.make_valid(shapes))
+    crossed = ~shapely.is_valid(shapes)
+    if not crossed.any():
+        return shapes
+    whole = shapes.copy()
+    whole[crossed] = shapely.make_valid(shapes[crossed])
     return whole
 
 
-def _places(pieces: list[PlacedPiece], parts: Shapes, owner: Ints, lost: Shapes) -> list[Place]:
-    """Places from parts of outlines that differ; `lost` is all that differs of each piece."""
-    around = shapely.buffer(parts, 2 * FELT, quad_segs=4)
-    areas = shapely.area(shapely.intersection(around, _valid(lost)[owner]))
+def _beyond(shapes: Shapes, others: Shapes) -> Shapes:
+    """What of each shape lies beyond another by more than anybody feels."""
+    beyond: Shapes = shapely.difference(shapes, grown(others, FELT))
+    return beyond
+
+
+def _area_not_taken(around: Shapes, whole: Shapes, taken: Shapes) -> Array:
+    """What of `whole` lies `around` a place and is not `taken`, mm²."""
+    near = shapely.intersection(around, whole)
+    areas: Array = shapely.area(near) - shapely.area(shapely.intersection(near, taken))
+    return areas
+
+
+def _places(pieces: list[PlacedPiece], parts: Shapes, owner: Ints, whole: Shapes, taken: Shapes) -> list[Place]:
+    """Places from parts in which each piece's `whole` differs from what is `taken` of it."""
+    around = shared(lambda some: shapely.buffer(some, 2 * FELT, quad_segs=4), parts)
+    areas = shared(_area_not_taken, around, whole[owner], taken[owner])
     walls = shapely.boundary(_shapes([p.pocket for p in pieces]))[owner]
-    touching = shapely.line_merge(shapely.intersection(walls, around))
+    touching = shared(lambda some, by: shapely.line_merge(shapely.intersection(some, by)), walls, around)
     contacts = shapely.get_num_geometries(touching) * ~shapely.is_empty(touching)
     reach, furthest = _furthest(parts, np.where(contacts > 0, touching, walls))
     middle = shapely.get_coordinates(shapely.point_on_surface(parts))

@@ -93,8 +93,9 @@ def _standing(stack: Stack, placed: PlacedPiece, part: BaseGeometry, side: int, 
     edge = shapely.clip_by_rect(shapely.boundary(part), *band[side])
     strip = shapely.box(*band[side])
     others = [p.pocket for p in stack.pieces if p.sound and p is not placed and p.batch >= placed.batch]
-    near = [pocket for pocket in others if shapely.intersects(strip, pocket)]
-    if near:
+    near = np.array(others, dtype=object)
+    near = near[shapely.intersects(strip, near)]
+    if len(near):
         edge = shapely.difference(edge, shapely.union_all(near))
     points = shapely.get_coordinates(edge)
     axis, edge_at = side % 2, bounds[side]
@@ -108,7 +109,7 @@ def _standing(stack: Stack, placed: PlacedPiece, part: BaseGeometry, side: int, 
     foot = nearest.copy()
     foot[axis] = edge_at
     line = shapely.linestrings([nearest, foot])
-    if any(shapely.length(shapely.intersection(line, pocket)) > FLUSH for pocket in near):
+    if (shapely.length(shapely.intersection(line, near)) > FLUSH).any():
         return None
     return line
 

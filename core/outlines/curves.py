@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 FLATTENING = 0.001
 """Curves are flattened within this many mm."""
@@ -88,6 +89,11 @@ def flatten(cubics: Array, tolerance: float = FLATTENING) -> Array:
     curve (the error bound of linear interpolation, in any numerical analysis), and |B''| of a cubic is at most
     6 times the larger second difference of its control points, so k = sqrt(6/8 x second difference / tolerance).
     """
+    return np.vstack([cubics[:1, 0], flatten_each(cubics, tolerance)[0]])
+
+
+def flatten_each(cubics: Array, tolerance: float = FLATTENING) -> tuple[Array, Ints]:
+    """Points of cubics (m, 4, 2), whether or not they meet: each without its start and with its end, and how many."""
     steps = _steps(cubics, tolerance).astype(np.int64)
     which = np.repeat(np.arange(len(cubics)), steps)
     step = np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps) + 1
@@ -96,4 +102,4 @@ def flatten(cubics: Array, tolerance: float = FLATTENING) -> Array:
     s = 1.0 - t
     points: Array = s**3 * b0 + 3 * s**2 * t * b1 + 3 * s * t**2 * b2 + t**3 * b3
     points[np.cumsum(steps) - 1] = cubics[:, 3]  # the ends exactly
-    return np.vstack([cubics[:1, 0], points])
+    return points, steps

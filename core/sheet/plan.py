@@ -18,11 +18,12 @@ from ..findings.finding import Finding, xy
 from ..lines.cuts import InsertCut, PocketCut, batch_cuts
 from ..lines.layout import Laid, on_blank
 from ..measures.all_measures import Measures
-from ..measures.grooves import least_bend_radius, shown_ends, strip_length, strip_thickness, tightest_bend
+from ..measures.grooves import shown_ends, strip_length, strip_thickness, tightest_bend
 from ..solids.frame import LAP, frame_depth, framed_size
 from ..stack.batch_reasons import batch_reasons
 from ..stack.stack import PlacedPiece, Stack
 from ..views.exploded import glue_numbers
+from ..woods.bending import least_bend_radius
 from ..woods.species import woods_in
 from .bench_watch import in_words, is_tiny, own_watch, thin_points, watched
 from .content import piece_content

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
-from .stack import Stack, longest_chains
+from .batches import longest_chains
+from .stack import Stack
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from .stack import longest_chains
+from .batches import longest_chains
 
 
 @dataclass(frozen=True)

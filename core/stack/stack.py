@@ -10,7 +10,6 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from graphlib import CycleError, TopologicalSorter
 
 import numpy as np
 import numpy.typing as npt
@@ -19,22 +18,19 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from ..areas import EMPTY, NOISE_AREA, without_noise
-from ..cutter.fit import Fit, fit_piece, stands_at
+from ..cutter.fit import Fit, fit_pieces, stands_at
 from ..cutter.taper import section_at
 from ..design import Cut, Design, Panel, Piece
-from ..errors import UnusableInput
 from ..faults import during
 from ..kept import Kept
 from ..outlines.piece_shape import Outline, load_outline
 from ..witness import anywhere_wider, inside
+from .batches import batch_numbers
 from .placing import place, place_points
 from .pocket_pairs import FLUSH, PocketPairs, pocket_pairs
 from .workload import near_couples, refuse_coincident, refuse_many_overlaps, refuse_tangles, refuse_too_rough
 
 Array = npt.NDArray[np.float64]
-
-MANY = 16
-"""Later pockets that are cut from an insert all at once; more are cut one after the other, until nothing is left."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +55,6 @@ class PlacedPiece:
     pocket: BaseGeometry
     insert: BaseGeometry
     """As sawn."""
-    cut: BaseGeometry
-    filled: BaseGeometry
     depth: float
     """min(pocket depth, panel thickness)."""
     top: float
@@ -218,7 +212,7 @@ def build_stack(design: Design, previous: Stack | None = None) -> Stack:
     placed = [_having(kept.get(p.id) or made[p.id], index=i) for i, p in enumerate(design.pieces)]
     pairs = _pairs(placed, set(made), previous)
     over, (under, cut_by) = pairs.earlier_than(len(placed)), pairs.later_than(len(placed))
-    batches = _batches(design, placed, over)
+    batches = batch_numbers([p.piece.id for p in placed], _waits(placed, over), design.file)
     pieces = tuple(
         _having(p, batch=batches[i], over=over[i], under=under[i], cut_by=cut_by[i]) for i, p in enumerate(placed)
     )
@@ -260,13 +254,13 @@ def _place_pieces(design: Design, pieces: Sequence[Piece]) -> dict[str, PlacedPi
             outlines.append((piece, load_outline(piece, design.folder)))
     refuse_too_rough(outlines)
     proudest, made = _proudest(design), {}
-    for piece, outline in outlines:
-        with during(f'piece "{piece.id}", its pocket and insert'):
-            made[piece.id] = _place_piece(piece, outline, design.panel, proudest)
+    for (piece, outline), fit in zip(outlines, fit_pieces(outlines, proudest), strict=True):
+        with during(f'piece "{piece.id}", where it lies'):
+            made[piece.id] = _place_piece(piece, outline, fit, design.panel)
     return _sharing(made)
 
 
-_SHAPES = ("outline", "pocket", "insert", "cut", "filled")
+_SHAPES = ("outline", "pocket", "insert")
 
 
 def _sharing(made: Mapping[str, PlacedPiece]) -> dict[str, PlacedPiece]:
@@ -280,8 +274,7 @@ def _sharing(made: Mapping[str, PlacedPiece]) -> dict[str, PlacedPiece]:
     return {name: replace(placed, **found) for (name, placed), found in zip(made.items(), same, strict=True)}
 
 
-def _place_piece(piece: Piece, outline: Outline, panel: Panel, proudest: float) -> PlacedPiece:
-    fit: Fit = fit_piece(outline, piece, proudest)
+def _place_piece(piece: Piece, outline: Outline, fit: Fit, panel: Panel) -> PlacedPiece:
     problem_at = outline.problem_at
     if fit.problem is not None and outline.problem is None:
         problem_at = inside(outline.shape)
@@ -289,14 +282,13 @@ def _place_piece(piece: Piece, outline: Outline, panel: Panel, proudest: float) 
     bottom = -depth + piece.floor_gap
     line = outline.centre_line
     shape = place(outline.shape, piece)
+    moved = fit.pocket is not outline.shape
     return PlacedPiece(
         index=-1,
         piece=piece,
         outline=shape,
-        pocket=place(fit.pocket, piece),
+        pocket=place(fit.pocket, piece) if moved else shape,
         insert=place(fit.insert, piece),
-        cut=place(fit.cut, piece),
-        filled=place(fit.filled, piece),
         depth=depth,
         top=stands_at(piece, panel.thickness),
         bottom=bottom,
@@ -385,33 +377,11 @@ def _known_pairs(placed: list[PlacedPiece], made: set[str], previous: Stack) -> 
     return PocketPairs(pairs[kept], overlap[kept])
 
 
-def _batches(design: Design, placed: list[PlacedPiece], over: Sequence[tuple[int, ...]]) -> list[int]:
-    """Each piece's batch, from 1: the longest chain of overlaps and `after` that ends in it; 0 if absent."""
+def _waits(placed: Sequence[PlacedPiece], over: Sequence[tuple[int, ...]]) -> dict[int, set[int]]:
+    """For each sound piece, by index, those that it overlaps or has in its `after` key."""
     index = {p.piece.id: p.index for p in placed}
     before = {p.index: set(over[p.index]) for p in placed if p.sound}
     for p in placed:
         if p.sound and p.piece.after:
             before[p.index].update(index[i] for i in p.piece.after if placed[index[i]].sound)
-    try:
-        batch = longest_chains(before)
-    except CycleError as error:
-        ring = " > ".join(placed[i].piece.id for i in reversed(error.args[1]))
-        raise UnusableInput(
-            design.file,
-            "pieces",
-            f"These pieces wait for each other in a ring, by overlap or by their after key: {ring}",
-            "Take one id out of an after list, or change the order of the pieces",
-        ) from None
-    return [batch.get(p.index, 0) for p in placed]
-
-
-def longest_chains(before: Mapping[int, set[int]]) -> dict[int, int]:
-    """For each piece, how many pieces the longest chain has that ends in it; `before` says what each waits for.
-
-    Raises:
-        graphlib.CycleError: they wait for each other in a ring.
-    """
-    chain: dict[int, int] = {}
-    for i in TopologicalSorter(before).static_order():
-        chain[i] = 1 + max((chain[j] for j in before[i]), default=0)
-    return chain
+    return before

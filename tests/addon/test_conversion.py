@@ -269,7 +269,7 @@ def test_a_value_of_its_own_can_be_taken_and_given_back(numbers):
         ("side_clearance", 0.01, "not below the cutter's radius"),
         ("corner_radius", 0.0005, "less than the 1.59 mm"),
         ("after", "nobody", 'no piece "nobody"'),
-        ("name_id", "a", 'the id "a" is taken'),
+        ("name_id", "a", 'the name "a" is taken'),
         ("name_id", "no spaces", "cannot be an id"),
     ],
 )

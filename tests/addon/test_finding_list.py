@@ -290,7 +290,7 @@ def test_a_finding_is_accepted_with_a_word_why_in_one_step_of_undo(deep):
     OPS.show_accepted()
     rest()
     assert codes("warning") == ["floor-too-thin", "floor-too-thin"]
-    with pytest.raises(RuntimeError, match="no word is given"):
+    with pytest.raises(RuntimeError, match="there is no note"):
         OPS.accept_finding(finding=choose("floor-too-thin").identity)
 
 

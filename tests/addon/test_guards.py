@@ -26,7 +26,7 @@ def test_an_operator_reports_a_fault_in_one_line(bench, monkeypatch):
     with pytest.raises(RuntimeError) as told:
         bpy.ops.grainstack.show_view("EXEC_DEFAULT", True)
     words = str(told.value).strip()
-    assert "Show View: a fault of Grainstack's own, not of your design (ZeroDivisionError: no length)" in words
+    assert "Refresh View: a fault of Grainstack's own, not of your design (ZeroDivisionError: no length)" in words
     assert "Traceback" not in words
     assert len(words.splitlines()) == 1
 

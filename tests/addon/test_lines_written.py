@@ -69,3 +69,10 @@ def test_a_line_that_differs_from_the_solids_is_told_and_drawn_red(coaster, save
     with pytest.raises(RuntimeError, match="line-differs"):
         bpy.ops.grainstack.prove_lines(batch=1, what="inserts")
     assert len(cutter_proof.Shown.proof.wrong)
+
+
+@pytest.mark.usefixtures("opened")
+def test_a_simulated_cut_says_how_well_the_lines_agree_with_the_design(capfd):
+    bpy.ops.grainstack.prove_lines(batch=1)
+    assert "Batch 1, pockets: the line agrees with the design to 0.00" in capfd.readouterr().out
+    bpy.ops.grainstack.hide_proof()

@@ -20,7 +20,8 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 
 from core.areas import ARC_TOLERANCE, quadrant_segments
-from core.cutter.fit import RADIUS_SLACK, closing, drawn_in, grown, opening, rounded_fit, wider_than
+from core.cutter.fit import drawn_in
+from core.cutter.rounding import RADIUS_SLACK, closing, grown, opening, rounded_fit, wider_than
 from core.cutter.taper import inset, section_at
 from core.design import LineOutline, PathOutline, PolygonOutline
 from core.outlines.piece_shape import load_outline

@@ -11,7 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from core.cutter.fit import RADIUS_SLACK, THIN, closing, drawn_in, fit_piece, opening, rounded_fit, wider_than
+from core import cores
+from core.cutter.fit import drawn_in, fit_piece
+from core.cutter.rounding import RADIUS_SLACK, THIN, closing, opening, rounded_fit, rounded_fits, wider_than
 from core.design import PolygonOutline
 from core.outlines.piece_shape import Outline
 from tests.core.designs import (
@@ -88,15 +90,25 @@ def test_fitting_again_changes_nothing(outline, radius):
 
 @given(SHAPES, RADII)
 @fewer(2)
-def test_cut_and_filled_tell_all_that_rounding_did(outline, radius):
-    shape = polygon(outline)
+def test_the_insert_lies_in_its_pocket(outline, radius):
     piece = make_piece("a", outline, cutter_diameter=2 * radius)
-    fit = fit_piece(Outline(shape), piece)
-    noise = 1e-6 * (4 + shapely.get_num_coordinates(shape))
-    assert fit.pocket.area == pytest.approx(shape.area - fit.cut.area + fit.filled.area, abs=noise)
-    assert shapely.difference(fit.cut, shape).area < 1e-6
-    assert shapely.intersection(fit.filled, shape).area < 1e-6
+    fit = fit_piece(Outline(polygon(outline)), piece)
     assert shapely.difference(fit.insert, fit.pocket).area < 1e-6
+
+
+@given(st.lists(SHAPES, min_size=2, max_size=5), RADII)
+@fewer(4)
+def test_outlines_rounded_together_are_rounded_as_each_alone(outlines, radius):
+    """One of two parts and one with a hole are among them; they are shared among the processor's cores."""
+    square = shapely.box(-60, -60, 60, 60)
+    two = shapely.union(polygon(outlines[0]), shapely.transform(polygon(outlines[1]), lambda at: at + 500.0))
+    shapes = [square.difference(polygon(outlines[0])), two, *map(polygon, outlines)] * 2
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(cores, "CHUNK", 2)
+        together = rounded_fits(np.array(shapes, dtype=object), radius)
+    alone = [rounded_fit(shape, radius) for shape in shapes[: len(outlines) + 2]]
+    for shape, fit, each in zip(shapes, together, alone * 2, strict=True):
+        assert fit is shape if each is shape else fit.equals_exact(each, 0.0)
 
 
 @given(SHAPES, RADII, st.sampled_from([0.05, 0.1, 0.5]))

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import shapely
 
-from core.cutter.fit import boundaries_within, rounded_fit
+from core.cutter.rounding import boundaries_within, rounded_fit
 from core.cutter.sizes import standard_cutters, suggest_cutter, suggest_for
 from core.design import LineOutline
 

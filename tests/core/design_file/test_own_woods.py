@@ -10,8 +10,8 @@ from core.design_file.reading import read_design, read_document
 from core.design_file.writing import design_text, write_design
 from core.errors import UnusableInput
 from core.findings.all_findings import find_all
-from core.measures.grooves import least_bend_radius
 from core.stack.stack import build_stack
+from core.woods.bending import least_bend_radius
 from core.woods.species import find_wood, near_woods, species_table, wood_of_piece, woods_named
 
 PLUM = {

@@ -24,7 +24,7 @@ from PIL import Image
 from scipy.interpolate import BSpline
 
 from core.commands import main
-from core.cutter.fit import grown
+from core.cutter.rounding import grown
 from core.design import LineOutline, PolygonOutline
 from core.errors import UnusableInput
 from core.findings.check import load_stack
@@ -480,12 +480,12 @@ def test_a_line_on_the_wrong_side_or_of_another_cutter_is_found():
     (batch,) = all_cuts(stack)
     pocket = batch.pockets[0]
     curves = fit_rings([line.source for line in pocket.lines])
-    assert prove(pocket, curves).same
+    assert prove([pocket], [curves])[0].same
     shifted = fit_rings([line.source + 0.02 for line in pocket.lines])
-    (finding,) = line_differs([prove(pocket, shifted)])
+    (finding,) = line_differs(prove([pocket], [shifted]))
     assert (finding.level, finding.code, finding.piece) == ("error", "line-differs", "a")
     larger = replace(pocket, placed=replace(pocket.placed, piece=replace(pocket.placed.piece, cutter_diameter=6.0)))
-    proof = prove(larger, curves)
+    (proof,) = prove([larger], [curves])
     assert proof.difference > 0.1
     assert shapely.distance(shapely.points(proof.at), shapely.boundary(pocket.shape)) < 0.01
 
