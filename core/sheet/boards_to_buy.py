@@ -26,7 +26,7 @@ LENGTH_STEP, WIDTH_STEP = 10.0, 5.0
 """Boards to buy are so many mm long and wide."""
 LONGEST = 2400.0
 """Boards to buy are thought of as no longer than this, mm (8 ft; common practice)."""
-MOST_TRIED = ((30, 8), (100, 3))
+MOST_TRIED = ((30, 6), (100, 3))
 """So many widths are tried for each wood of up to so many parts; of more parts one: they fill wide boards well."""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+from dataclasses import replace
 from html import escape
 
 import numpy as np
@@ -184,13 +185,13 @@ def _today_map(plan: Plan) -> str:
     one = plan.stack.design.panel.width / MAP_WIDTH
     groups, outlines = [], []
     for work in sorted(plan.pieces, key=lambda piece: piece.placed.index):
-        inside = shapely.intersection(work.placed.pocket, plan.stack.box)
-        shape = area(inside, one * FINE, stroke=INK, width=0.6)
-        lines = Strokes(hatched(shapely.simplify(inside, one * FINE), one * HATCH), INK, 0.25)
+        inside = shapely.simplify(shapely.intersection(work.placed.pocket, plan.stack.box), one * FINE)
+        shape = area(inside, 0, stroke=INK, width=0.6)
+        lines = Strokes(hatched(inside, one * HATCH), INK, 0.25)
         fill = _mark(shape, left, top, scale, MAP_PIXELS).replace('fill="none"', f'class="fill" fill="{PALE}"')
         hatch = _mark(lines, left, top, scale, MAP_PIXELS).replace("<path", '<path class="hatch"')
         groups.append(f'<g id="today-{work.number}" class="to-do">{fill}{hatch}</g>')
-        thin = area(inside, one * FINE, stroke=GREY, width=0.3)
+        thin = replace(shape, stroke=GREY, width=0.3)
         outlines.append(_mark(thin, left, top, scale, MAP_PIXELS))
     frame = _mark(area(plan.stack.box, 0, stroke=INK, width=0.9), left, top, scale, MAP_PIXELS)
     width, height = scale * (right - left), scale * (top - bottom)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..measures.cautions import BENCH, woods_used
+from ..measures.cautions import BENCH, HARMS, woods_used
 from ..woods.species import CHECK, NO_REPORT, Species
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
 from .buying import items
@@ -53,6 +53,8 @@ def _cautions(species: Species) -> tuple[str, str, str]:
     """What a wood does to lungs and eyes, to the skin, and to whoever trades in it."""
 
     def said(name: str, words: str) -> str:
+        for term, harm in HARMS:
+            words = words.replace(term, harm)
         return f"{words} *" if name in species.recalled else words
 
     known = {name: getattr(species, f"{name}_cautions") not in ("", NO_REPORT) for name in ("dust", "skin")}

@@ -135,6 +135,8 @@ class _Flow:
         self.y = TOP
 
     def _end(self) -> None:
+        if not self.drawing:
+            return
         self._words(SIDE, 10, self.title, 11, SANS_BOLD)
         self.canvas.setFont(SANS, SMALL)
         self.canvas.setFillColor(HexColor(FADED))
@@ -274,6 +276,8 @@ class _Flow:
         self.y = max(self.y, top + height) + 0.5
 
     def _drawings(self, row: PieceRow, top: float, high: float) -> None:
+        if not self.drawing:
+            return
         shown = row.pictures[:2]
         most, tall = min(high, 34.0), 0.0
         for place, picture in enumerate(shown):
@@ -293,6 +297,8 @@ class _Flow:
         return list(simpleSplit(encodable(text), SANS_BOLD, 6, width * mm))
 
     def _boxes(self, top: float) -> None:
+        if not self.drawing:
+            return
         x = self.width - SIDE - BOXES + 2
         for place, words in enumerate(STEPS.values()):
             y = top + place * PITCH
@@ -302,6 +308,8 @@ class _Flow:
             self._words(x + BOX + 1.5, y + 3, words, SMALL)
 
     def _number(self, x: float, y: float, text: str) -> None:
+        if not self.drawing:
+            return
         self.canvas.setStrokeColor(HexColor(INK))
         self.canvas.setLineWidth(0.9)
         self.canvas.circle(x * mm, (self.height - y) * mm, 2.9 * mm)
@@ -328,11 +336,15 @@ class _Flow:
             made.drawOn(self.canvas, x * mm, (self.height - self.y - height) * mm)
 
     def _words(self, x: float, y: float, text: str, size: float, font: str = SANS, colour: str = INK) -> None:
+        if not self.drawing:
+            return
         self.canvas.setFont(font, size)
         self.canvas.setFillColor(HexColor(colour))
         self.canvas.drawString(x * mm, (self.height - y) * mm, encodable(text))
 
     def _rule(self, y: float) -> None:
+        if not self.drawing:
+            return
         self.canvas.setStrokeColor(HexColor(RULE))
         self.canvas.setLineWidth(0.5)
         self.canvas.line(SIDE * mm, (self.height - y) * mm, (self.width - SIDE) * mm, (self.height - y) * mm)

@@ -76,7 +76,7 @@ class Picture:
 
 def area(shape: BaseGeometry, tolerance: float, **look: object) -> Area:
     """A shape as a mark, its points thinned."""
-    thin = shapely.simplify(shape, tolerance)
+    thin = shapely.simplify(shape, tolerance) if tolerance else shape
     rings = tuple(shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(thin)))
     return Area(rings, **look)  # type: ignore[arg-type]
 
