@@ -70,7 +70,7 @@ def _cover(plan: Plan, layout: StockLayout, bought: tuple[Bought, ...], units: U
     )  # fmt: skip
     if plan.stack.design.stock:
         yield Lines(missing_lines(layout, bought), strong=bool(layout.missing))
-    yield Lines(("Begin with the next page: the whole order of work.",), strong=True)
+    yield Lines(("Begin with the page “The whole order of work”.",), strong=True)
 
 
 def _chain_row(plan: Plan) -> Iterator[tuple[str, str]]:

@@ -222,8 +222,7 @@ def _block(block: Block) -> str:
 
 
 def _table(table: Table) -> str:
-    header = "".join(f'<th scope="col">{escape(words)}</th>' for words in table.header if words)
-    header += "".join("<td></td>" for words in table.header if not words)
+    header = "".join(f'<th scope="col">{escape(words)}</th>' if words else "<td></td>" for words in table.header)
     rows = "\n".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in table.rows)
     return f'<div class="scroll"><table><thead><tr>{header}</tr></thead><tbody>\n{rows}\n</tbody></table></div>'
 

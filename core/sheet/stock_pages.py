@@ -10,7 +10,7 @@ import shapely
 
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
 from .boards_to_buy import Bought
-from .lengths import Units, length_text, size_text
+from .lengths import Units, length_text, near_inch_text, size_text
 from .picture import INK, PALE, Area, Label, Mark, Picture, Strokes, area
 from .plan import Plan
 from .stock import JOINTED, PLANING
@@ -101,12 +101,19 @@ def board_blocks(sawn: SawnBoard, name: str, units: Units, scale: float) -> Iter
         for number, leaf in enumerate(billet.leaves, 1):
             first = f"{place}: {length_text(billet.length, units, 1)}" if number == 1 else ""
             inside = sorted(leaf.parts, key=lambda part: (part.y, part.x))
-            parts = "; ".join(f"{part.use} {part.length:.1f} × {part.width:.1f}" for part in inside)
-            rows.append((first, f"{number}: {length_text(leaf.thickness, units)}", f"{parts} mm"))
+            parts = "; ".join(f"{part.use} {_sides(part, units)}" for part in inside)
+            unit = "in" if units == "inch" else "mm"
+            rows.append((first, f"{number}: {length_text(leaf.thickness, units)}", f"{parts} {unit}"))
     yield Heading(name)
     yield Drawn(board_picture(sawn, scale), "")
     header = ("length, from the left", "leaf, planed to", "parts from the bottom up, length × width")
     yield Table(header, tuple(rows), (0.22, 0.2, 0.58))
+
+
+def _sides(part: Part, units: Units) -> str:
+    if units != "inch":
+        return f"{part.length:.1f} × {part.width:.1f}"
+    return " × ".join(near_inch_text(side).removesuffix(" in") for side in (part.length, part.width))
 
 
 def board_picture(sawn: SawnBoard, scale: float = 0.0) -> Picture:

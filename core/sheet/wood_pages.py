@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from .blocks import HALF, Block, Heading, Lines, Table
 from .boards_to_buy import KNOTS, Bought
-from .lengths import ROUNDING, Units, length_text, size_text
+from .lengths import Units, length_text, size_text
 from .plan import Plan
 from .stock import JOINTED, PLANING, SQUARED
 from .stock_layout import SawnBoard
@@ -44,7 +44,7 @@ def buying_pages(plan: Plan, bought: tuple[Bought, ...], units: Units) -> Iterat
             board = sawn.board
             feet = f"{wood.board_feet:.2f}" if place == 0 else ""
             size = size_text((board.length, board.width), units, 0)
-            rows.append((wood.wood, f"{size} × {_rough(board.thickness, units)}", _leaves(sawn), feet))
+            rows.append((wood.wood, f"{size} × {_rough(board.thickness, units)}", _leaves(sawn, units), feet))
     header = ("wood", "buy at least: length × width × thickness", "leaves, and what they are planed to", "board feet")
     yield Table(header, tuple(rows), (0.17, 0.4, 0.31, 0.12))
     yield Heading("How the boards to buy are sawn")
@@ -60,7 +60,8 @@ def _rough(thickness: float, units: Units) -> str:
     return length_text(thickness, units, 0 if units == "both" else 1)
 
 
-def _leaves(sawn: SawnBoard) -> str:
+def _leaves(sawn: SawnBoard, units: Units) -> str:
     """Such as ``2 of 8.50, 1 of 5.50 mm``."""
     counts = Counter(leaf.thickness for billet in sawn.billets for leaf in billet.leaves)
-    return ", ".join(f"{counts[each]} of {each + ROUNDING:.2f}" for each in sorted(counts, reverse=True)) + " mm"
+    said = [f"{counts[each]} of {length_text(each, 'inch' if units == 'inch' else 'mm')}" for each in sorted(counts)]
+    return ", ".join(said[::-1]).replace(" mm,", ",")

@@ -14,6 +14,9 @@ from hypothesis import strategies as st
 
 from core.design import LineOutline, Segment, Strip
 from core.lines.layout import HANDLING, SAW
+from core.measures.movement import panel_movement
+from core.sheet.background_pages import zero_pages
+from core.sheet.blocks import Lines
 from core.sheet.content import piece_content
 from core.sheet.glue_up import BUTT, EDGE, LENGTH, OUTER, glue_up
 from core.sheet.holding import TOLD_APART, zero_of
@@ -160,6 +163,27 @@ def test_pins_lie_in_the_margin_clear_of_pockets_and_the_panel_goes_on_one_way_o
     if zero.depth_place:
         disc_there = shapely.Point(zero.depth_place).buffer(zero.depth_room - 0.6)
         assert not any(shapely.intersects(placed.pocket, disc_there) for placed in stack.pieces)
+
+
+def test_where_only_a_margin_across_the_grain_has_room_the_second_hole_is_a_slot_towards_the_first() -> None:
+    """The slot takes the movement of both seasons on either side, and stays in the margin, clear of pockets."""
+    piece = make_piece("a", disc(8), at=(12, 40))
+    stack = build_stack(make_design([piece], make_panel(edge_trim=(16.0, 0.0, 0.0, 0.0))))
+    zero = zero_of(stack)
+    (x, y), (other_x, other_y) = zero.pins
+    assert x == other_x == 8.0
+    assert abs(other_y - y) > 40
+    moves = panel_movement(stack)
+    assert moves is not None
+    assert zero.slot >= moves.frame_room[1] > 0
+    slot = shapely.LineString([(x, other_y - zero.slot), (x, other_y + zero.slot)]).buffer(zero.pin_diameter / 2)
+    assert shapely.covers(shapely.box(0, 0, 16, 80), slot)
+    assert not shapely.intersects(slot, stack.pieces[0].pocket)
+    assert any("Hole 2 is a slot" in line for line in lines_of(stack))
+
+
+def lines_of(stack) -> list[str]:
+    return [line for block in zero_pages(plan_of(stack, ()), "mm") if isinstance(block, Lines) for line in block.lines]
 
 
 def test_a_panel_without_margins_has_no_pins() -> None:
