@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from ..findings.finding import xy
 from ..measures.movement import panel_movement
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
+from .buying import plain_boards
 from .glue_up import BUTT, EDGE, LENGTH, OUTER, THICKNESS, GlueUp
 from .lengths import Units, length_text, size_text
 from .picture import NOT_MIRRORED, strips_picture, zero_picture
@@ -24,7 +25,7 @@ def background_pages(plan: Plan, units: Units) -> Iterator[Block]:
         size = (glued.length + LENGTH, glued.across + 2 * OUTER, glued.thickness)
         yield Lines(
             (
-                f"One board of {glued.wood}, {size_text(size, units)}, grain along its length.",
+                f"{_plain(plan)} {glued.wood}, {size_text(size, units)} in all, grain along its length.",
                 f"{last}. This is the raw panel.",
             )
         )
@@ -64,6 +65,11 @@ def background_pages(plan: Plan, units: Units) -> Iterator[Block]:
     yield Lines((*stages, f"{cut}. This is the raw panel."))
 
 
+def _plain(plan: Plan) -> str:
+    count = plain_boards(plan)
+    return "One board of" if count == 1 else f"☐ Glue {count} boards edge to edge to one of"
+
+
 def _strip_table(glued: GlueUp, units: Units) -> Table:
     rows = []
     for strip in glued.strips:
@@ -87,7 +93,8 @@ def zero_pages(plan: Plan, units: Units) -> Iterator[Block]:
     """Zero, and how to find it again."""
     zero, panel = plan.zero, plan.stack.design.panel
     yield Heading(ZERO, page=True, joins=HALF)
-    yield Drawn(zero_picture(plan), f"The raw panel, {NOT_MIRRORED}. Grey: all pockets. Thin line: the trimmed edge")
+    trimmed = " Thin line: the trimmed edge" if any(panel.edge_trim) else ""
+    yield Drawn(zero_picture(plan), f"The raw panel, {NOT_MIRRORED}. Grey: all pockets.{trimmed}")
     lines = ["Zero is the lower left corner of the raw panel, on its raw face, for all files of lines."]
     if zero.pins:
         size = length_text(zero.pin_diameter, units)

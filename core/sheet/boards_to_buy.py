@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from ..design import Design, StockBoard
 from .buying import Item
-from .guillotine import EXACT, widths
+from .guillotine import EXACT, shapes
 from .lengths import board_feet
 from .stock import JOINTED, PLANING, SQUARED, leaves_from, wood_key
 from .stock_layout import Missing, SawnBoard, StockLayout, laid_out
@@ -24,6 +24,8 @@ KNOTS = 0.1
 published source)."""
 LENGTH_STEP, WIDTH_STEP = 10.0, 5.0
 """Boards to buy are so many mm long and wide."""
+LEAST_WIDTH = 50.0
+"""Boards to buy are at least so wide, mm: narrower ones are hard to find (common practice)."""
 LONGEST = 2400.0
 """Boards to buy are thought of as no longer than this, mm (8 ft; common practice)."""
 MOST_TRIED = ((30, 6), (100, 3))
@@ -78,20 +80,22 @@ def _bought(design: Design, items: Sequence[Item]) -> Bought:
 
 
 def _widths(design: Design, items: Sequence[Item]) -> list[float]:
-    """Widths to try, mm: from that of the widest part to that of the workshop's boards."""
-    least = max(item.width for item in items)
+    """Widths to try, mm, from the widest part to the workshop's boards: those that promise the least."""
+    least = max(LEAST_WIDTH - JOINTED, *(item.width for item in items))
     most = max(least, design.workshop.board_width - JOINTED)
-    found = {least, most}
-    for thickness in {item.thickness for item in items}:
-        some = [(item.length, item.width) for item in items if item.thickness == thickness]
-        found |= set(widths(some[:EXACT], design.workshop.saw_kerf))
-    within = sorted(wide for wide in found if least <= wide <= most)
     count = next((tried for parts, tried in MOST_TRIED if sum(item.count for item in items) <= parts), 1)
     if count == 1:
         return [most]
-    if len(within) > count:
-        within = [within[round(k * (len(within) - 1) / (count - 1))] for k in range(count)]
-    return within
+    kerf, shortest = design.workshop.saw_kerf, design.workshop.min_planing_length or 0.0
+    groups = [[item for item in items if item.thickness == each] for each in {item.thickness for item in items}]
+    leaves = [shapes([(item.length, item.width) for item in group[:EXACT]], kerf) for group in groups]
+
+    def area(wide: float) -> float:
+        lengths = (min(long for long, across in found if across <= wide) for found in leaves)
+        return (wide + JOINTED) * (SQUARED + sum(max(long, shortest) for long in lengths))
+
+    found = {least, most, *(across for some in leaves for _, across in some if least <= across <= most)}
+    return sorted(found, key=lambda wide: (area(wide), wide))[:count]
 
 
 def _on_boards(design: Design, items: Sequence[Item], wide: float, thickness: float) -> tuple[SawnBoard, ...]:

@@ -45,6 +45,11 @@ def items(plan: Plan) -> tuple[Item, ...]:
     return (*_background(plan), *_inserts(plan), *_spares(plan), *_frame(plan))
 
 
+def plain_boards(plan: Plan) -> int:
+    """How many boards are glued edge to edge for a plain background; 0 where it is made of strips."""
+    return next((item.count for item in _background(plan)), 0) if plan.glue_up.wood is not None else 0
+
+
 def _background(plan: Plan) -> Iterator[Item]:
     glued = plan.glue_up
     if glued.wood is not None:

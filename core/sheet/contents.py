@@ -62,7 +62,7 @@ def _cover(plan: Plan, layout: StockLayout, bought: tuple[Bought, ...], units: U
             ("finished panel", size_text((right - left, top - bottom, panel.thickness - panel.face_trim), units)),
             ("pieces and batches", f"{len(pieces)} pieces in {amounts.glue_days} batches. Each batch is a glue day: "
              "its glue must be hard before the next batch begins"),
-            ("background", f"{len(plan.glue_up.strips) or 1} strips, {amounts.background_clampings} clampings"),
+            ("background", _background(plan)),
             ("thicknesses", _thicknesses(pieces, units)),
             *_chain_row(plan),
         ),
@@ -71,6 +71,13 @@ def _cover(plan: Plan, layout: StockLayout, bought: tuple[Bought, ...], units: U
     if plan.stack.design.stock:
         yield Lines(missing_lines(layout, bought), strong=bool(layout.missing))
     yield Lines(("Begin with the page “The whole order of work”.",), strong=True)
+
+
+def _background(plan: Plan) -> str:
+    glued = plan.glue_up
+    if not glued.strips:
+        return f"plain {glued.wood}"
+    return f"{len(glued.strips)} strips, {plan.amounts.background_clampings} clampings"
 
 
 def _chain_row(plan: Plan) -> Iterator[tuple[str, str]]:

@@ -135,9 +135,9 @@ class Shortest:
         return kept
 
 
-def widths(sizes: Sequence[Size], kerf: float) -> list[float]:
-    """How wide the arrangements of a few parts are that no other beats in length and width, mm."""
-    return [wide for _, wide in Shortest(sizes, float("inf"), kerf).shapes()]
+def shapes(sizes: Sequence[Size], kerf: float) -> list[Size]:
+    """Length and width of the arrangements of a few parts that no other beats in both, mm; the shortest first."""
+    return Shortest(sizes, float("inf"), kerf).shapes()
 
 
 def _within(chosen: int) -> list[int]:

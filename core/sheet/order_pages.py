@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ..measures.cautions import BENCH, HARMS, woods_used
 from ..woods.species import CHECK, NO_REPORT, Species
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
-from .buying import items
+from .buying import items, plain_boards
 from .glue_up import numbers_text
 from .lengths import Units, length_text, size_text
 from .picture import legend_picture
@@ -88,6 +88,8 @@ def _jobs(plan: Plan, layout: StockLayout, units: Units) -> Iterator[tuple[str, 
         count = len(glued.stages)
         clampings = "1 clamping" if count == 1 else f"{count} clampings"
         yield f"Glue up the background, in {clampings}: plane the strips, then glue them edge to edge", BACKGROUND
+    elif plain_boards(plan) > 1:
+        yield f"Glue up the background from {plain_boards(plan)} boards, edge to edge", BACKGROUND
     yield (
         (
             f"Flatten both faces to {length_text(panel.thickness, units)} and cut the panel square to "
@@ -102,9 +104,9 @@ def _jobs(plan: Plan, layout: StockLayout, units: Units) -> Iterator[tuple[str, 
     else:
         for batch in plan.batches:
             numbers = numbers_text([piece.number for piece in batch.pieces])
-            inner = "pockets, inserts, dry fit, glue, clamp, level" if batch.number == 1 else "the same, with"
-            words = f"{inner}: pieces {numbers}" if batch.number == 1 else f"{inner} pieces {numbers}"
-            yield f"Batch {batch.number}: {words}", batch_title(batch.number, len(plan.batches))
+            what = f"piece {numbers}" if len(batch.pieces) == 1 else f"pieces {numbers}"
+            inner = "the same for" if batch.number > 1 else "pockets, inserts, dry fit, glue, clamp, level:"
+            yield f"Batch {batch.number}: {inner} {what}", batch_title(batch.number, len(plan.batches))
     trims = ["trim the face"] if panel.face_trim else []
     trims += ["trim the edges"] if any(panel.edge_trim) else []
     yield f"{' and then '.join(trims) or 'level the last inserts'}".capitalize(), END

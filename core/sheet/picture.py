@@ -140,7 +140,8 @@ def zero_picture(plan: Plan) -> Picture:
         if zero.slot and number == 2:
             first, there = np.array(zero.pins[0]), np.array([x, y])
             way = (first - there) / np.hypot(*(first - there)) * zero.slot
-            marks.append(Strokes((np.array([there - way, there + way]),), INK, zero.pin_diameter / one))
+            slot = shapely.linestrings([there - way, there + way]).buffer(zero.pin_diameter / 2)
+            marks.append(area(slot, 0.01, stroke=INK, width=0.8))
         away = 18 * one if x < stack.design.panel.width / 2 else -10 * one
         up = 3.5 * one if y < stack.design.panel.height / 2 else -3.5 * one
         marks.append(Label((x + away, y + up), f"pin {number}", 2.6, plate=True))
