@@ -539,6 +539,7 @@ class Command(NamedTuple):
 
     run: Callable[[str, list[str]], int]
     help: str
+    for_developers: bool = False
 
 
 COMMANDS = {
@@ -559,21 +560,28 @@ COMMANDS = {
     "sheet": Command(
         geometry, "DESIGN --out DIR [--paper a4|letter] [--units mm|inch|both]: bench sheet, buying list, lines"
     ),
-    "benchmark": Command(benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes"),
+    "benchmark": Command(
+        benchmark, "[--markdown]: speed beside manifold3d and Blender's booleans, some minutes", for_developers=True
+    ),
     "fuzz": Command(
         fuzz,
         "[--minutes N] [--family NAME] [--seed N] [--count N]: random designs that are hard on the geometry, judged",
+        for_developers=True,
     ),
     "manual": Command(
         manual,
         "[PART ...] [--blender PROGRAM]: the manual's pictures anew, to assets/pictures; some minutes",
+        for_developers=True,
     ),
-    "package": Command(package, "the Blender extension's zips, one for each platform and one for all, to dist/"),
+    "package": Command(
+        package, "the Blender extension's zips, one for each platform and one for all, to dist/", for_developers=True
+    ),
     "test": Command(
         test,
         "[--core [--coverage]|--browser|--blender all|oldest,newest]: lint, types and tests; the rest goes to pytest",
+        for_developers=True,
     ),
-    "tidy": Command(tidy, "all code formatted, and mended where the linter can do it"),
+    "tidy": Command(tidy, "all code formatted, and mended where the linter can do it", for_developers=True),
 }
 
 
@@ -582,7 +590,9 @@ def main(arguments: list[str]) -> int:
     name, rest = (arguments or [""])[0], arguments[1:]
     if name in ("-h", "--help"):
         print("python build.py COMMAND ...\n")
-        print("\n".join(f"  {name:10}{command.help}" for name, command in COMMANDS.items()))
+        for theirs, heading in ((False, ""), (True, "\nFor developers:\n")):
+            lines = [f"  {name:10}{told.help}" for name, told in COMMANDS.items() if told.for_developers == theirs]
+            print(heading + "\n".join(lines))
         return 0
     try:
         if name not in COMMANDS:

@@ -90,7 +90,11 @@ def check(options: argparse.Namespace) -> tuple[str, int]:
     if options.json:
         return json.dumps(found, indent=1), status
     lines = [f"  {each.level} {each.code}: {each.text}. {each.remedy}." for each in wrong]
-    more = ["", "At the bench, by the ticks beside the design:", *lines] if wrong else []
+    more = (
+        ["", "Where the design no longer agrees with wood that is cut, by the ticks of the bench sheet:", *lines]
+        if wrong
+        else []
+    )
     return "\n".join([check_text(stack, found), *more]), status
 
 
@@ -194,7 +198,7 @@ def _print(output: str) -> None:
 _SOLIDS = (
     "Every solid as a PLY file. To look at a panel: finished. To compare it with a glued-up one: proud. To measure: "
     "raw. Never cut an insert from a raw, proud or finished solid: these lack what later pockets take. as-sawn gives "
-    "inserts whole; the command lines gives what to cut along."
+    "whole inserts. For what to cut along, use the command `lines`."
 )
 
 
@@ -210,7 +214,7 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument(
         "--suggest-cutters",
         action="store_true",
-        help="name the largest common cutter for each piece",
+        help="name the largest cutter of a standard size that will do for each piece",
     )
     command.add_argument("--plan", action="store_true", help="try changes that save thicknesses and glue days")
     command.set_defaults(run=check)
@@ -223,9 +227,15 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument(
         "--state",
         choices=(*get_args(State), AS_SAWN),
-        help="raw: z <= 0, untrimmed (default); proud: as glued; finished: trimmed; as-sawn: each insert whole",
+        help="raw: only the wood below the raw face, untrimmed (default); proud: as glued, with the inserts standing "
+        "proud; finished: trimmed; as-sawn: each insert whole",
     )
-    command.add_argument("--batch", type=int, metavar="N", help="the panel before/ and after/ batch N, as glued")
+    command.add_argument(
+        "--batch",
+        type=int,
+        metavar="N",
+        help="the panel before and after batch N, as glued, in the folders before and after",
+    )
     command.set_defaults(run=solids)
     usage = "grainstack lines DESIGN --out DIR [--format svg,dxf] [--curves arcs|splines|polylines] [--coupon]"
     command = commands.add_parser("lines", usage=usage, help="the lines to cut along, as files", allow_abbrev=False)
@@ -238,7 +248,8 @@ def _parser() -> argparse.ArgumentParser:
         "--curves",
         choices=("arcs", "splines", "polylines"),
         default="arcs",
-        help="in DXF: polylines with bulges (default), splines, or short straight lines, in SVG too",
+        help="how DXF has curves: arcs (default), as true arcs; splines, as smooth curves; polylines, as short "
+        "straight lines, then in SVG too",
     )
     command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the templates (default: a4)")
     command.add_argument("--coupon", action="store_true", help="a test piece from the workshop's values, to DIR/coupon")
@@ -249,7 +260,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     command.add_argument("design", type=Path, metavar="DESIGN")
     command.add_argument("--out", type=Path, required=True, metavar="DIR")
-    command.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the sheet (default: a4)")
     command.add_argument(
         "--units", choices=("mm", "inch", "both"), default="both", help="units of lengths (default: both)"
     )

@@ -10,11 +10,12 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 
 Row = npt.NDArray[Any]
 
-CHUNK = 8
-"""Fewer shapes than twice this are not worth sharing out."""
+WORTH_IT = 10_000
+"""Shapes with fewer points than this, all together, are worked on sooner than threads start."""
 MOST = 8
 """Threads, at most."""
 
@@ -26,13 +27,13 @@ def shared(work: Callable[..., Row], *rows: Row) -> Row:
 
     Args:
         work: takes arrays of one length, returns one of that length, and touches nothing else.
-        rows: the arrays, all of one length (n, …).
+        rows: the arrays, all of one length (n,), the first of shapes.
     """
     count = len(rows[0])
-    threads = min(MOST, os.cpu_count() or 1, count // CHUNK)
-    if threads < 2:
+    threads = min(MOST, os.cpu_count() or 1, count // 2)
+    if threads < 2 or shapely.get_num_coordinates(rows[0]).sum() < WORTH_IT:
         return work(*rows)
-    ends = np.linspace(0, count, 4 * threads + 1).astype(int)  # several parts for each, since some take longer
+    ends = np.linspace(0, count, min(count, 4 * threads) + 1).astype(int)  # some parts take longer
     parts = [[row[a:b] for row in rows] for a, b in pairwise(ends.tolist())]
     with ThreadPoolExecutor(threads) as pool:
         return np.concatenate(list(pool.map(lambda part: work(*part), parts)))

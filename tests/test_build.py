@@ -21,6 +21,20 @@ HERE = ".".join(platform.python_version_tuple()[:2])
 PLATFORMS = {"linux": "manylinux", "windows": "win_amd64", "mac arm": "macosx_11_0_arm64", "mac intel": "x86_64"}
 
 
+# ---------------------------------------------------------------- help
+
+
+def test_the_help_puts_what_developers_run_under_a_heading_of_its_own(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert build.main(["--help"]) == 0
+    for_makers, _, for_developers = capsys.readouterr().out.partition("\nFor developers:\n")
+    assert re.findall(r"^  (\w+)", for_developers, re.MULTILINE) == [
+        "benchmark", "fuzz", "manual", "package", "test", "tidy"
+    ]  # fmt: skip
+    assert len(re.findall(r"^  (\w+)", for_makers, re.MULTILINE)) == len(build.COMMANDS) - 6
+
+
 # ---------------------------------------------------------------- a Python that runs
 
 

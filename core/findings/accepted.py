@@ -1,4 +1,4 @@
-"""Findings that the maker has looked at and accepted: counted and not shown, until they get worse or more."""
+"""Findings that the maker has accepted: counted and not shown, until they get worse or turn up in more places."""
 
 from __future__ import annotations
 

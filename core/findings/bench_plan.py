@@ -9,7 +9,7 @@ from typing import Any
 
 from ..measures.all_measures import Measures
 from ..measures.leaf_kinds import leaf_kinds, thicknesses
-from ..measures.trim_slack import TrimSlack, trim_slacks
+from ..measures.trim_slack import LEAST_LEFT, RECEDES, TrimSlack, trim_slacks
 from ..stack.batch_reasons import waits_of
 from ..stack.long_chains import long_chains
 from ..stack.stack import Stack
@@ -59,7 +59,9 @@ def plan_lines(bench: dict[str, Any]) -> list[str]:
             f"{thick} {'thickness' if thick == 1 else 'thicknesses'}"
         )
     if bench["glue_days"]:
-        lines.append(f"  glue days       {bench['glue_days']}, one for each batch; background and frame come on top")
+        lines.append(
+            f"  glue days       {bench['glue_days']}, one for each batch, plus the days for background and frame"
+        )
     if bench["trim_slack"]:
         lines += wrapped(f"  trim slack      {slack_words(bench['trim_slack'][0])}")
     return lines
@@ -69,12 +71,14 @@ def slack_words(slack: dict[str, Any]) -> str:
     """How far the face may be trimmed beyond plan before something gives, and where."""
     piece, at, more = slack["piece"], xy(tuple(slack["at"])), slack["slack"]
     gives = {
-        "skin": f"{piece} is sanded through to {slack['under']}",
-        "floor": f"{piece} is sanded through to its pocket's floor",
-        "tip": f"a feather tip of {piece} is gone",
+        "skin": f"of {piece} is left above {slack['under']}",
+        "floor": f"of {piece} is left above its pocket's floor",
+        "tip": f"a thin tip of {piece} beside a leaning wall has moved back by {RECEDES:.2f} mm",
     }[slack["gives"]]
     if more < 0:
-        return f"none: at the planned face trim {gives} at {at}"
+        left = max(slack["left"], 0.0)
+        return f"none: at the planned face trim only {left:.2f} mm {gives}, less than {LEAST_LEFT:.2f} mm, at {at}"
+    gives = gives if slack["gives"] == "tip" else f"only {LEAST_LEFT:.2f} mm {gives}"
     return f"{more:.2f} mm may come off beyond the planned face trim before {gives} at {at}"
 
 
@@ -147,7 +151,7 @@ def _level_lines(plan: dict[str, Any], bench: dict[str, Any]) -> list[str]:
     for change in level["changes"]:
         groups.setdefault((change["insert_thickness"], change["pocket_depth"]), []).append(change["piece"])
     for (thickness, depth), pieces in sorted(groups.items()):
-        lines += wrapped(f"    {thickness:.2f} thick, {depth:.2f} deep: {', '.join(pieces)}")
+        lines += wrapped(f"    insert {thickness:.2f} mm thick, pocket {depth:.2f} mm deep: {', '.join(pieces)}")
     return lines
 
 

@@ -238,6 +238,7 @@ def _panel_lines(stack: Stack, check: dict[str, Any]) -> list[str]:
         f"inserts {inserts / 1000:.2f} cm³, gaps {measures['gap_volume'] / 1000:.2f} cm³",
         *_movement_lines(check["movement"]),
         *plan_lines(check["work"]),
+        "  places          (right, up) in mm from the lower left corner of the raw panel, face up",
     ]
 
 
@@ -246,10 +247,10 @@ def _movement_lines(movement: dict[str, Any] | None) -> list[str]:
     if movement is None:
         return []
     (low, high), (width, height) = movement["humidity"], movement["frame_room"]
-    return [
+    return wrapped(
         f"  moves           {width:.2f} mm in width, {height:.2f} mm in height from {low:g} to {high:g} % humidity: "
-        "room for a frame to leave"
-    ]
+        "leave this much room in the frame in all, both sides together"
+    )
 
 
 def _piece_lines(check: dict[str, Any]) -> list[str]:
@@ -258,7 +259,7 @@ def _piece_lines(check: dict[str, Any]) -> list[str]:
     if not pieces:
         return ["No pieces."]
     cutters = "suggested_cutter" in pieces[0]
-    rows: list[tuple[str, ...]] = [("batch", "piece", "wood", "outline mm²", "seen mm²", "parts", "over")]
+    rows: list[tuple[str, ...]] = [("batch", "piece", "wood", "outline mm²", "seen mm²", "parts seen", "cuts into")]
     rows += [
         (
             _shown(piece["batch"], "d"),
@@ -313,13 +314,15 @@ def _table(rows: Sequence[Sequence[str]], sides: str) -> list[str]:
 
 def _finding_lines(check: dict[str, Any]) -> list[str]:
     """How many there are, one entry for each cause, and notes in short."""
-    lines = ["", *wrapped(count_words(check["findings"]) + _accepted_words(check))]
     groups = _groups(check["findings"])
+    notes = [group for group in groups if group.level == "note"]
+    shown = "; of each kind of note, the worst place:" if len(notes) > 1 else ""
+    lines = ["", *wrapped(count_words(check["findings"]) + _accepted_words(check) + shown)]
     for group in groups:
         if group.level != "note":
             worst = group.worst
             lines += wrapped(f"{worst.level} {worst.code}: {ended(group.text)} {ended(worst.remedy)}")
-    return lines + note_lines(group for group in groups if group.level == "note")
+    return lines + note_lines(notes)
 
 
 def _accepted_words(check: dict[str, Any]) -> str:
@@ -336,12 +339,12 @@ def _groups(findings: Sequence[dict[str, Any]]) -> list[Group]:
 
 
 def count_words(findings: Sequence[dict[str, Any]]) -> str:
-    """How many of each level there are, those of one cause counted once: "no errors, 9 warnings (18 in all)"."""
+    """How many of each level there are, those of one cause counted once: "no errors, 9 warnings at 18 places"."""
     words = []
     groups = _groups(findings)
     for level in LEVELS:
         count = sum(group.level == level for group in groups)
         places = sum(finding["level"] == level for finding in findings)
-        more = f" ({places} in all)" if places > count else ""
+        more = f" at {places} places" if places > count else ""
         words.append(f"{count or 'no'} {level}{'' if count == 1 else 's'}{more}")
     return ", ".join(words)

@@ -10,8 +10,9 @@ import shapely
 
 from ..areas import NOISE_AREA
 from ..cutter.sizes import diameter_text, suggest_for
-from ..measures.all_measures import Loss, Measures, Place
+from ..measures.all_measures import Measures
 from ..measures.blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
+from ..measures.rounded_places import Loss, Place
 from ..stack.stack import PlacedPiece, grain_direction
 from .causes import CORNERS
 from .finding import Finding, Step, below, of
@@ -126,7 +127,7 @@ def binds(m: Measures) -> Iterator[Finding]:
         piece = place.placed.piece
         words = f"fitted as drawn, the insert binds: it reaches {place.interference:.2f} mm beyond its pocket"
         remedy = (
-            f'Fit it "rounded", round the corner to {piece.cutter_radius:.2f} mm, use a smaller cutter, '
+            f"Set its fit to rounded, round the corner to {piece.cutter_radius:.2f} mm, use a smaller cutter, "
             f"or more side clearance than {piece.side_clearance:.2f} mm"
         )
         step, over = Step(piece.id, "fit", "rounded"), place.interference
@@ -150,7 +151,10 @@ def too_deep_for_cutter(m: Measures) -> Iterator[Finding]:
         follows = math.isclose(piece.insert_thickness, piece.pocket_depth + m.workshop.proud)
         depth = reach - (piece.insert_thickness - piece.pocket_depth if own[-1].what == "insert" else 0.0)
         step = Step(piece.id, "pocket_depth", round(depth, 6)) if follows and depth > m.panel.face_trim else None
-        remedy = f"Use a longer cutter, or cut the pocket {depth:.2f} mm deep" if step else "Use a longer cutter"
+        remedy = "Use a longer cutter"
+        if step is not None:
+            remedy += f", or cut the pocket at most {depth:.2f} mm deep"
+            remedy += f" and saw the insert {reach:.2f} mm thick" if own[-1].what == "insert" else ""
         yield of("warning", "too-deep-for-cutter", placed, own[0].at, words, remedy, step, value=own[-1].depth - reach)
 
 

@@ -97,7 +97,7 @@ def _wish_taken_back(stack: Stack, first: int, then: int) -> Iterator[DaySaved]:
     one, two = stack.pieces[first].piece, stack.pieces[then].piece
     if one.id in two.after and first not in stack.pieces[then].over:
         after = tuple(name for name in two.after if name != one.id)
-        text = f"take {one.id} out of the after list of {two.id}"
+        text = f'take {one.id} out of the "after" list of {two.id}'
         yield DaySaved("after", two.id, after, text, 0, with_pieces(stack.design, [replace(two, after=after)]))
 
 
@@ -167,10 +167,10 @@ def _reordered(stack: Stack, chains: LongChains) -> Iterator[DaySaved]:
             days = _days_if(waits, piece, crossed)
             if days is not None and days < chains.days:
                 name, there = placed.piece.id, stack.pieces[other].piece.id
-                where = "before" if other < piece else "behind"
+                where = "before" if other < piece else "after"
                 lies = "under" if other < piece else "on"
                 names = ", ".join(stack.pieces[i].piece.id for i in sorted(crossed))
-                text = f"list {name} {where} {there}: it then lies {lies} {names}, which the picture shows"
+                text = f"list {name} {where} {there}: it then lies {lies} {names}, which changes the picture"
                 order = [i for i in range(len(stack.pieces)) if i != piece]
                 place = order.index(other) + (other > piece)
                 order.insert(place, piece)

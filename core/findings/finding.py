@@ -42,8 +42,8 @@ class Finding:
     remedy: str
     step: Step | None = None
     value: float = 1.0
-    """How bad it is among all of its code: larger is worse. Its unit is that of what the finding measures, and what
-    is too small counts with a minus; 1 where there is nothing to measure."""
+    """How bad it is compared with others of its code: larger is worse. Its unit is that of what the finding measures;
+    where small is bad it has a minus. 1 where there is nothing to measure."""
     cause: str | None = None
     """Shared by all findings that one cause makes; None for one that stands alone."""
     tried: bool = False

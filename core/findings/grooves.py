@@ -33,7 +33,11 @@ def strip_bend(m: Measures) -> Iterator[Finding]:
             if ply < THINNEST_PLY:
                 remedy += "end one strip there and begin another"
             else:
-                remedy += f"glue the strip up from {math.ceil(thickness / ply)} thin ones of at most {ply:.2f} mm"
+                plies = math.ceil(thickness / ply)
+                each = math.floor(100 * thickness / plies + 1e-9) / 100
+                remedy += (
+                    f"glue the strip up from {plies} thin ones of {each:.2f} mm each (none thicker than {ply:.2f} mm)"
+                )
             yield of("warning", "strip-bend", placed, bend.at, words, remedy, value=least - bend.radius)
 
 
@@ -55,7 +59,10 @@ def groove_crosses(m: Measures) -> Iterator[Finding]:
             remedy = "End the strip there and draw the rest as a piece of its own, cut later"
         else:
             words = f"the wall between two turns of its groove is {turn.wall:.2f} mm thin, less than {least:.2f} mm"
-            remedy = f"Draw its turns {least:.2f} mm apart, or make two pieces of it, one cut after the other"
+            remedy = (
+                f"Draw its turns so that {least:.2f} mm of wood is left between them, or make two pieces of it, one "
+                f"cut after the other is glued in"
+            )
         yield of("warning", "groove-crosses", placed, turn.at, words, remedy, value=least - turn.wall)
     for crossing in sharp_crossings(m.stack, SHARP):
         earlier, later = m.stack.pieces[crossing.earlier], m.stack.pieces[crossing.later]

@@ -131,7 +131,9 @@ def floor_too_thin(m: Measures) -> Iterator[Finding]:
         floor = thickness - depth - m.workshop.depth_error
         good = round(thickness - least - m.workshop.depth_error, 6)
         step = Step(placed.piece.id, "pocket_depth", good) if good > 0 else None
-        remedy = f"Cut it {good:.2f} mm deep at most, or take a thicker panel" if step else "Take a thicker panel"
+        remedy = (
+            f"Cut the pocket at most {good:.2f} mm deep, or take a thicker panel" if step else "Take a thicker panel"
+        )
         if not below(0, floor):
             words = f"a pocket {depth:.2f} mm deep{_error(m)} goes through the {thickness:.2f} mm panel"
             yield of("error", "floor-too-thin", placed, at, words, remedy, step, value=-floor)
@@ -156,7 +158,7 @@ def not_proud(m: Measures) -> Iterator[Finding]:
         if below(top, face) and not _trimmed_away(m, placed):
             thickness = placed.piece.insert_thickness + face - top + m.workshop.proud
             words = f"the insert's top lies {face - top:.2f} mm below the finished face"
-            remedy = f"Saw it {thickness:.2f} mm thick, or cut its pocket shallower"
+            remedy = f"Saw the insert {thickness:.2f} mm thick, or cut its pocket shallower"
             step = Step(placed.piece.id, "insert_thickness", thickness)
             yield of("error", "not-proud", placed, inside(placed.insert), words, remedy, step, value=face - top)
 
@@ -167,7 +169,7 @@ def trimmed_away(m: Measures) -> Iterator[Finding]:
     for placed in m.sound:
         if _trimmed_away(m, placed):
             words = f"a face trim of {trim:.2f} mm takes off all of a pocket {placed.depth:.2f} mm deep{_error(m)[:-1]}"
-            remedy = f"Cut it deeper than {trim:.2f} mm, or trim the face less"
+            remedy = f"Cut the pocket deeper than {trim:.2f} mm, or trim the face less"
             over = trim - placed.depth
             yield of("error", "trimmed-away", placed, inside(placed.pocket), words, remedy, value=over)
 
@@ -197,7 +199,7 @@ def hidden_piece(m: Measures) -> Iterator[Finding]:
             covers = [m.stack.pieces[j].piece.id for j in placed.under]
             most = covers if len(covers) <= NAMED else [*covers[:NAMED], f"{len(covers) - NAMED} more"]
             words = f"nothing of it shows: it is cut away by {listed(most)}"
-            remedy = "Leave it out, move it, or list it later"
+            remedy = "Leave it out, move it, or list it later, so that it lies on top"
         else:
             words, remedy = "nothing of it shows", "Leave it out, or move it inward"
         yield of("warning", "hidden-piece", placed, inside(placed.insert), words, remedy)

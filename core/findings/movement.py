@@ -48,17 +48,18 @@ def _panel(m: Measures) -> Iterator[Finding]:
     if moved is None or below(max(moved.frame_room), SWING):
         return
     side = 0 if moved.frame_room[0] >= moved.frame_room[1] else 1
-    air, name = moved.climate, ("width", "height")[side]
-    quarter, flat = moved.quarter_sawn[side], moved.flat_sawn[side]
+    air, name, beside = moved.climate, ("width", "height")[side], ("left and right of", "above and below")[side]
+    quarter, flat = f"{moved.quarter_sawn[side]:.2f}", f"{moved.flat_sawn[side]:.2f}"
+    grows = f"{flat} mm from {air.humidity_low:g} to {air.humidity_high:g} % humidity"
+    if quarter != flat:
+        grows += f" if its boards are flat-sawn, by {quarter} mm if they are quarter-sawn"
     words = (
-        f"its {name} of {moved.size[side]:.2f} mm grows by up to {moved.frame_room[side]:.2f} mm from "
-        f"{air.humidity_low:g} to {air.humidity_high:g} % humidity; by {flat:.2f} mm if its boards are flat-sawn, "
-        f"by {quarter:.2f} mm if they are quarter-sawn; at {air.temperature:g} °C this air brings its wood from "
-        f"{air.dry:.1f} to {air.damp:.1f} % moisture"
+        f"its {name} of {moved.size[side]:.2f} mm grows by {grows}; at {air.temperature:g} °C this air brings its wood "
+        f"from {air.dry:.1f} to {air.damp:.1f} % moisture"
     )
     remedy = (
-        f"Leave {moved.frame_room[side]:.2f} mm of room in the frame's {name}, both sides together, and fix the panel "
-        "at the middle of that side only; set the humidities of your own rooms if you know them"
+        f"Leave a total of {moved.frame_room[side]:.2f} mm of room in the frame {beside} the panel, and fix it at the "
+        f"middle of its {name} only; set the humidities of your own rooms if you know them"
     )
     at = inside(m.stack.finished_box)
     yield Finding(
@@ -76,9 +77,9 @@ def moisture_play(m: Measures) -> Iterator[Finding]:
     worst = closed[0]
     placed = pieces[worst.piece]
     words = (
-        f"1 % more moisture than when its pocket was cut makes the insert {worst.swelling:.2f} mm wider, and it no "
-        f"longer drops in; it is {worst.size:.2f} mm wide across the grain, with {placed.piece.side_clearance:.2f} mm "
-        f"of clearance on each side{_others(m, [play.piece for play in closed])}"
+        f"the insert swells {worst.swelling:.2f} mm if its moisture content rises by 1 %, and no longer drops in; it "
+        f"is {worst.size:.2f} mm wide across the grain, with {placed.piece.side_clearance:.2f} mm of clearance on each "
+        f"side{_others(m, [play.piece for play in closed])}"
     )
     remedy = (
         "Keep blanks and panel in one room until their weight is steady, cut pocket and insert on the same "

@@ -41,7 +41,7 @@ def wedge_stuck(m: Measures) -> Iterator[Finding]:
                 f"pressed home"
             )
             good = _pressable(piece, placed.depth)
-            remedy = f"Make it at most {-good:.2f} mm larger: a side clearance of {good:.2f} mm"
+            remedy = f"Make it at most {-good:.2f} mm larger on each side: set its side clearance to {good:.2f} mm"
             step = Step(piece.id, "side_clearance", good)
             yield of("warning", "wedge-stuck", placed, at, words, remedy, step, value=proud)
             continue

@@ -38,7 +38,7 @@ def _cutter(step: Step, piece: Piece) -> str:
 
 
 def _fit(step: Step, piece: Piece) -> str:
-    return "Fit it rounded" if step.value == "rounded" else "Fit it as drawn"
+    return "Set fit to rounded" if step.value == "rounded" else "Set fit to as drawn"
 
 
 def _after(step: Step, piece: Piece) -> str:

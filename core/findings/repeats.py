@@ -17,7 +17,7 @@ from .finding import Finding, Step, of, somewhere, xy
 
 
 def repeated(m: Measures) -> Iterator[Finding]:
-    """Find pieces that stand twice in one place (warnings), and `after` or names of woods that stand twice (notes)."""
+    """Find pieces that are in one place twice (warnings), and waits or names of woods that are there twice (notes)."""
     yield from _twins(m)
     yield from _idle_waits(m)
     for own in m.design.woods:
@@ -61,10 +61,10 @@ def _idle_waits(m: Measures) -> Iterator[Finding]:
         idle = [i for i in waits if _waits_anyway(before, placed, i)]
         if idle:
             names = " and ".join(m.stack.pieces[i].piece.id for i in idle)
-            words = f"its after names {names}, for which it waits anyway"
+            words = f'its "after" names {names}, for which it waits anyway'
             left = tuple(name for name in placed.piece.after if index[name] not in idle)
             step = Step(placed.piece.id, "after", left)
-            remedy = f"Take {names} out of its after"
+            remedy = f'Take {names} out of its "after"'
             other = m.stack.pieces[idle[0]]
             yield of("note", "repeated", placed, somewhere(placed), words, remedy, step, other=other, value=len(idle))
 

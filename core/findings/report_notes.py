@@ -21,6 +21,8 @@ BEWARE = re.compile(r"\b(fingers?|hands?|lungs|mask|fire)\b")
 """Words of safety; the clause in which one stands is never cut away."""
 ALSO = ". Also at "
 """Begins the last sentence of a text that speaks of several pieces."""
+_PAIRS = ("low-contrast", "colour-bleed", "dust-stain")
+"""Notes of two woods, one for each pair."""
 
 
 def wrapped(text: str) -> list[str]:
@@ -65,13 +67,21 @@ def _others(told: Group, groups: Sequence[Group], also: str) -> list[str]:
     first = ALSO + also if also else ""
     listed = re.fullmatch(r"([^,]*), (.*?)(?: and (\d+) more)?", also)
     rest = len(listed[2].split(", ")) + int(listed[3] or 0) if listed else 0
-    short = f"{ALSO}{listed[1]} and {rest + len(more)} more" if listed else first
+    short = f"{ALSO}{listed[1]} and {rest} more" if listed else first
     if not more:
         return [first, short]
-    notes = f". {len(more)} more such {'note' if len(more) == 1 else 'notes'}"
+    notes = f". {_count(len(more), told.worst.code)}"
     names = list(dict.fromkeys(place.piece for place in more if place.piece and place.piece != told.worst.piece))
     named = f"{notes}, at {', '.join(names[:NAMED])}{' and others' * (len(names) > NAMED)}" if names else notes
-    return [first + named, first + notes, short if listed else first + notes]
+    return [first + named, first + notes, short + notes, short]
+
+
+def _count(more: int, code: str) -> str:
+    """Says how many more notes there are, by what they are about."""
+    several = "s" * (more > 1)
+    if code in _PAIRS:
+        return f"{more} other pair{several} of woods too"
+    return f"{more} other wood{several} too" if code == "many-thicknesses" else f"{more} more such note{several}"
 
 
 def _clauses(text: str, after: str = "") -> list[str]:

@@ -53,10 +53,12 @@ def small_part(m: Measures) -> Iterator[Finding]:
         parts = shapely.get_parts(placed.insert)
         least = min(parts, key=lambda part: float(part.area), default=None)
         if least is not None and below(least.area, SMALLEST_INSERT):
-            words = f"a part of its insert is only {least.area:.2f} mm², too small to hold while it is cut"
+            words = f"a part of its insert is only {least.area:.2f} mm², too small to clamp"
             if len(parts) == 1:
-                words = f"its insert is only {least.area:.2f} mm², too small to hold while it is cut"
-            remedy = "Keep your fingers away: leave it on its blank by bridges or on tape until it is sawn off"
+                words = f"its insert is only {least.area:.2f} mm², too small to clamp"
+            remedy = (
+                "Hold it in its blank by tabs, or by tape under all of it, until every other cut is done; never by hand"
+            )
             yield of(
                 "note", "small-part", placed, inside(least), words, remedy, value=-least.area, cause="small inserts"
             )

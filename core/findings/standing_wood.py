@@ -23,15 +23,15 @@ def fragile_peninsula(m: Measures) -> Iterator[Finding]:
     for fin in m.peninsulas:
         placed, needed = m.stack.pieces[fin.piece], max(least, fin.height)
         words = (
-            f"a peninsula {fin.width:.2f} mm wide and {fin.length:.2f} mm long stands in its pocket, "
+            f"a tongue of wood {fin.width:.2f} mm wide and {fin.length:.2f} mm long is left standing in its pocket, "
             f"{fin.height:.2f} mm high: it breaks off"
         )
         step = None
-        remedy = f"Draw that bay {needed:.2f} mm wide, or fill it with a piece of its own"
+        remedy = f"Draw that tongue of wood {needed:.2f} mm wide, or fill its place with a piece of its own"
         if not below(fin.width, least):
             depth = math.floor(100 * fin.width) / 100
             step = Step(placed.piece.id, "pocket_depth", depth) if sound_depth(m, placed, depth) else None
-            remedy = f"Cut the pocket at most {depth:.2f} mm deep, or draw that bay {needed:.2f} mm wide"
+            remedy = f"Cut the pocket at most {depth:.2f} mm deep, or draw that tongue of wood {needed:.2f} mm wide"
         yield of("warning", "fragile-peninsula", placed, fin.at, words, remedy, step, value=needed - fin.width)
     for pillar in m.pillars:
         pieces = [m.stack.pieces[i] for i in pillar.pieces]
@@ -41,7 +41,7 @@ def fragile_peninsula(m: Measures) -> Iterator[Finding]:
             words += ", and it stands alone while their pockets are open: it breaks off"
         else:
             words += ": it crumbles"
-        remedy = "Let one of them cover it, or move them apart"
+        remedy = "Let one of the pieces cover it, or move them farther apart"
         first, last = pieces[0], pieces[-1]
         yield of("warning", "fragile-peninsula", last, pillar.at, words, remedy, other=first, value=-pillar.width)
 

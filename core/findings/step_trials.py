@@ -1,6 +1,6 @@
 """Remedies of one step, tried before they are offered: what cures and brings nothing graver gets a button.
 
-Where a step would bring another error or warning, two wishes fight, and the text says which.
+Where a step would bring another error or warning, two requirements conflict, and the text says which.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ class StepTrials:
         self._placed = {placed.piece.id: placed for placed in m.stack.pieces}
 
     def tried(self, finding: Finding) -> Finding:
-        """The finding with the step that is good, or with words of what fights; as it was where no time is left."""
+        """The finding with the step that is good, or with words of what conflicts; as it was where no time is left."""
         curable = finding.step is not None or (finding.code in CURABLE and finding.level != "note")
         if not curable or finding.tried or finding.piece is None or _harmless(finding):
             return finding
@@ -147,11 +147,13 @@ def _told(finding: Finding, verdict: Verdict, placed: dict[str, Any]) -> Finding
         if verdict.own:
             return replace(finding, tried=True)
         words = step_words(step, placed[step.piece].piece)
-        return replace(finding, step=step, tried=True, remedy=f"{words}: tried, this cures it and brings nothing new")
+        return replace(
+            finding, step=step, tried=True, remedy=f"{words}: tried, it cures this and brings no new warning"
+        )
     remedy = finding.remedy
     if verdict.fights is not None and verdict.fighting is not None:
         words = step_words(verdict.fighting, placed[verdict.fighting.piece].piece)
         names = [name for name in (verdict.fights.other, verdict.fights.piece) if name]
         bring = verdict.fights.code.replace("-", " ") + (f" of {' and '.join(names)}" if names else "")
-        remedy += f". Two wishes fight here: “{words}” would bring {bring}"
+        remedy += f". Two requirements conflict here: “{words}” would bring {bring}"
     return replace(finding, step=None, tried=True, remedy=remedy)

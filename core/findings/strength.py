@@ -37,7 +37,7 @@ def meeting_edges(m: Measures) -> Iterator[Finding]:
     for wall, cause in zip(hairs, _causes("a gap", m, hairs, belong), strict=True):
         earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
         words = f"only {wall.gap:.2f} mm of wood is left between it and {earlier.piece.id}, which will crumble"
-        remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
+        remedy = f"Let it bite {LEAST_BITE:.2f} to 1.00 mm into {earlier.piece.id}, {_apart(m, wall.one_batch)}"
         step = _bite(earlier, later)
         yield of(
             "warning", "meeting-edges", later, wall.at, words, remedy, step, other=earlier, value=-wall.gap, cause=cause
@@ -45,9 +45,14 @@ def meeting_edges(m: Measures) -> Iterator[Finding]:
     for bite in m.bites:
         earlier, later = m.stack.pieces[bite.earlier], m.stack.pieces[bite.later]
         words = f"it bites only {bite.width:.2f} mm into {earlier.piece.id}: if the cutter slips, a gap shows"
-        remedy = f"Let it bite 0.50 to 1.00 mm into {earlier.piece.id}, or move them apart"
+        remedy = f"Let it bite {LEAST_BITE:.2f} to 1.00 mm into {earlier.piece.id}, {_apart(m, one_batch=True)}"
         yield of("warning", "meeting-edges", later, bite.at, words, remedy, other=earlier, value=-bite.width)
     yield from _shared_edges(m)
+
+
+def _apart(m: Measures, one_batch: bool) -> str:
+    """Or the other way: so much wood between two pockets that it stands."""
+    return f"or move them until {m.workshop.min_wall if one_batch else HAIR:.2f} mm of wood is left between them"
 
 
 def _shared_edges(m: Measures) -> Iterator[Finding]:
@@ -126,10 +131,10 @@ def thin_wall(m: Measures) -> Iterator[Finding]:
             f"and {wall.height:.2f} mm high, and it stands alone while both pockets are open"
         )
         step = _one_after_the_other(m, wall, by_piece)
-        remedy = f"Move them {least:.2f} mm apart, or let the later one bite into the earlier"
+        remedy = f"Let the later one bite {LEAST_BITE:.2f} to 1.00 mm into the earlier, {_apart(m, one_batch=True)}"
         if step is not None:
             first = earlier if step.piece == later.piece.id else later
-            remedy = f"Cut {step.piece} after {first.piece.id} is glued in, or move them {least:.2f} mm apart"
+            remedy = f"Cut {step.piece} after {first.piece.id} is glued in, {_apart(m, one_batch=True)}"
         yield of(
             "warning", "thin-wall", later, wall.at, words, remedy, step, other=earlier, value=-wall.gap, cause=cause
         )
@@ -164,7 +169,8 @@ def thin_skin(m: Measures) -> Iterator[Finding]:
         good = [round(depth, 6) for depth in (through, above) if sound_depth(m, later, depth)]
         remedy = f"Move {later.piece.id} off {earlier.piece.id}, or take a thicker panel"
         if good:
-            remedy = f"Cut {later.piece.id} {' or '.join(f'{depth:.2f} mm' for depth in good)} deep"
+            depths = " or ".join(f"{depth:.2f} mm" for depth in good)
+            remedy = f"Cut the pocket of {later.piece.id} {depths} deep"
         step = Step(later.piece.id, "pocket_depth", good[0]) if good else None
         yield of("warning", "thin-skin", later, skin.at, words, remedy, step, other=earlier, value=-skin.thickness)
 
@@ -189,7 +195,7 @@ def sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
 
 
 def thin_neck(m: Measures) -> Iterator[Finding]:
-    """An insert as sawn narrower than `min_neck`, or a remnant narrower than `min_neck_glued`, at a neck or a fin."""
+    """An insert as sawn narrower than `min_neck`, or a remnant than `min_neck_glued`, at a neck or a tongue (a fin)."""
     least, glued = m.workshop.min_neck, m.workshop.min_neck_glued
     for narrow in m.narrow:
         neck = narrow.neck
@@ -201,8 +207,11 @@ def thin_neck(m: Measures) -> Iterator[Finding]:
             )
     for narrow in m.narrow_remnants:
         neck = narrow.neck
-        words = f"{_called(narrow)} of what is left of it, {neck.width:.2f} mm wide, less than {glued:.2f} mm, may chip"
-        remedy = f"Move {_neighbours(m, narrow)} so that {glued:.2f} mm is left, or so that nothing is left there"
+        words = (
+            f"what is left of it has {_called(narrow)} only {neck.width:.2f} mm wide (less than {glued:.2f} mm), which "
+            f"may chip"
+        )
+        remedy = f"Move {_neighbours(m, narrow)} so that {glued:.2f} mm of wood is left there, or none"
         yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy, value=-neck.width)
 
 
@@ -213,13 +222,13 @@ def short_grain(m: Measures) -> Iterator[Finding]:
         if snaps is not None:
             weak = snaps.place
             words = (
-                f"short grain: {_called(narrow)} {weak.width:.2f} mm wide, with {snaps.lever:.2f} mm of wood beyond it "
-                f"and the grain {weak.off_grain:.0f}° off its length, may snap"
+                f"short grain: {_called(narrow)} {weak.width:.2f} mm wide, whose grain runs {weak.off_grain:.0f}° off "
+                f"its length, with {snaps.lever:.2f} mm of wood beyond it, may snap"
             )
             step = _turned_grain(m, narrow.placed)
             remedy = "No grain direction suits all of it: make two pieces of it, each with its own grain"
             if step is not None:
-                remedy = f"Turn its grain to {step.value:.0f}°"
+                remedy = f"Set its grain to {step.value:.0f}° on the panel (counter-clockwise from the lower edge)"
             told = words + _ranked(m, narrow)
             yield of("warning", "short-grain", narrow.placed, weak.at, told, remedy, step, value=-weak.rank)
 
@@ -232,7 +241,7 @@ def _neighbours(m: Measures, narrow: NarrowPlace) -> str:
 
 
 def _called(narrow: NarrowPlace) -> str:
-    return "a neck" if narrow.neck.kind == "between" else "a fin"
+    return "a neck" if narrow.neck.kind == "between" else "a tongue"
 
 
 def _ranked(m: Measures, narrow: NarrowPlace) -> str:
@@ -260,13 +269,14 @@ def fragile_island(m: Measures) -> Iterator[Finding]:
         placed, width = m.stack.pieces[island.piece], island.width
         needed = max(least, island.height)
         step = None
-        remedy = f"Draw it at least {needed:.2f} mm wide, or fill it with a piece of its own"
+        remedy = f"Draw the island at least {needed:.2f} mm wide, or fill its place with a piece of its own"
         if not below(width, least):
             depth = int(width * 100) / 100
-            remedy = f"Cut the pocket at most {depth:.2f} mm deep, or draw the island {needed:.2f} mm wide"
+            remedy = f"Cut the pocket at most {depth:.2f} mm deep, or draw the island at least {needed:.2f} mm wide"
             step = Step(placed.piece.id, "pocket_depth", depth) if sound_depth(m, placed, depth) else None
         words = f"an island {width:.2f} mm wide stands in its pocket, {island.height:.2f} mm high"
-        words += f", less than {least:.2f} mm wide: it breaks off" if below(width, least) else ": it breaks off"
+        words += f": it is narrower than {least:.2f} mm" if below(width, least) else ": it is narrower than it is high"
+        words += " and breaks off"
         yield of("warning", "fragile-island", placed, island.at, words, remedy, step, value=needed - width)
 
 
@@ -277,5 +287,5 @@ def loose_remnant(m: Measures) -> Iterator[Finding]:
         causes = [m.stack.pieces[j].piece.id for j in part.cut_by] + (["the edge trim"] if part.trimmed else [])
         verb = "leaves" if len(causes) == 1 else "leave"
         words = f"{listed(causes)} {verb} a part of only {part.area:.2f} mm² of it, which hardly any glue holds"
-        remedy = "Cover that part too, or move one of them so that more is left"
+        remedy = "Cover that part completely, or move one of the pieces so that more of it is left"
         yield of("warning", "loose-remnant", placed, part.at, words, remedy, value=-part.area)

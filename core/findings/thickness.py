@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from ..cutter.sizes import diameter_text
@@ -11,10 +12,10 @@ from ..stack.stack import PlacedPiece
 from ..witness import inside
 from .finding import Finding, Level, Step, below, of
 
-SELDOM_SOLD = 3.0
-"""Cutters for wood that cut deeper than so many diameters are seldom sold (common practice)."""
-NEVER_SOLD = 5.0
-"""Cutters that cut deeper than so many diameters are not sold (common practice)."""
+SLENDER = 3.0
+"""A cutter that cuts deeper than so many diameters bends (common practice)."""
+TOO_SLENDER = 5.0
+"""One that cuts deeper than so many diameters breaks easily (common practice)."""
 THINNEST = 0.5
 """An insert thinner than this, mm, when the face is trimmed is sanded through (common practice)."""
 THICKEST = 25.0
@@ -33,19 +34,20 @@ def slender_cutter(m: Measures) -> Iterator[Finding]:
     for cut in deepest.values():
         placed = m.stack.pieces[cut.piece]
         diameter = placed.piece.cutter_diameter
-        if diameter == known or not below(SELDOM_SOLD * diameter, cut.depth):
+        if diameter == known or not below(SLENDER * diameter, cut.depth):
             continue
-        never = below(NEVER_SOLD * diameter, cut.depth)
+        worse = below(TOO_SLENDER * diameter, cut.depth)
         what = f"its {cut.what} is {cut.depth:.2f} mm {'deep' if cut.what == 'pocket' else 'thick'}"
         words = (
             f"{what}, {cut.depth / diameter:.1f} times the diameter of its {diameter_text(diameter)} cutter: one that "
-            f"cuts so deep {'is not made for wood, and would break' if never else 'is seldom sold, and bends'}"
+            f"cuts so deep bends{' and breaks easily' if worse else ''}"
         )
+        most = math.floor(100 * SLENDER * diameter + 1e-9) / 100
         remedy = (
-            f"Cut it {SELDOM_SOLD * diameter:.2f} mm deep at most, or use a thicker cutter; if you have one that is "
-            f"long enough, give its cutting length"
+            f"Make the pocket at most {most:.2f} mm deep and the insert at most {most:.2f} mm thick, or use a thicker "
+            f"cutter; if you have one that is long enough, give its cutting length, and take shallow passes"
         )
-        level: Level = "warning" if never else "note"
+        level: Level = "warning" if worse else "note"
         cause, times = f"a cutter of {diameter_text(diameter)}", cut.depth / diameter
         yield of(level, "slender-cutter", placed, cut.at, words, remedy, value=times, cause=cause)
 
@@ -104,6 +106,9 @@ def many_thicknesses(m: Measures) -> Iterator[Finding]:
             continue
         rarest = min(by_thickness.values(), key=lambda some: (len(some), some[0].index))[0]
         listed = ", ".join(f"{thickness:.2f}" for thickness in sorted(by_thickness))
-        words = f"{wood} is needed in {len(by_thickness)} thicknesses, {listed} mm; each is a board to plane"
-        remedy = "Give those that differ little one thickness, the thickest of them, trimmed with the face"
+        words = f"{wood} is needed in {len(by_thickness)} thicknesses, {listed} mm; each means a board to plane"
+        remedy = (
+            "Make those that are nearly the same thickness equal, as thick as the thickest of them; what then stands "
+            "prouder is trimmed with the face"
+        )
         yield of("note", "many-thicknesses", rarest, inside(rarest.insert), words, remedy, value=len(by_thickness))

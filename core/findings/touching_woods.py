@@ -34,7 +34,7 @@ LEAST_JOINTS = 50.0
 """Length of joints between two woods of the background, mm (common practice)."""
 
 _TIMES = ("when cut", "when aged")
-_BLIND = {"protan": "red-blind (protan)", "deutan": "green-blind (deutan)", "tritan": "blue-blind (tritan)"}
+_BLIND = {"protan": "red-blind", "deutan": "green-blind", "tritan": "blue-blind"}
 
 
 def low_contrast(m: Measures) -> Iterator[Finding]:
@@ -75,10 +75,15 @@ def _low(m: Measures, meetings: Sequence[Meeting], woods: Mapping[str, Species])
     beside = [woods[name] for name in _neighbours(m, placed) if name in woods]
     better = better_wood(one, beside, _in_hand(m, woods))
     if better is None:
-        remedy = "Choose a lighter or a darker wood: none of your woods stands out from all its neighbours"
+        remedy = (
+            f"Choose a lighter or a darker wood for {placed.piece.id}: none of your woods stands out from all its "
+            f"neighbours"
+        )
         return _told(m, "low-contrast", longest, words, remedy, value=value)
-    remedy = f"Use {better}, which stands out from all its neighbours for all eyes; of your woods that do, it is most "
-    remedy += "like this one"
+    remedy = (
+        f"Use {better} for {placed.piece.id} instead of {longest.woods[0]}; it stands out from all its neighbours for "
+        f"all eyes, and of your woods that do, it is most like this one"
+    )
     return _told(m, "low-contrast", longest, words, remedy, Step(placed.piece.id, "wood", better), value)
 
 
@@ -96,8 +101,8 @@ def _how_alike(m: Measures, meeting: Meeting, one: Species, other: Species) -> s
     times = " and ".join(when for t, when in enumerate(_TIMES) if low[t].any())
     least = float(difference.min())
     return (
-        f"{who} eyes can hardly tell {pair} apart, {times}; {where}, with a colour difference of only {least:.1f} for "
-        f"these eyes, less than {LOW:g}, where other eyes see {numbers}"
+        f"{who} eyes hardly tell {pair} apart, {times}; {where}, with a colour difference of only {least:.1f} for "
+        f"these eyes, less than {LOW:g}, where normal eyes see {numbers}"
     )
 
 
@@ -150,8 +155,8 @@ def colour_bleed(m: Measures) -> Iterator[Finding]:
         words = f"dust and colour of {stains} get into {stained}, along {longest.length:.2f} mm"
         words += f", where {_pair(m, longest)} meet{_more(m, meetings)}"
         remedy = (
-            f"Seal the {stained} thinly before you trim the face, scrape rather than sand, clear the dust away often; "
-            f"wipe no solvent from {stains} onto it; and try it on scrap first"
+            f"Trim nearly to depth and seal the {stained} thinly before you scrape the rest, clear the dust away "
+            f"often; wipe no solvent from {stains} onto it; and try it on scrap first"
         )
         yield _told(m, "colour-bleed", longest, words, remedy, value=longest.length, also=_also(m, meetings))
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import Enum
 from functools import cached_property
 
 import numpy as np
@@ -12,9 +11,6 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ..areas import NOISE_AREA
-from ..cores import shared
-from ..cutter.rounding import grown
 from ..design import Point
 from ..kept import Kept
 from ..solids.panel_solids import Solid, build_solids
@@ -28,6 +24,7 @@ from .grain_strength import WeakPlace, places_of, snapping_lever, suggest_grain,
 from .islands_and_remnants import Island, RemnantPart, fragile_islands, loose_remnants
 from .necks import Neck, find_all_necks, lever
 from .peninsulas import Peninsula, Pillar, fragile_peninsulas, fragile_pillars
+from .rounded_places import Place, beyond, cut_places, filled_places, furthest, parts_of
 from .skins_and_floors import Skin, thin_skins
 from .walls import HAIR, Bite, SharedEdge, Wall, shallow_bites, shared_edges, walls
 
@@ -39,40 +36,6 @@ SHORT_UP_TO = 3.0
 """Short grain counts in necks up to this times `min_neck` wide (common practice)."""
 SHORT_GRAIN = 45.0
 """Grain that lies more degrees than this off a neck's run is short (common practice)."""
-FELT = 0.01
-"""Where wood or pocket differs from the outline by less than this, mm, nobody sees or feels it (common practice)."""
-
-
-SPOT = 0.01
-"""A part or a hole of less area than this, mm², is a slip of the drawing program that nobody sees (common practice)."""
-
-
-class Loss(Enum):
-    """How a place of an outline differs from its fit."""
-
-    PART = "part"
-    """It stands alone: a part of the outline is gone, or a hole filled."""
-    NECK = "neck"
-    """It lay between two places of what is left: a neck is gone, or a gap bridged."""
-    TIP = "tip"
-    """It ends farther from what is left than the corner radius, as it does at corners sharper than 60°."""
-    CORNER = "corner"
-    """A plain corner."""
-
-
-@dataclass(frozen=True)
-class Place:
-    """One place where fit and outline part ways."""
-
-    placed: PlacedPiece
-    loss: Loss
-    area: float
-    """mm² cut away or filled there."""
-    reach: float
-    """mm from its furthest point to the wall that is left there."""
-    at: Point
-    shape: BaseGeometry
-    """All of it."""
 
 
 @dataclass(frozen=True)
@@ -161,34 +124,20 @@ class Measures:
     @cached_property
     def cut(self) -> list[Place]:
         """Places of outlines that no cutter reaches from inside."""
-        outlines, pockets = self._outlines_and_pockets
-        parts, owner = _parts(shared(_beyond, outlines, pockets))
-        return _places(self._rounded, parts, owner, outlines, pockets)
+        return cut_places(self.sound)
 
     @cached_property
     def filled(self) -> list[Place]:
         """Notches, gaps and holes of outlines that no saw of that radius reaches from outside."""
-        outlines, pockets = self._outlines_and_pockets
-        parts, owner = _parts(shared(lambda some, of: shapely.difference(grown(some, -FELT), of), pockets, outlines))
-        return _places(self._rounded, parts, owner, pockets, outlines)
-
-    @cached_property
-    def _rounded(self) -> list[PlacedPiece]:
-        """Pieces whose pockets are not their very outlines."""
-        return [p for p in self.sound if p.pocket is not p.outline]
-
-    @cached_property
-    def _outlines_and_pockets(self) -> tuple[Shapes, Shapes]:
-        pieces = self._rounded
-        return _valid(_shapes([p.outline for p in pieces])), _valid(_shapes([p.pocket for p in pieces]))
+        return filled_places(self.sound)
 
     @cached_property
     def binding(self) -> list[BindingPlace]:
         """Corners of inserts fitted as drawn that do not go into their pockets."""
         pieces = [p for p in self.sound if p.piece.fit == "as-drawn"]
         inserts, pockets = _shapes([p.insert for p in pieces]), _shapes([p.pocket for p in pieces])
-        parts, owner = _parts(_beyond(inserts, pockets))
-        reach, at = _furthest(parts, pockets[owner])
+        parts, owner = parts_of(beyond(inserts, pockets))
+        reach, at = furthest(parts, pockets[owner])
         return [BindingPlace(pieces[i], float(r), _point(xy)) for i, r, xy in zip(owner, reach, at, strict=True)]
 
     @cached_property
@@ -304,7 +253,7 @@ def _same_place(of_insert: Neck, of_remnant: Neck) -> bool:
 
 def overshoot(shape: BaseGeometry, of: BaseGeometry) -> tuple[float, Point]:
     """The largest distance from a point of a shape to another shape, and where it is."""
-    reach, at = _furthest(_shapes([shape]), _shapes([of]))
+    reach, at = furthest(_shapes([shape]), _shapes([of]))
     return float(reach[0]), _point(at[0])
 
 
@@ -314,74 +263,3 @@ def _point(xy: Array) -> Point:
 
 def _shapes(shapes: list[BaseGeometry]) -> Shapes:
     return np.array(shapes, dtype=object)
-
-
-def _parts(shapes: Shapes) -> tuple[Shapes, Ints]:
-    """Polygons that are no noise, with the index of the shape that each is of."""
-    parts, owner = shapely.get_parts(shapes, return_index=True)
-    kept = shapely.area(parts) > NOISE_AREA
-    return parts[kept], owner[kept]
-
-
-def _valid(shapes: Shapes) -> Shapes:
-    """Shapes whose parts cross by a rounding error, as turning them may bring, without that."""
-    crossed = ~shapely.is_valid(shapes)
-    if not crossed.any():
-        return shapes
-    whole = shapes.copy()
-    whole[crossed] = shapely.make_valid(shapes[crossed])
-    return whole
-
-
-def _beyond(shapes: Shapes, others: Shapes) -> Shapes:
-    """What of each shape lies beyond another by more than anybody feels."""
-    beyond: Shapes = shapely.difference(shapes, grown(others, FELT))
-    return beyond
-
-
-def _area_not_taken(around: Shapes, whole: Shapes, taken: Shapes) -> Array:
-    """What of `whole` lies `around` a place and is not `taken`, mm²."""
-    near = shapely.intersection(around, whole)
-    areas: Array = shapely.area(near) - shapely.area(shapely.intersection(near, taken))
-    return areas
-
-
-def _places(pieces: list[PlacedPiece], parts: Shapes, owner: Ints, whole: Shapes, taken: Shapes) -> list[Place]:
-    """Places from parts in which each piece's `whole` differs from what is `taken` of it."""
-    around = shared(lambda some: shapely.buffer(some, 2 * FELT, quad_segs=4), parts)
-    areas = shared(_area_not_taken, around, whole[owner], taken[owner])
-    walls = shapely.boundary(_shapes([p.pocket for p in pieces]))[owner]
-    touching = shared(lambda some, by: shapely.line_merge(shapely.intersection(some, by)), walls, around)
-    contacts = shapely.get_num_geometries(touching) * ~shapely.is_empty(touching)
-    reach, furthest = _furthest(parts, np.where(contacts > 0, touching, walls))
-    middle = shapely.get_coordinates(shapely.point_on_surface(parts))
-    places = []
-    for i, piece in enumerate(owner.tolist()):
-        loss = _loss(int(contacts[i]), float(reach[i]), _corner_radius(pieces[piece]))
-        if loss is Loss.PART and areas[i] < SPOT:
-            continue
-        at = furthest[i] if loss in (Loss.TIP, Loss.CORNER) else middle[i]
-        places.append(Place(pieces[piece], loss, float(areas[i]), float(reach[i]), _point(at), parts[i]))
-    return places
-
-
-def _loss(contacts: int, reach: float, radius: float) -> Loss:
-    if contacts == 0:
-        return Loss.PART
-    if contacts > 1:
-        return Loss.NECK
-    return Loss.TIP if reach > radius + FELT else Loss.CORNER
-
-
-def _corner_radius(placed: PlacedPiece) -> float:
-    piece = placed.piece
-    return piece.cutter_radius if piece.fit == "as-drawn" else piece.corner_radius
-
-
-def _furthest(parts: Shapes, left: Shapes) -> tuple[Array, Array]:
-    """The largest distance from a corner of each part to `left`, and that corner."""
-    corners, part = shapely.get_coordinates(parts, return_index=True)
-    distance = shapely.distance(left[part], shapely.points(corners)) if len(corners) else np.empty(0)
-    last = np.searchsorted(part, np.arange(len(parts)), side="right") - 1
-    order = np.lexsort([distance, part])[last] if len(parts) else np.empty(0, int)
-    return distance[order], corners[order]

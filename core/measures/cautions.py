@@ -20,7 +20,7 @@ BENCH = (
 """What a maker should know before cutting, one sentence or two for each danger (common practice)."""
 BENCH_IN_SHORT = (
     "Your machine's manual, your local rules and qualified people come before anything written here.",
-    "Cutters, saws: protect eyes and ears, leave guards on, clamp small parts too, unplug to change cutters.",
+    "Cutters, saws: protect eyes, ears; leave guards on; clamp work, tape small parts; unplug to change cutters.",
     "Dust of every wood harms the lungs: use extraction at the tool, and wear a mask that fits.",
     "Finishes: air the room. Oily rags can catch fire by themselves: dry them flat outdoors, or keep in water.",
 )
@@ -71,7 +71,7 @@ def harmful_woods(woods: Iterable[UsedWood]) -> str:
             starred |= recalled
             told.setdefault(harm, []).append(f"{used.name}{'*' if recalled else ''}")
     lines = [f"{harm}: {', '.join(told[harm])}" for _, harm in HARMS if harm in told]
-    return f"Can cause {'; '.join(lines)}{' (* from memory)' if starred else ''}." if lines else ""
+    return f"Can cause {'; '.join(lines)}{' (* not checked against a source)' if starred else ''}." if lines else ""
 
 
 def _names(stack: Stack) -> Iterator[str]:

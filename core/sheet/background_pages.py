@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..boards.stock import EDGE
 from ..findings.finding import xy
 from ..measures.movement import panel_movement
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
 from .buying import plain_boards
-from .glue_up import BUTT, EDGE, LENGTH, OUTER, THICKNESS, GlueUp
+from .glue_up import BUTT, LENGTH, OUTER, THICKNESS, GlueUp
 from .lengths import Units, length_text, size_text
 from .picture import NOT_MIRRORED, strips_picture, zero_picture
 from .plan import Plan

@@ -10,11 +10,11 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from ..boards.stock import JOINTED, PLANING, SQUARED, leaves_from, wood_key
 from ..design import Design, StockBoard
 from .buying import Item
 from .guillotine import EXACT, shapes
 from .lengths import board_feet
-from .stock import JOINTED, PLANING, SQUARED, leaves_from, wood_key
 from .stock_layout import Missing, SawnBoard, StockLayout, laid_out
 
 SOLD = (25.4, 31.75, 38.1, 50.8, 76.2)

@@ -8,12 +8,12 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from ..boards.stock import EDGE, PLANING, glued_leaves
 from ..design import Design, GluedBlank, StockBoard
 from ..solids.frame import LEDGE
-from .glue_up import EDGE, LENGTH, OUTER
+from .glue_up import LENGTH, OUTER
 from .lengths import board_feet
 from .plan import MITRE, Blank, Plan, ledge_width
-from .stock import PLANING, glued_leaves
 
 
 @dataclass(frozen=True)

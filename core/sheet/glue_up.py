@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..boards.stock import EDGE
 from ..design import Panel, Strip
 from ..stack.stack import Stack
 
@@ -16,8 +17,6 @@ LENGTH = 20.0
 (common practice, no published source)."""
 BUTT = 1.0
 """Each end that is glued to another takes so much, mm, to be cut square (common practice, no published source)."""
-EDGE = 1.0
-"""Strips are ripped so much wider, mm, and planed to width: half of it on each edge (common practice)."""
 OUTER = 5.0
 """The first and the last strip are so much wider on their outer edge, mm, which is cut off when the panel is cut square
 (common practice, no published source)."""

@@ -46,7 +46,7 @@ def _safety(plan: Plan) -> Iterator[Block]:
         rows = tuple((each.name, *_cautions(each.species)) for each in used)
         yield Table(("wood", "its dust", "on the skin", "before you buy or ship it"), rows, (0.2, 0.3, 0.24, 0.26))
         if any("*" in cell for row in rows for cell in row):
-            yield Lines(("* from memory: no table that was read says it.",))
+            yield Lines(("* not checked against a source.",))
 
 
 def _cautions(species: Species) -> tuple[str, str, str]:

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
+from ..boards.stock import glued_leaves
 from ..design import Design, Point
 from ..findings.causes import grouped
 from ..findings.finding import Finding, xy
@@ -29,7 +30,6 @@ from .bench_watch import in_words, is_tiny, own_watch, thin_points, watched
 from .content import piece_content
 from .glue_up import GlueUp, glue_up
 from .holding import Zero, zero_of
-from .stock import glued_leaves
 
 STRIP_LENGTH = 20.0
 """A groove's strip is cut so much longer than its groove and trimmed in place, mm (common practice)."""

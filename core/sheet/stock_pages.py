@@ -8,12 +8,12 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 import shapely
 
+from ..boards.stock import JOINTED, PLANING
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
 from .boards_to_buy import Bought
 from .lengths import Units, length_text, near_inch_text, size_text
 from .picture import INK, PALE, Area, Label, Mark, Picture, Strokes, area
 from .plan import Plan
-from .stock import JOINTED, PLANING
 from .stock_layout import Leaf, Missing, Part, SawnBoard, StockLayout
 from .titles import BOARDS, BUYING
 

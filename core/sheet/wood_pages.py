@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+from ..boards.stock import JOINTED, PLANING, SQUARED
 from .blocks import HALF, Block, Heading, Lines, Table
 from .boards_to_buy import KNOTS, Bought
 from .lengths import Units, length_text, size_text
 from .plan import Plan
-from .stock import JOINTED, PLANING, SQUARED
 from .stock_layout import SawnBoard
 from .stock_pages import board_blocks, sawing_lines
 from .titles import BUYING

@@ -114,7 +114,7 @@ def test_each_number_stands_on_the_panel_and_in_the_key(coaster, save):
     assert len(told) >= 2
     for number in range(1, len(told) + 1):
         assert words.count(str(number)) == 2
-    assert "Cut it 14.00 mm deep at most" in " ".join(words)
+    assert "Cut the pocket at most 14.00 mm deep" in " ".join(words)
 
 
 def test_a_sound_design_says_so_and_only_then_shows_its_notes(opened):

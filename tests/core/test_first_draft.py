@@ -72,7 +72,7 @@ def by_step(design: dict[str, Any], finding: Finding) -> None:
 
 
 def patch_moved(design: dict[str, Any], finding: Finding) -> None:
-    assert "Move showa-red so that 1.00 mm is left" in finding.remedy
+    assert "Move showa-red so that 1.00 mm of wood is left" in finding.remedy
     piece_of(design, "showa-red")["at"] = piece_of(read("koi-pond"), "showa-red")["at"]
 
 

@@ -104,7 +104,7 @@ def test_outlines_rounded_together_are_rounded_as_each_alone(outlines, radius):
     two = shapely.union(polygon(outlines[0]), shapely.transform(polygon(outlines[1]), lambda at: at + 500.0))
     shapes = [square.difference(polygon(outlines[0])), two, *map(polygon, outlines)] * 2
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(cores, "CHUNK", 2)
+        patch.setattr(cores, "WORTH_IT", 1)
         together = rounded_fits(np.array(shapes, dtype=object), radius)
     alone = [rounded_fit(shape, radius) for shape in shapes[: len(outlines) + 2]]
     for shape, fit, each in zip(shapes, together, alone * 2, strict=True):

@@ -1,4 +1,4 @@
-"""Findings that the maker accepts: counted and not shown, and back when they get worse or more."""
+"""Findings that the maker accepts: counted and not shown, and back when they get worse or turn up in more places."""
 
 from __future__ import annotations
 

@@ -65,11 +65,11 @@ def test_where_an_earlier_insert_lies_under_a_shallower_one_its_skin_gives() -> 
     assert math.dist(skin.at, (40, 40)) < 6
     words = slack_words(bench_plan(stack)["trim_slack"][0])
     assert words.startswith(
-        "3.00 mm may come off beyond the planned face trim before shallow is sanded through to deep"
+        "3.00 mm may come off beyond the planned face trim before only 0.50 mm of shallow is left above deep"
     )
 
 
-def test_a_feather_tip_beside_a_leaning_wall_gives_before_the_floor() -> None:
+def test_a_thin_tip_beside_a_leaning_wall_gives_before_the_floor() -> None:
     """Between a wall that leans and an upright one a tip of angle a recedes by trim x tan(taper) / sin(a): DERIVED."""
     angle, taper = math.radians(8), 5.0
     long = make_piece("long", rectangle(80, 20), at=(10, 20), taper=taper, cutter_diameter=0.4)

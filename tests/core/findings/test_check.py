@@ -110,8 +110,10 @@ def test_the_report_says_once_which_woods_are_known_from_memory_to_do_harm() -> 
     names = ["wenge", "purpleheart", "yellowheart", "holly", "cherry"]
     pieces = [make_piece(f"p{i}", disc(6), at=(15 + 17 * i, 40), wood=wood) for i, wood in enumerate(names)]
     stack = build_stack(make_design(pieces, make_panel(wood="basswood")))
-    words = "allergies: wenge; irritation: purpleheart*, yellowheart*, cherry; nausea: purpleheart (* from memory)."
-    assert f"Can cause {words}" in " ".join(check_text(stack, check_stack(stack)).split())
+    words = "allergies: wenge; irritation: purpleheart*, yellowheart*, cherry; nausea: purpleheart"
+    assert f"Can cause {words} (* not checked against a source)." in " ".join(
+        check_text(stack, check_stack(stack)).split()
+    )
 
 
 def test_the_report_says_what_to_beware_of_at_the_bench() -> None:
@@ -251,6 +253,16 @@ def test_the_report_is_aligned_and_tells_all() -> None:
     assert "1 error, no warnings, 1 note" in lines
     assert max(map(len, lines)) <= 110
     assert "2 batches: pad cuts into koi." in lines
+    assert "  places          (right, up) in mm from the lower left corner of the raw panel, face up" in lines[:start]
+
+
+def test_the_report_says_what_its_other_notes_of_a_kind_are_about() -> None:
+    codes = ["dust-stain"] * 3 + ["many-thicknesses"] * 2 + ["movement"] * 2
+    found = [Finding("note", code, "eye", None, (1, 2), "eye at (1, 2): words", "Scrape") for code in codes]
+    report = " ".join(" ".join(note_lines(grouped(found))).split())
+    assert "words. 2 other pairs of woods too. Scrape." in report
+    assert "words. 1 other wood too. Scrape." in report
+    assert "words. 1 more such note. Scrape." in report
 
 
 def test_the_koi_ponds_report_is_short_below_its_table() -> None:
@@ -261,7 +273,7 @@ def test_the_koi_ponds_report_is_short_below_its_table() -> None:
     assert len(below) <= 30
     for note in (finding for finding in found["findings"] if finding["level"] == "note"):
         assert any(line.startswith(f"note {note['code']}: ") for line in below)
-    assert "Keep your fingers away" in " ".join(below)
+    assert "until every other cut is done; never by hand." in " ".join(below)
 
 
 def test_a_note_that_is_shortened_keeps_its_words_of_safety() -> None:

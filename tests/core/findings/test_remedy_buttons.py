@@ -21,7 +21,7 @@ PIECE = make_piece("koi", rectangle(20, 10), at=(30.0, 40.0), after=("reed",))
         ("cutter_diameter", 2, "Set cutter diameter to 2.00 mm"),
         ("grain", 156.0, "Turn the grain to 156°"),
         ("wood", "African padauk", "Change the wood to African padauk"),
-        ("fit", "rounded", "Fit it rounded"),
+        ("fit", "rounded", "Set fit to rounded"),
         ("after", ("reed", "pad", "lotus"), "Cut koi after pad and lotus"),
         ("at", (31.084, 40.0), "Move koi 1.08 mm right"),
         ("at", (29.0, 42.5), "Move koi 1.00 mm left and 2.50 mm up"),

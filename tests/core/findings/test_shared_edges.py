@@ -24,8 +24,9 @@ from core.findings.finding import Finding
 from core.measures.islands_and_remnants import loose_remnants
 from core.measures.walls import shared_edges
 from core.stack.batch_reasons import WorkOrder
+from core.stack.batches import longest_chains
 from core.stack.pocket_pairs import pocket_pairs
-from core.stack.stack import Stack, build_stack, longest_chains
+from core.stack.stack import Stack, build_stack
 from core.stack.workload import near_couples
 from tests.core.designs import POINT_CUTTER, disc, fewer, make_design, make_panel, make_piece, rectangle, ring
 

@@ -43,7 +43,7 @@ def test_a_peninsula_narrower_than_the_least_island(width: float, told_: bool) -
     findings = told("fragile-peninsula", make_piece("fork", fork(width), at=(30, 20), **fine))
     assert [(f.level, f.piece) for f in findings] == ([("warning", "fork")] if told_ else [])
     if told_:
-        assert "a peninsula 2.99 mm wide" in findings[0].text
+        assert "a tongue of wood 2.99 mm wide" in findings[0].text
         assert findings[0].at[0] == pytest.approx(30 + 18 + width / 2, abs=0.01)
 
 

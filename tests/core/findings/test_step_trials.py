@@ -59,7 +59,7 @@ def test_a_piece_that_runs_off_the_panel_is_moved_in() -> None:
     assert grave_after(stack, finding) == []
 
 
-def test_where_two_wishes_fight_there_is_no_button_and_the_text_says_which() -> None:
+def test_where_two_requirements_conflict_there_is_no_button_and_the_text_says_which() -> None:
     """The cutter reaches 6 mm, and 6 mm deep the pocket leaves a skin of the insert below, which is 6.7 mm deep."""
     pieces = box("ground", 20, 10, 60, 50, pocket_depth=6.7), box("two", 30, 20, 20, 20, pocket_depth=8.0)
     design = make_design(pieces, make_panel())
@@ -69,7 +69,7 @@ def test_where_two_wishes_fight_there_is_no_button_and_the_text_says_which() -> 
     finding = tried(stack, of_two)
     assert of_two.step is not None
     assert finding.step is None
-    assert "Two wishes fight here" in finding.remedy
+    assert "Two requirements conflict here" in finding.remedy
     assert "would bring thin skin of ground and two" in finding.remedy
 
 

@@ -105,7 +105,10 @@ def test_leaning_walls_need_no_clearance_and_a_snug_strip_neither() -> None:
 def test_a_cut_deeper_than_three_diameters_needs_a_slender_cutter(depth: float, level: list[str]) -> None:
     """With a cutter of 2 mm; the insert is cut as deep as it is thick."""
     eyes = sun(cutter_diameter=2.0, pocket_depth=depth, insert_thickness=depth)
-    assert levels(told("slender-cutter", eyes)) == level
+    found = told("slender-cutter", eyes)
+    assert levels(found) == level
+    for finding in found:
+        assert finding.remedy.startswith("Make the pocket at most 6.00 mm deep and the insert at most 6.00 mm thick")
     own = {"cutter_diameter": 2.0, "cutter_length": 12.0}
     assert told("slender-cutter", eyes, changed=own) == []
     assert levels(told("slender-cutter", eyes, changed=own | {"cutter_diameter": 3.0})) == level

@@ -12,13 +12,14 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.boards.stock import EDGE
 from core.design import LineOutline, Segment, Strip
 from core.lines.layout import HANDLING, SAW
 from core.measures.movement import panel_movement
 from core.sheet.background_pages import zero_pages
 from core.sheet.blocks import Lines
 from core.sheet.content import piece_content
-from core.sheet.glue_up import BUTT, EDGE, LENGTH, OUTER, glue_up
+from core.sheet.glue_up import BUTT, LENGTH, OUTER, glue_up
 from core.sheet.holding import TOLD_APART, zero_of
 from core.sheet.lengths import MM3_PER_BOARD_FOOT, board_feet, fraction_of_inch, inch_text, length_text
 from core.sheet.plan import plan_of
