@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from ..cutter.sizes import diameter_text
 from .blocks import THIRD, Block, Drawn, Heading, Lines, PieceRow
 from .glue_up import numbers_text
-from .lengths import Units, inch_text, length_text, size_text
+from .lengths import Units, inch_text, length_text, near_inch_text, size_text
 from .picture import NOT_MIRRORED, batch_map, blank_picture, grey_areas
 from .plan import BatchWork, PieceWork, Plan
 from .titles import GOES_WRONG, ZERO, batch_title
@@ -90,7 +90,8 @@ def _blank_lines(work: PieceWork, units: Units) -> Iterator[str]:
         for blank in work.blanks
     ]
     if len(set(said)) == 1 and count > 1:
-        yield f"{count} parts, {work.number}.1 to {work.number}.{count}. Blank of each {said[0]}"
+        to = "and" if count == 2 else "to"
+        yield f"{count} parts, {work.number}.1 {to} {work.number}.{count}. Blank of each {said[0]}"
     else:
         for part, words in enumerate(said, 1):
             name = f"{work.number}.{part} ({part} of {count}) " if count > 1 else ""
@@ -117,4 +118,4 @@ def _strip_lines(work: PieceWork, units: Units) -> Iterator[str]:
 
 def _cutter(diameter: float, units: Units) -> str:
     said = diameter_text(diameter)
-    return {"mm": said, "inch": inch_text(diameter), "both": f"{said} ({inch_text(diameter)})"}[units]
+    return {"mm": said, "inch": inch_text(diameter), "both": f"{said} ({near_inch_text(diameter)})"}[units]

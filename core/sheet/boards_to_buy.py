@@ -74,7 +74,11 @@ def _bought(design: Design, items: Sequence[Item]) -> Bought:
     thick = max(item.thickness for item in items)
     kerf = design.workshop.saw_kerf
     sold = next((each for each in SOLD if leaves_from(each, thick, kerf)), math.ceil(thick + PLANING))
-    tried = [_on_boards(design, items, wide, float(sold)) for wide in _widths(design, items)]
+    tried = [
+        _on_boards(design, items, wide, float(sold), least)
+        for wide in _widths(design, items)
+        for least in _least_lengths(design, items)
+    ]
     best = min(tried, key=lambda boards: (sum(one.used * one.board.width for one in boards), boards[0].board.width))
     return Bought(items[0].wood, tuple(map(_as_sold, best)))
 
@@ -98,15 +102,25 @@ def _widths(design: Design, items: Sequence[Item]) -> list[float]:
     return sorted(found, key=lambda wide: (area(wide), wide))[:count]
 
 
-def _on_boards(design: Design, items: Sequence[Item], wide: float, thickness: float) -> tuple[SawnBoard, ...]:
-    """The parts on as many boards of that width as it takes."""
-    least = design.workshop.min_planing_length or 0.0
+def _least_lengths(design: Design, items: Sequence[Item]) -> list[float]:
+    """How long lengths that are crosscut must be, mm: as long as the planer asks; or all as long as the longest part, so
+    that what is left of a length's thickness can give that part too."""
+    planer, longest = design.workshop.min_planing_length or 0.0, max(item.length for item in items)
+    several = len({item.thickness for item in items}) > 1 and sum(item.count for item in items) <= MOST_TRIED[0][0]
+    return [planer, longest] if several and longest > planer else [planer]
+
+
+def _on_boards(
+    design: Design, items: Sequence[Item], wide: float, thickness: float, least: float
+) -> tuple[SawnBoard, ...]:
+    """The parts on as many boards of that width as it takes, no length that is crosscut shorter than the least."""
+    shop = replace(design.workshop, min_planing_length=least or None)
     length = max(LONGEST, *(item.length + SQUARED for item in items), least + SQUARED)
     area = sum(item.count * item.length * item.width for item in items)
     count = max(1, math.floor(area / (length * wide)) // 4)  # a board gives leaves; more boards follow as needed
     while True:
         board = StockBoard(items[0].wood, length, wide + JOINTED, thickness, count)
-        layout: StockLayout = laid_out(replace(design, stock=(board,)), items)
+        layout: StockLayout = laid_out(replace(design, stock=(board,), workshop=shop), items)
         if not layout.missing:
             return layout.boards
         count += 1 + count // 4

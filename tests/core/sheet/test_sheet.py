@@ -180,7 +180,7 @@ def test_no_word_of_a_program_stands_on_the_sheet(blocks) -> None:
 def test_each_part_of_a_piece_is_named_on_its_card_and_on_the_map(plan) -> None:
     rows = {row.work.id: row for row in contents(plan, "mm") if isinstance(row, PieceRow)}
     eyes = rows["beni-eyes"]
-    assert any("33.1 to 33.2" in line for line in eyes.lines)
+    assert any("33.1 and 33.2" in line for line in eyes.lines)
     labels = [mark.text for picture in eyes.pictures for mark in picture.marks if isinstance(mark, Label)]
     assert labels == ["33.1: 1 of 2", "33.2: 2 of 2"]
     on_map = [mark.text for mark in batch_map(plan, plan.batches[2]).marks if isinstance(mark, Label)]

@@ -301,6 +301,14 @@ def test_few_parts_to_buy_take_the_least_area_that_brute_force_over_widths_and_c
     assert sawn.used * (width + JOINTED) == pytest.approx(least)
 
 
+def test_lengths_to_buy_are_made_a_little_longer_where_what_is_left_of_their_thickness_then_gives_a_long_part() -> None:
+    """A thick part of 250 mm and a thin strip of 300: a second length for the strip would take half as much again."""
+    parts = [item("wide", 250.0, 60.0, 8.0), item("strip", 300.0, 8.0, 3.0)]
+    (sawn,) = bought_of(parts, min_planing_length=200.0).boards
+    assert sawn.used == SQUARED + 300.0
+    assert [leaf.thickness for leaf in sawn.billets[0].leaves] == [8.0, 3.0]
+
+
 def test_arrangements_that_no_other_beats_are_found_with_length_and_width() -> None:
     assert shapes([(10.0, 5.0), (10.0, 5.0)], 1.0) == [(10.0, 11.0), (21.0, 5.0)]
 
