@@ -28,7 +28,7 @@ LEAST_WIDTH = 50.0
 """Boards to buy are at least so wide, mm: narrower ones are hard to find (common practice)."""
 LONGEST = 2400.0
 """Boards to buy are thought of as no longer than this, mm (8 ft; common practice)."""
-MOST_TRIED = ((30, 6), (100, 3))
+MOST_TRIED = ((30, 4), (100, 2))
 """So many widths are tried for each wood of up to so many parts; of more parts one: they fill wide boards well."""
 
 
@@ -103,7 +103,7 @@ def _widths(design: Design, items: Sequence[Item]) -> list[float]:
 
 
 def _least_lengths(design: Design, items: Sequence[Item]) -> list[float]:
-    """How long lengths that are crosscut must be, mm: as long as the planer asks; or all as long as the longest part, so
+    """How long lengths that are crosscut must be, mm: as the planer asks; or all as long as the longest part, so
     that what is left of a length's thickness can give that part too."""
     planer, longest = design.workshop.min_planing_length or 0.0, max(item.length for item in items)
     several = len({item.thickness for item in items}) > 1 and sum(item.count for item in items) <= MOST_TRIED[0][0]
