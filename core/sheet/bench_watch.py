@@ -11,8 +11,9 @@ import shapely
 from ..areas import without_noise
 from ..design import Point
 from ..findings.causes import Group, grouped
-from ..findings.finding import Finding, xy
+from ..findings.finding import Finding, listed, xy
 from ..lines.layout import HANDLING, SAW, Laid
+from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece, Stack
 
 TINY = 20.0
@@ -104,18 +105,27 @@ def _margin(stack: Stack, placed: PlacedPiece) -> list[str]:
     """A pocket that runs into what is trimmed off: little wood, or none, is left at the raw edge."""
     if shapely.covers(stack.finished_box, placed.pocket):
         return []
-    wall = float(shapely.distance(placed.pocket, shapely.boundary(stack.box)))
-    opens = not shapely.covers(stack.box, placed.pocket) or wall < 1e-6
-    if opens:
+    off = _runs_off(stack, placed)
+    if off:
         return [
-            "it opens the raw edge: clamp a straight strip against the edge while you cut and glue. It is trimmed off"
+            f"its pocket runs off the {listed(off)} edge{'s' if off[1:] else ''} of the raw panel: keep clamps off "
+            "there, put a straight strip of waste against the edge, and cut on through it until the cutter is out"
         ]
+    wall = float(shapely.distance(placed.pocket, shapely.boundary(stack.box)))
     if wall < stack.design.workshop.min_wall:
         return [
             f"it runs into what is trimmed off, and leaves only {wall:.1f} mm of wood at the raw edge: clamp a "
             "straight strip against the edge while you cut and glue"
         ]
     return [f"it runs into what is trimmed off; {wall:.1f} mm of wood stays at the raw edge until then"]
+
+
+def _runs_off(stack: Stack, placed: PlacedPiece) -> list[str]:
+    """The edges of the raw panel that its pocket crosses."""
+    x0, y0, x1, y1 = placed.pocket.bounds
+    left, bottom, right, top = stack.box.bounds
+    beyond = {"left": left - x0, "right": x1 - right, "bottom": bottom - y0, "top": y1 - top}
+    return [side for side, reach in beyond.items() if reach > FLUSH]
 
 
 # --- Thin points ----------------------------------------------------------------------------------------------------

@@ -40,7 +40,9 @@ def test_edges_that_nearly_meet(gap: float, told_: bool) -> None:
     assert [(f.level, f.piece, f.other) for f in findings] == ([("warning", "two", "one")] if told_ else [])
     if told_:
         assert f"only {gap:.2f} mm of wood is left" in findings[0].text
-        assert "bite 0.55 to 1.00 mm into one, or move them until 3.00 mm of wood is left" in findings[0].remedy
+        days = "this takes 2 glue days instead of 1"
+        apart = "or move them until 3.00 mm of wood is left"
+        assert f"bite 0.55 to 1.00 mm into one ({days}), {apart}" in findings[0].remedy
         assert findings[0].at[0] == pytest.approx(40 + gap / 2)
 
 
@@ -201,6 +203,14 @@ def test_short_grain_up_to_three_times_the_least_neck(neck: float, told_: bool) 
         "short-grain", make_piece("bone", dumbbell(46, neck, 10), at=(10, 20), grain=90.0, pocket_depth=3.0)
     )
     assert len(findings) == told_
+
+
+@pytest.mark.parametrize(("grain", "told_"), [(90.0, True), (0.0, False)])
+def test_a_tapering_hand_with_its_grain_across_has_short_grain_near_its_narrow_end(grain: float, told_: bool) -> None:
+    """A clock hand held by its tip: nowhere is the wood towards the tip long beside the width, but the rest is."""
+    hand = [(0.0, -2.85), (90.0, -5.6), (90.0, 5.6), (0.0, 2.85)]
+    findings = told("short-grain", make_piece("hand", hand, at=(15, 40), grain=grain))
+    assert bool(findings) == told_
 
 
 def test_short_grain_in_a_fin_across_the_grain_and_not_in_one_along_it() -> None:
