@@ -108,7 +108,9 @@ EXAMPLES: dict[str, Example] = {
     "bad-outline": Example(_design(_drawn("bow", *_BOW_TIE)), _design(_drawn("bow", *_STRAIGHT)), drawn=True),
     "empty-fit": Example(_design(_box("reed", 30, 38.5, 60, 3)), _design(_box("reed", 30, 38.5, 60, 6)), drawn=True),
     "unknown-wood": Example(_design(_disc("moon", 16, wood="paduk"))),
-    "outside-panel": Example(_design(_disc("moon", 16, x=10)), _design(_disc("moon", 16, x=26)), drawn=True),
+    "outside-panel": Example(
+        _design(_disc("moon", 16, x=10), edge_trim=0), _design(_disc("moon", 16, x=26), edge_trim=0), drawn=True
+    ),
     "floor-too-thin": Example(_design(_disc("moon", 16, pocket_depth=16, cutter_diameter=6)), seen="cut"),
     "not-proud": Example(_design(_disc("moon", 16, insert_thickness=4)), seen="cut"),
     "trimmed-away": Example(

@@ -46,7 +46,8 @@ def strip_end_shows(m: Measures) -> Iterator[Finding]:
     """A groove's end is in plain sight."""
     for end in shown_ends(m.stack):
         words = f"its groove ends in plain sight at its {end.end} point, with a round gap beyond the strip's square end"
-        remedy = "Let it run on under a later piece or off the trimmed edge"
+        remedy = "Let it run on under a later piece"
+        remedy += " or off a trimmed edge" if any(m.panel.edge_trim) else ""
         yield of("warning", "strip-end-shows", m.stack.pieces[end.piece], end.at, words, remedy)
 
 

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 
 import shapely
 
-from ..areas import NOISE_AREA
 from ..cutter.fit import PARTS_MEET, TOO_NARROW, WALLS_MEET
 from ..cutter.taper import closing_depth, lean
-from ..design import LineOutline, OwnWood, Point
-from ..measures.all_measures import Measures, overshoot
+from ..design import LineOutline, OwnWood
+from ..measures.all_measures import Measures
+from ..measures.outside import beyond_the_panel
 from ..stack.stack import PlacedPiece
 from ..witness import inside
 from ..woods.species import find_wood, near_woods, woods_named
@@ -95,32 +95,15 @@ def _no_such_wood(name: str, own: Sequence[OwnWood]) -> tuple[str, str]:
 
 
 def outside_panel(m: Measures) -> Iterator[Finding]:
-    """A pocket reaches beyond the raw panel."""
-    box = m.stack.box
-    shapely.prepare(box)
-    for placed in m.sound:
-        if box.covers(placed.pocket):
-            continue
-        for part in shapely.get_parts(shapely.difference(placed.pocket, box)):
-            if part.area <= NOISE_AREA:
-                continue
-            reach, at = overshoot(part, box)
-            words = f"its pocket reaches {reach:.2f} mm beyond the panel's {_edge_near(m, at)} edge"
-            yield of(
-                "error",
-                "outside-panel",
-                placed,
-                at,
-                words,
-                "Move it inward, make it smaller, or take a larger panel",
-                value=reach,
-            )
-
-
-def _edge_near(m: Measures, at: Point) -> str:
-    x, y = at
-    beyond = {"left": -x, "right": x - m.panel.width, "bottom": -y, "top": y - m.panel.height}
-    return max(beyond, key=lambda edge: beyond[edge])
+    """A pocket reaches beyond the raw panel, and not just over an edge that is trimmed off with it."""
+    for part in beyond_the_panel(m.stack):
+        placed = m.stack.pieces[part.piece]
+        words = listed([f"{reach:.2f} mm beyond the {side} edge" for side, reach in part.sides])
+        remedy = "Move it inward, make it smaller, or take a larger panel"
+        reach = max(reach for _, reach in part.sides)
+        yield of(
+            "error", "outside-panel", placed, part.at, f"its pocket reaches {words} of the panel", remedy, value=reach
+        )
 
 
 def floor_too_thin(m: Measures) -> Iterator[Finding]:

@@ -11,6 +11,7 @@ import shapely
 
 from ..design import Point
 from ..measures.all_measures import Measures
+from ..measures.outside import room_for
 from ..measures.walls import HAIR
 from ..stack.stack import PlacedPiece
 from .finding import Finding, Step
@@ -86,21 +87,29 @@ def _too_shallow(m: Measures, finding: Finding, placed: PlacedPiece) -> Iterator
 
 
 def _outside(m: Measures, finding: Finding, placed: PlacedPiece) -> Iterator[Step]:
-    """Moved in until it lies inside with a wall beside it, or flush with the edge."""
+    """Moved in by the least that brings it inside; or until a wall is left beside it, or all of it shows."""
     x0, y0, x1, y1 = placed.pocket.bounds
-    for room in (m.workshop.min_wall + ROOM, 0.0):
-        by = (_into(x0, x1, m.panel.width, room), _into(y0, y1, m.panel.height, room))
+    left, bottom, right, top = room_for(m.stack, placed)
+    inner = m.stack.finished_box.bounds
+    wall = m.workshop.min_wall + ROOM
+    for (low_x, low_y, high_x, high_y), room in (
+        ((left, bottom, right, top), 0.0),
+        ((left, bottom, right, top), wall),
+        (inner, 0.0),
+        (inner, wall),
+    ):
+        by = (_into(x0, x1, low_x + room, high_x - room), _into(y0, y1, low_y + room, high_y - room))
         if None not in by:
             yield Step(placed.piece.id, "at", _place(placed, (by[0] or 0.0, by[1] or 0.0)))
 
 
-def _into(low: float, high: float, size: float, room: float) -> float | None:
-    """How far to move what reaches from low to high to lie in 0 to size; None where it is too large."""
-    if high - low > size - 2 * room:
+def _into(low: float, high: float, least: float, most: float) -> float | None:
+    """How far to move what reaches from low to high to lie in least to most; None where it is too large."""
+    if high - low > most - least:
         return None
-    if low < 0:
-        return room - low
-    return size - room - high if high > size else 0.0
+    if low < least:
+        return least - low
+    return most - high if high > most else 0.0
 
 
 def _place(placed: PlacedPiece, by: Point) -> Point:

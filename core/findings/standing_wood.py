@@ -57,7 +57,8 @@ def edge_sliver(m: Measures) -> Iterator[Finding]:
         width, edge = sliver.width, f"the {sliver.side} edge"
         least = alone if sliver.edge == "raw" else glued
         step = _moved(placed, sliver, least + ROOM - width)
-        remedy = f"Move it so that {least:.2f} mm or more are left there, or let it run off the edge"
+        remedy = f"Move it so that {least:.2f} mm or more are left there"
+        remedy += "" if sliver.edge == "raw" else ", or let it run off the edge"
         words = (
             f"the strip of wood between its pocket and {edge} is only {width:.2f} mm wide, less than {least:.2f} mm: "
         )

@@ -17,13 +17,15 @@ from ..measures.all_measures import Measures
 from .finding import LEVELS, Finding, Step
 from .other_steps import CURABLE, other_steps
 from .remedy_buttons import step_words
+from .strength import days_words
 from .trials import Find, Trials
 
 MOST_TRIALS = 12
 """Steps tried for one design when `check` asks for it. A button is tried when its finding is chosen, and if pressed."""
 MOST_PLACED = 400
 """Pieces placed in all these trials together, so that a large design is not looked at for long."""
-WORSE = 1e-6
+MAKES_DAYS = ("after", "at", "scale", "cutter_diameter", "fit")
+"""Keys of steps that may change what lies over what, or what waits for what."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,22 @@ class StepTrials:
         if not curable or finding.tried or finding.piece is None or _harmless(finding):
             return finding
         verdict = self._verdict(finding)
-        return finding if verdict is None else _told(finding, verdict, self._placed)
+        if verdict is None:
+            return finding
+        told = _told(finding, verdict, self._placed)
+        return told if verdict.step is None else self._with_days(told, verdict.step)
+
+    def _with_days(self, finding: Finding, step: Step) -> Finding:
+        """A finding with the glue days that its step takes, where these change and it does not say so yet."""
+        if step.key not in MAKES_DAYS:
+            return finding
+        days = self._trials.days_if(changed(self._placed[step.piece].piece, step, self._m.workshop))
+        if days is None:
+            return replace(finding, step=None)
+        words = days_words(*days)
+        if days[0] == days[1] or words in finding.remedy:
+            return finding
+        return replace(finding, remedy=f"{finding.remedy}; {words}")
 
     def _verdict(self, finding: Finding) -> Verdict | None:
         """None where the trials are used up."""

@@ -37,7 +37,8 @@ def meeting_edges(m: Measures) -> Iterator[Finding]:
     for wall, cause in zip(hairs, _causes("a gap", m, hairs, belong), strict=True):
         earlier, later = m.stack.pieces[wall.earlier], m.stack.pieces[wall.later]
         words = f"only {wall.gap:.2f} mm of wood is left between it and {earlier.piece.id}, which will crumble"
-        remedy = f"Let it bite {LEAST_BITE:.2f} to 1.00 mm into {earlier.piece.id}, {_apart(m, wall.one_batch)}"
+        days = _days(m, wall.earlier, wall.later) if wall.one_batch else ""
+        remedy = f"Let it bite {LEAST_BITE:.2f} to 1.00 mm into {earlier.piece.id}{days}, {_apart(m, wall.one_batch)}"
         step = _bite(earlier, later)
         yield of(
             "warning", "meeting-edges", later, wall.at, words, remedy, step, other=earlier, value=-wall.gap, cause=cause
@@ -89,6 +90,13 @@ def days_words(before: int, after: int) -> str:
     return f"this takes {count} instead of {before}" if after != before else f"this still takes {count}"
 
 
+def _days(m: Measures, first: int, then: int) -> str:
+    """What it costs in days of glueing that one piece of a batch comes after another; nothing where it costs none."""
+    before = len(m.stack.batches)
+    after = max(before, *m.order.moved_if(then, first).values())
+    return f" ({days_words(before, after)})" if after != before else ""
+
+
 def _causes(what: str, m: Measures, pairs: Sequence[Wall | SharedEdge], belong: Sequence[int]) -> list[str | None]:
     """The name of each pair's cause, from the first pair that belongs to it; none where it stands alone."""
     count = Counter(belong)
@@ -134,7 +142,8 @@ def thin_wall(m: Measures) -> Iterator[Finding]:
         remedy = f"Let the later one bite {LEAST_BITE:.2f} to 1.00 mm into the earlier, {_apart(m, one_batch=True)}"
         if step is not None:
             first = earlier if step.piece == later.piece.id else later
-            remedy = f"Cut {step.piece} after {first.piece.id} is glued in, {_apart(m, one_batch=True)}"
+            days = _days(m, *((wall.earlier, wall.later) if first is earlier else (wall.later, wall.earlier)))
+            remedy = f"Cut {step.piece} after {first.piece.id} is glued in{days}, {_apart(m, one_batch=True)}"
         yield of(
             "warning", "thin-wall", later, wall.at, words, remedy, step, other=earlier, value=-wall.gap, cause=cause
         )
@@ -195,7 +204,7 @@ def sound_depth(m: Measures, placed: PlacedPiece, depth: float) -> bool:
 
 
 def thin_neck(m: Measures) -> Iterator[Finding]:
-    """An insert as sawn narrower than `min_neck`, or a remnant than `min_neck_glued`, at a neck or a tongue (a fin)."""
+    """A neck or tongue narrower than `min_neck` as sawn, or than `min_neck_glued` of a remnant or of the background."""
     least, glued = m.workshop.min_neck, m.workshop.min_neck_glued
     for narrow in m.narrow:
         neck = narrow.neck
@@ -213,6 +222,15 @@ def thin_neck(m: Measures) -> Iterator[Finding]:
         )
         remedy = f"Move {_neighbours(m, narrow)} so that {glued:.2f} mm of wood is left there, or none"
         yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy, value=-neck.width)
+    for thin in m.background_necks:
+        earlier, later = m.stack.pieces[thin.earlier], m.stack.pieces[thin.later]
+        what = "the wall of the panel" if thin.kind == "between" else "the tip of the panel"
+        words = (
+            f"{what} between it and {earlier.piece.id} is only {thin.width:.2f} mm wide there, less than "
+            f"{glued:.2f} mm, and may chip"
+        )
+        remedy = f"Move one of them so that {glued:.2f} mm is left, or so that nothing is left there"
+        yield of("warning", "thin-neck", later, thin.at, words, remedy, other=earlier, value=-thin.width)
 
 
 def short_grain(m: Measures) -> Iterator[Finding]:
@@ -288,7 +306,7 @@ def fragile_island(m: Measures) -> Iterator[Finding]:
 
 
 def loose_remnant(m: Measures) -> Iterator[Finding]:
-    """A part of what is left of a piece that is smaller than 25 mm²."""
+    """A part of what is left of a piece that is smaller than 25 mm², or a crumb that is left of the background."""
     for part in m.loose:
         placed = m.stack.pieces[part.piece]
         causes = [m.stack.pieces[j].piece.id for j in part.cut_by] + (["the edge trim"] if part.trimmed else [])
@@ -296,3 +314,20 @@ def loose_remnant(m: Measures) -> Iterator[Finding]:
         words = f"{listed(causes)} {verb} a part of only {part.area:.2f} mm² of it, which hardly any glue holds"
         remedy = "Cover that part completely, or move one of the pieces so that more of it is left"
         yield of("warning", "loose-remnant", placed, part.at, words, remedy, value=-part.area)
+    for crumb in m.background_crumbs:
+        around = [m.stack.pieces[i] for i in crumb.pieces]
+        causes = [placed.piece.id for placed in around] + (["the edge trim"] if crumb.trimmed else [])
+        words = f"a crumb of the panel of only {crumb.area:.2f} mm² is left between {listed(causes)}, which breaks off"
+        remedy = "Let one of them cover it, or move one so that more is left"
+        first = around[0] if around[1:] else None
+        yield of(
+            "warning",
+            "loose-remnant",
+            around[-1],
+            crumb.at,
+            words,
+            remedy,
+            other=first,
+            value=-crumb.area,
+            cause=f"crumbs of {crumb.area:.2f} mm² of the panel",
+        )

@@ -12,10 +12,10 @@ from ..stack.stack import PlacedPiece
 from ..witness import inside
 from .finding import Finding, Level, Step, below, of
 
-SLENDER = 3.0
-"""A cutter that cuts deeper than so many diameters bends (common practice)."""
-TOO_SLENDER = 5.0
-"""One that cuts deeper than so many diameters breaks easily (common practice)."""
+BENDS = 3.0
+"""A cutter that cuts deeper than so many of its diameters bends easily (common practice)."""
+BREAKS = 5.0
+"""A cutter that cuts deeper than so many of its diameters breaks easily too (common practice)."""
 THINNEST = 0.5
 """An insert thinner than this, mm, when the face is trimmed is sanded through (common practice)."""
 THICKEST = 25.0
@@ -34,22 +34,33 @@ def slender_cutter(m: Measures) -> Iterator[Finding]:
     for cut in deepest.values():
         placed = m.stack.pieces[cut.piece]
         diameter = placed.piece.cutter_diameter
-        if diameter == known or not below(SLENDER * diameter, cut.depth):
+        if diameter == known or not below(BENDS * diameter, cut.depth):
             continue
-        worse = below(TOO_SLENDER * diameter, cut.depth)
+        breaks = below(BREAKS * diameter, cut.depth)
         what = f"its {cut.what} is {cut.depth:.2f} mm {'deep' if cut.what == 'pocket' else 'thick'}"
         words = (
-            f"{what}, {cut.depth / diameter:.1f} times the diameter of its {diameter_text(diameter)} cutter: one that "
-            f"cuts so deep bends{' and breaks easily' if worse else ''}"
+            f"{what}, {cut.depth / diameter:.1f} times the diameter of its {diameter_text(diameter)} cutter: so "
+            f"long a cutter bends {'and breaks ' if breaks else ''}easily"
         )
-        most = math.floor(100 * SLENDER * diameter + 1e-9) / 100
-        remedy = (
-            f"Make the pocket at most {most:.2f} mm deep and the insert at most {most:.2f} mm thick, or use a thicker "
-            f"cutter; if you have one that is long enough, give its cutting length, and take shallow passes"
-        )
-        level: Level = "warning" if worse else "note"
+        remedy = _less_slender(placed, BENDS * diameter)
+        level: Level = "warning" if breaks else "note"
         cause, times = f"a cutter of {diameter_text(diameter)}", cut.depth / diameter
         yield of(level, "slender-cutter", placed, cut.at, words, remedy, value=times, cause=cause)
+
+
+def _less_slender(placed: PlacedPiece, most: float) -> str:
+    """What to do where a pocket is deeper, or an insert thicker, than so many mm."""
+    piece = placed.piece
+    proud = 0.0 if piece.is_groove else max(0.0, piece.insert_thickness - piece.pocket_depth)
+    thick = math.floor(100 * most + 1e-6) / 100
+    depth = thick - proud
+    other = "use a thicker cutter"
+    if depth > 0:
+        sawn = "" if piece.is_groove else f", with an insert {thick:.2f} mm thick at most"
+        other = f"cut the pocket {depth:.2f} mm deep at most{sawn}, or {other}"
+    if not below(most, piece.pocket_depth):
+        other = f"saw the insert with a scroll saw, or {other}"
+    return f"Check that you have one so long, give its cutting length, and take shallow passes; or {other}"
 
 
 def thin_insert(m: Measures) -> Iterator[Finding]:

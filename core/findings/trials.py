@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from ..design import Piece, Point
+from ..design import Design, Piece, Point
 from ..errors import UnusableInput
 from ..kept import Kept
 from ..measures.all_measures import Measures
@@ -50,7 +50,7 @@ class _Bite:
 
     step: Step
     depth: float
-    days: int
+    changed: Piece
 
 
 @dataclass(frozen=True)
@@ -59,8 +59,6 @@ class Compared:
 
     before: tuple[Finding, ...]
     after: tuple[Finding, ...]
-    days: int
-    """Glue days of the changed design."""
     opens: bool
     """It leaves a strip of background beside another piece that it met."""
 
@@ -78,13 +76,13 @@ def with_bites(m: Measures, findings: Sequence[Finding], find: Find) -> list[Fin
     for finding in shared:
         if finding.cause is None or edges[finding.cause] <= MOST_EDGES:
             good = trials.first_good(finding)
-            if good is not None:
-                told[id(finding)] = _offering(finding, good, len(m.stack.batches))
+            days = None if good is None else trials.days_if(good.changed)
+            if good is not None and days is not None:
+                told[id(finding)] = _offering(finding, good, days_words(*days))
     return [told.get(id(finding), finding) for finding in findings]
 
 
-def _offering(finding: Finding, bite: _Bite, before: int) -> Finding:
-    days = days_words(before, bite.days)
+def _offering(finding: Finding, bite: _Bite, days: str) -> Finding:
     remedy = f"Let it bite {bite.depth:.2f} mm into {finding.other}, the smallest bite tried that works: {days}"
     return replace(finding, remedy=remedy, step=bite.step, tried=True)
 
@@ -113,30 +111,43 @@ class Trials:
             if self._left == 0:
                 return None
             self._left -= 1
-            days = self._days_if(changed, {later.piece.id, earlier.piece.id})
-            if days is not None:
-                step = _step(later.piece, changed)
-                return _Bite(step, depth, days)
+            if self._is_good(changed, {later.piece.id, earlier.piece.id}):
+                return _Bite(_step(later.piece, changed), depth, changed)
         return None
 
-    def _days_if(self, changed: Piece, pair: Collection[str]) -> int | None:
-        """The glue days of the design with a piece changed; None where the pair still meets or anything grave comes."""
+    def days_if(self, changed: Piece) -> tuple[int, int] | None:
+        """Glue days of the whole design, as it is and with a piece changed; None where it cannot be so.
+
+        What is kept of a trial does not tell, since it looked at what lies about alone.
+        """
+        try:
+            after = build_stack(self._with(changed), previous=self._m.stack)
+        except UnusableInput:
+            return None
+        return len(self._m.stack.batches), len(after.batches)
+
+    def _with(self, changed: Piece) -> Design:
+        design = self._m.design
+        pieces = tuple(changed if piece.id == changed.id else piece for piece in design.pieces)
+        return replace(design, pieces=pieces)
+
+    def _is_good(self, changed: Piece, pair: Collection[str]) -> bool:
+        """Whether with a piece changed the pair no longer meets, and nothing grave comes."""
         seen = self.compared(changed)
         if seen is None or seen.opens:
-            return None
+            return False
         was, now = (Counter(map(_kind, some)) for some in (seen.before, seen.after))
         cured = not any(code == "meeting-edges" and {one, other} == set(pair) for _, code, one, other in now)
-        return seen.days if cured and not now - was else None
+        return cured and not now - was
 
     def compared(self, changed: Piece, code: str | None = None) -> Compared | None:
         """What is wrong about a piece and with all that feels its change, before and after; None where it cannot be.
 
         Notes are left out but those of one code, where it is given.
         """
-        before, design = self._m.stack, self._m.design
-        pieces = tuple(changed if piece.id == changed.id else piece for piece in design.pieces)
+        before = self._m.stack
         try:
-            after = build_stack(replace(design, pieces=pieces), previous=before)
+            after = build_stack(self._with(changed), previous=before)
         except UnusableInput:
             return None
         moved = [p.index for p in after.pieces if p.batch != before.pieces[p.index].batch or p.piece.id == changed.id]
@@ -146,7 +157,7 @@ class Trials:
         names = {after.pieces[i].piece.id for i in near}
         was, now = (tuple(self._grave(_restricted(stack, near), names, code)) for stack in (before, after))
         index = self._index[changed.id]
-        return Compared(was, now, len(after.batches), _opens(before, index, after.pieces[index]))
+        return Compared(was, now, _opens(before, index, after.pieces[index]))
 
     def _grave(self, stack: Stack, names: Collection[str], code: str | None) -> Iterator[Finding]:
         """What is wrong with some pieces, notes left out but those of shared edges, as far as it counts."""
@@ -167,14 +178,19 @@ _GOOD: Kept[_Bite | None] = Kept()
 
 
 def _restricted(stack: Stack, kept: Sequence[int]) -> Stack:
-    """The stack of some of its pieces alone, in the batches that they have among all."""
+    """The stack of some of its pieces alone, in the batches that they have among all; they wait for no others."""
     place = {i: n for n, i in enumerate(kept)}
+    names = {stack.pieces[i].piece.id for i in kept}
 
     def among(indices: Iterable[int]) -> tuple[int, ...]:
         return tuple(place[i] for i in indices if i in place)
 
+    def alone(piece: Piece) -> Piece:
+        after = tuple(name for name in piece.after if name in names)
+        return piece if after == piece.after else replace(piece, after=after)
+
     pieces = tuple(
-        replace(p, index=n, over=among(p.over), under=among(p.under), cut_by=among(p.cut_by))
+        replace(p, index=n, over=among(p.over), under=among(p.under), cut_by=among(p.cut_by), piece=alone(p.piece))
         for n, p in enumerate(stack.pieces[i] for i in kept)
     )
     batches = tuple(among(batch) for batch in stack.batches)

@@ -8,6 +8,7 @@ section at its top, seen from the back: a mirror image.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal
@@ -17,6 +18,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from ..cutter.sizes import diameter_text
 from ..cutter.taper import section_at
 from ..stack.stack import PlacedPiece, Stack
 
@@ -27,7 +29,7 @@ LAYERS: dict[Layer, str] = {
     "POCKET_ISLAND": "cutter outside the line",
     "INSERT_HOLE": "cutter inside the line, and before the edge",
     "INSERT_EDGE": "cutter outside the line",
-    "GROOVE_CENTRE": "cutter's middle on the line, one pass",
+    "GROOVE_CENTRE": "cutter's middle on the line, in as many passes of depth as the cutter's maker asks for",
 }
 """Every layer that is cut, in the order of work, and the side on which its cutter runs."""
 NOTES = "NOTES"
@@ -37,6 +39,31 @@ NOTES = "NOTES"
 _UPRIGHT, _THERE = np.eye(2), np.zeros(2)
 
 
+@dataclass(frozen=True, order=True)
+class Setup:
+    """What lines have in common that are cut with one cutter to one depth."""
+
+    depth: float
+    """A pocket's below the raw face; for an insert the thickness of its blank, which the cutter goes through. mm."""
+    diameter: float
+    """The cutter's, of a tapered one its tip's, mm."""
+    taper: float
+    """The cutter's, degrees per side."""
+
+    @property
+    def name(self) -> str:
+        """A part of names in files."""
+        leans = f"-taper-{self.taper:g}" if self.taper else ""
+        return f"{self.depth:.2f}-cutter-{self.diameter:g}{leans}"
+
+    @property
+    def cutter(self) -> str:
+        """The cutter in words."""
+        if not self.taper:
+            return f"cutter {diameter_text(self.diameter)}"
+        return f"tapered cutter, {self.taper:g}° per side, {diameter_text(self.diameter)} at its tip"
+
+
 @dataclass(frozen=True, eq=False)
 class Line:
     """One line that is cut: where it lies on the panel, and from there to where it is drawn."""
@@ -44,6 +71,9 @@ class Line:
     layer: Layer
     source: Array
     """(n, 2), mm, on the panel, seen from the face; closed (last point first) but for a groove's."""
+    name: str
+    """What it is and of which piece: no other line of its file has this name."""
+    setup: Setup
     turn: Array = field(default_factory=lambda: _UPRIGHT)
     """(2, 2), a turn or a mirror image."""
     shift: Array = field(default_factory=lambda: _THERE)
@@ -65,6 +95,11 @@ class PocketCut:
     """What its lines bound, in the tip's plane; of a groove the groove."""
     depth: float
     """How far the tip goes below the raw face, mm."""
+
+    @property
+    def setup(self) -> Setup:
+        """How it is cut."""
+        return Setup(self.depth, self.placed.piece.cutter_diameter, self.placed.piece.taper)
 
     @property
     def plane(self) -> str:
@@ -92,6 +127,11 @@ class InsertCut:
     def thickness(self) -> float:
         """mm; the cut goes through."""
         return self.placed.piece.insert_thickness
+
+    @property
+    def setup(self) -> Setup:
+        """How it is cut."""
+        return _insert_setup(self.placed)
 
     @property
     def face_down(self) -> bool:
@@ -142,24 +182,43 @@ def insert_cuts(stack: Stack, batch: int) -> list[InsertCut]:
 
 def _pocket(placed: PlacedPiece) -> PocketCut:
     piece = placed.piece
+    setup = Setup(piece.pocket_depth, piece.cutter_diameter, piece.taper)
     if piece.is_groove:
         assert placed.centre_line is not None
-        lines: tuple[Line, ...] = (Line("GROOVE_CENTRE", placed.centre_line),)
+        name = _name("GROOVE_CENTRE", placed, 1)
+        lines: tuple[Line, ...] = (Line("GROOVE_CENTRE", placed.centre_line, name, setup),)
         return PocketCut(placed, lines, placed.pocket, piece.pocket_depth)
     floor = section_at(placed.pocket, piece.taper, piece.pocket_depth)
-    return PocketCut(placed, tuple(_rings(floor, "POCKET_EDGE", "POCKET_ISLAND")), floor, piece.pocket_depth)
+    lines = tuple(_rings(floor, "POCKET_EDGE", "POCKET_ISLAND", placed, setup, Counter()))
+    return PocketCut(placed, lines, floor, piece.pocket_depth)
+
+
+def _insert_setup(placed: PlacedPiece) -> Setup:
+    piece = placed.piece
+    return Setup(piece.insert_thickness, piece.cutter_diameter, piece.taper)
 
 
 def _inserts(placed: PlacedPiece) -> list[InsertCut]:
     shapes = shapely.get_parts(section_at(placed.insert, placed.piece.taper, -placed.top))
+    count, setup = Counter[Layer](), _insert_setup(placed)
     return [
-        InsertCut(placed, part, len(shapes), tuple(_rings(shape, "INSERT_EDGE", "INSERT_HOLE")), shape)
+        InsertCut(
+            placed, part, len(shapes), tuple(_rings(shape, "INSERT_EDGE", "INSERT_HOLE", placed, setup, count)), shape
+        )
         for part, shape in enumerate(shapes)
     ]
 
 
-def _rings(shape: BaseGeometry, edge: Layer, hole: Layer) -> Iterator[Line]:
-    """Outer rings counter-clockwise, holes clockwise."""
+def _rings(
+    shape: BaseGeometry, edge: Layer, hole: Layer, placed: PlacedPiece, setup: Setup, count: Counter[Layer]
+) -> Iterator[Line]:
+    """Outer rings counter-clockwise, holes clockwise; `count` goes on with each."""
     for polygon in shapely.get_parts(shapely.orient_polygons(shape)):
-        yield Line(edge, shapely.get_coordinates(polygon.exterior))
-        yield from (Line(hole, shapely.get_coordinates(ring)) for ring in polygon.interiors)
+        for layer, ring in ((edge, polygon.exterior), *((hole, ring) for ring in polygon.interiors)):
+            count[layer] += 1
+            yield Line(layer, shapely.get_coordinates(ring), _name(layer, placed, count[layer]), setup)
+
+
+def _name(layer: Layer, placed: PlacedPiece, number: int) -> str:
+    """A name that begins with a letter, as names in XML must; an id has no dot, so that no two are the same."""
+    return f"{layer.lower().replace('_', '-')}.{placed.piece.id}" + (f".{number}" if number > 1 else "")

@@ -7,34 +7,37 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 
-from ..cutter.sizes import diameter_text
-from ..measures.grooves import strip_length, strip_thickness
-from ..stack.stack import PlacedPiece, Stack
+from ..boards.stock import glued_leaves
+from ..stack.stack import Stack
 from ..views.exploded import glue_numbers
 from ..witness import inside
 from .cuts import LAYERS, Batch, InsertCut, Line, PocketCut
-from .layout import TAB, Laid, laid_out
+from .labels import Box, Room, Spot
+from .layout import TAB, Laid, laid_out, on_blank
+from .notes import insert_notes, pocket_notes
 
 Array = npt.NDArray[np.float64]
 
-CLEARANCE_WORDS = "clearance is already in: set allowance to 0"
 MARK = 10.0
 """Legs of the registration marks, mm."""
-LETTER, LINE_HEIGHT = 3.0, 5.0
-LABEL = 2.2
-"""Height of a capital letter, mm; so are the other two."""
+LETTER, LABEL = 3.0, 2.2
+"""Heights of capital letters, at the top and beside lines, mm."""
+LETTERS_ACROSS, LINE_HEIGHT = 160.0, 1.7
+"""On a large page letters at the top are larger: so many heights across. Lines of them, so many heights apart."""
+LONGEST_PLACE = "its corner at 000, 000"
 WIDEST_LETTER = 0.85
 """Width of letters in the heights of capital ones, as most typefaces without serifs have it."""
 ARROW = 9.0
 ROOM = 8.0
 """Between what is cut and the words above it, mm."""
-MOST_COLUMNS = 200
+MOST_COLUMNS = 130
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,42 +62,59 @@ class Drawing:
     width: float
     """Size of the page, mm; the zero point is its lower left corner."""
     height: float
+    blanks: tuple[Laid, ...] = ()
+    """Those of inserts, as they lie on the page."""
+
+
+@dataclass(frozen=True)
+class _Marks:
+    """What lies on the panel in every file."""
+
+    box: Box
+    """The panel."""
+    strokes: tuple[Array, ...]
+    words: tuple[Words, ...]
 
 
 def drawings(stack: Stack, batches: Sequence[Batch]) -> list[Drawing]:
     """Pockets and inserts of each batch."""
     made: list[Drawing] = []
     notes: list[list[str]] = []
-    width, numbers = stack.design.panel.width, glue_numbers(stack)
+    panel, numbers, marks = stack.design.panel, glue_numbers(stack), _marks(stack)
+    width = panel.width
     for batch in batches:
-        said = [_insert_said(cut, numbers[cut.placed.index]) for cut in batch.inserts]
-        wide = [LABEL * WIDEST_LETTER * len(words) for words in said]
-        laid = laid_out(batch.inserts, wide, width, (MARK + 8, MARK), stack.design.workshop.min_neck)
+        blanks = [_blank(stack, cut) for cut in batch.inserts]
+        said = [_blank_said(one, numbers[one.cut.placed.index]) for one in blanks]
+        wide = [max(map(_wide, (*texts, LONGEST_PLACE))) for texts in said]
+        laid = laid_out(blanks, wide, max(panel.width, width) - MARK, (MARK + 2, MARK))
         width = max([width, *(float(math.ceil(one.blank[2] + MARK)) for one in laid)])
         name = f"batch-{batch.number:02}"
-        made += [_pockets(batch.pockets, numbers, f"{name}-pockets"), _inserts(laid, said, f"{name}-inserts")]
-        notes += [_pocket_notes(stack, batch.pockets, batch.number), _insert_notes(stack, laid, batch.number)]
-    return _on_one_page(stack, made, notes, width)
+        made += [_pockets(batch.pockets, numbers, f"{name}-pockets", marks), _inserts(laid, said, f"{name}-inserts")]
+        notes += [pocket_notes(stack, batch.pockets, batch.number), insert_notes(stack, laid, batch.number)]
+    return _on_one_page(stack, made, notes, width, marks)
 
 
-def _on_one_page(stack: Stack, made: Sequence[Drawing], notes: Sequence[Sequence[str]], width: float) -> list[Drawing]:
+def _on_one_page(
+    stack: Stack, made: Sequence[Drawing], notes: Sequence[Sequence[str]], width: float, marks: _Marks
+) -> list[Drawing]:
     """All drawings with the same page and marks, their words above what is cut."""
-    columns = max(30, min(MOST_COLUMNS, int(width / (LETTER * 0.72))))
+    letter = max(LETTER, width / LETTERS_ACROSS)
+    columns = max(30, min(MOST_COLUMNS, int(width / (letter * 0.72))))
     wrapped = [
-        [line for note in some for line in textwrap.wrap(note, columns, subsequent_indent="  ")] for some in notes
+        [line for note in some for line in textwrap.wrap(note, columns, break_on_hyphens=False)] for some in notes
     ]
-    tops = [_top(drawing) for drawing in made]
-    foot = max([stack.design.panel.height, *tops]) + ROOM
-    height = math.ceil(foot + LINE_HEIGHT * max((len(lines) for lines in wrapped), default=0) + ROOM)
-    marks, names = _marks(stack)
+    step = letter * LINE_HEIGHT
+    feet = [max(stack.design.panel.height, _top(drawing)) + ROOM for drawing in made]
+    tops = [foot + step * len(lines) for foot, lines in zip(feet, wrapped, strict=True)]
+    height = math.ceil(max(tops, default=stack.design.panel.height) + ROOM)
     result = []
-    for drawing, lines in zip(made, wrapped, strict=True):
-        words = [Words((2.0, height - ROOM - LINE_HEIGHT * row), text, LETTER) for row, text in enumerate(lines)]
+    for drawing, lines, top in zip(made, wrapped, tops, strict=True):
+        words = [Words((2.0, top - step * row), text, letter) for row, text in enumerate(lines, 1)]
         result.append(
             replace(
                 drawing,
-                words=(*words, *names, *drawing.words),
-                strokes=(*marks, *drawing.strokes),
+                words=(*words, *marks.words, *drawing.words),
+                strokes=(*marks.strokes, *drawing.strokes),
                 width=width,
                 height=height,
             )
@@ -106,7 +126,7 @@ def _top(drawing: Drawing) -> float:
     return max((float(points[:, 1].max()) for points in drawing.strokes if len(points)), default=0.0)
 
 
-def _marks(stack: Stack) -> tuple[list[Array], list[Words]]:
+def _marks(stack: Stack) -> _Marks:
     """An angle in each corner of the raw panel, and the zero point."""
     panel = stack.design.panel
     corners = [(x, y) for x in (0.0, panel.width) for y in (0.0, panel.height)]
@@ -114,107 +134,98 @@ def _marks(stack: Stack) -> tuple[list[Array], list[Words]]:
     for x, y in corners:
         u, v = (MARK if x == 0 else -MARK), (MARK if y == 0 else -MARK)
         strokes.append(np.array([[x + u, y], [x, y], [x, y + v]]))
-    return strokes, [Words((1.5, 1.5), "0, 0", LABEL)]
+    return _Marks((0.0, 0.0, panel.width, panel.height), tuple(strokes), (Words((1.5, 1.5), "0, 0", LABEL),))
 
 
 # --- Pockets --------------------------------------------------------------------------------------------------------
 
 
-def _pockets(pockets: Sequence[PocketCut], numbers: Mapping[int, int], name: str) -> Drawing:
-    lines = tuple(line for layer in LAYERS for cut in pockets for line in cut.lines if line.layer == layer)
-    words = []
+def _pockets(pockets: Sequence[PocketCut], numbers: Mapping[int, int], name: str, marks: _Marks) -> Drawing:
+    lines = _in_order(line for cut in pockets for line in cut.lines)
+    grooves = [shapely.get_coordinates(ring) for cut in pockets if cut.placed.piece.is_groove
+               for ring in shapely.get_rings(shapely.get_parts(cut.shape))]  # fmt: skip
+    rings = [line.points for line in lines if line.layer != "GROOVE_CENTRE"]
+    room = Room(marks.box, [*(line.points for line in lines), *grooves, *marks.strokes], [*rings, *grooves])
+    words, strokes = [], []
     for cut in pockets:
-        x, y = inside(cut.shape)
-        said = f"{numbers[cut.placed.index]}  {cut.placed.piece.id}  {cut.depth:.2f} deep"
-        words.append(Words((x, y), said, LABEL, middle=True))
-    return Drawing(name, lines, tuple(words), (), 0.0, 0.0)
+        said = pocket_said(cut, numbers[cut.placed.index])
+        for part in _labelled_parts(cut):
+            spot, text = _label_place(room, part, (said, str(numbers[cut.placed.index])))
+            words.append(Words((spot.box[0] + 0.5, spot.box[1] + 0.4), text, LABEL))
+            strokes += [spot.leader] if spot.leader is not None else []
+    return Drawing(name, lines, tuple(words), tuple(strokes), 0.0, 0.0)
 
 
-def _pocket_notes(stack: Stack, pockets: Sequence[PocketCut], batch: int) -> list[str]:
-    """What a machine's operator must know of this file."""
-    proud = max((stack.pieces[i].top for earlier in stack.batches[: batch - 1] for i in earlier), default=0.0)
-    layers = [layer for layer in LAYERS if any(line.layer == layer for cut in pockets for line in cut.lines)]
-    notes = [
-        f"{_title(stack)}: batch {batch} of {len(stack.batches)}, pockets. Seen from the face. Millimetres.",
-        "Zero: lower left corner of the raw panel, on its raw face. NOTES is never cut.",
-        *(f"{layer}: {LAYERS[layer]}" for layer in layers),
-        CLEARANCE_WORDS,
-    ]
-    if proud > 0:
-        notes.append(
-            f"Inserts of earlier batches may stand up to {proud:.2f} above the raw face: depths start at that face"
-        )
-    notes += _by(pockets, lambda cut: cut.depth, lambda depth: f"Depth {depth:.2f}")
-    notes += _depth_error(stack.design.workshop.depth_error)
-    notes += _cutters([cut.placed for cut in pockets])
-    for cut in pockets:
-        piece = cut.placed.piece
-        if piece.is_groove:
-            notes.append(f"{piece.id}: groove {piece.cutter_diameter:.3f} wide")
-        elif piece.taper:
-            notes.append(
-                f"{piece.id}: its walls lean; its line is the outline {cut.plane}, where the tip of its cutter runs"
-            )
-    return notes
+def _labelled_parts(cut: PocketCut) -> Iterable[shapely.Geometry]:
+    """What is labelled of a pocket: each part; of a groove its middle line, which alone is drawn."""
+    if cut.placed.centre_line is not None and cut.placed.piece.is_groove:
+        return (shapely.buffer(shapely.linestrings(cut.placed.centre_line), 0.05),)
+    parts: Iterable[shapely.Geometry] = shapely.get_parts(cut.shape)
+    return parts
 
 
-def _depth_error(error: float) -> list[str]:
-    """What the workshop's pockets are off by: depths are written as designed."""
-    if not error:
-        return []
-    way = "deeper" if error > 0 else "shallower"
-    return [
-        f"Depths are those of the design. By the workshop's depth_error pockets come out {abs(error):.2f} {way} than "
-        "set, and the findings count on that. If you correct your machine instead, set depth_error to what is left"
-    ]
+def pocket_said(cut: PocketCut, number: int) -> str:
+    """What is said of a pocket beside its line."""
+    leans = f", walls lean {cut.placed.piece.taper:g}°" if cut.placed.piece.taper else ""
+    return f"{number}  {cut.placed.piece.id}  {cut.depth:.2f} deep{leans}"
 
 
-def _by(cuts: Sequence[PocketCut], key: Callable[[PocketCut], float], words: Callable[[float], str]) -> list[str]:
-    values = sorted({round(key(cut), 6) for cut in cuts})
-    return [
-        f"{words(value)}: {', '.join(cut.placed.piece.id for cut in cuts if round(key(cut), 6) == value)}"
-        for value in values
-    ]
+def _label_place(room: Room, shape: shapely.Geometry, texts: Sequence[str]) -> tuple[Spot, str]:
+    """Where a label stands, in its piece or beside it; on a crowded panel its number alone, at worst over lines."""
+    middle = inside(shape)
+    for text in texts:
+        size = (_wide(text) + 1, LABEL + 1)
+        spot = room.inside(shape, size, middle) or room.beside(shape, size)
+        if spot is not None:
+            return spot, text
+    return Spot((*middle, *middle)), texts[-1]
 
 
-def _cutters(pieces: Sequence[PlacedPiece]) -> list[str]:
-    """Which cutter is for which pieces; where their walls lean, a tapered one, named by its tip."""
-    ids: dict[tuple[float, float], list[str]] = {}
-    for piece in (placed.piece for placed in pieces):
-        of = ids.setdefault((piece.taper, piece.cutter_diameter), [])
-        of += [piece.id] * (piece.id not in of)
-    *few, most = sorted(ids, key=lambda key: len(ids[key]))
-    named = [f"{_cutter(*key)}: {', '.join(ids[key])}" for key in few]
-    return [*named, f"{_cutter(*most)}: all others" if few else f"{_cutter(*most)} for all"]
+def _wide(text: str) -> float:
+    """Width of a label, mm, at most."""
+    return LABEL * WIDEST_LETTER * len(text)
 
 
-def _cutter(taper: float, diameter: float) -> str:
-    if not taper:
-        return f"Cutter {diameter_text(diameter)}"
-    return f"Tapered cutter, {taper:g}° per side, {diameter_text(diameter)} at its tip"
+def _in_order(lines: Iterable[Line]) -> tuple[Line, ...]:
+    """Lines by layer, then by depth and cutter."""
+    layers = list(LAYERS)
+    return tuple(sorted(lines, key=lambda line: (layers.index(line.layer), line.setup)))
 
 
 # --- Inserts --------------------------------------------------------------------------------------------------------
 
 
-def _inserts(laid: Sequence[Laid], said: Sequence[str], name: str) -> Drawing:
-    lines = tuple(line for layer in LAYERS for one in laid for line in one.lines if line.layer == layer)
+def _inserts(laid: Sequence[Laid], said: Sequence[Sequence[str]], name: str) -> Drawing:
+    lines = _in_order(line for one in laid for line in one.lines)
     words: list[Words] = []
     strokes: list[Array] = []
-    for one, first in zip(laid, said, strict=True):
+    for one, texts in zip(laid, said, strict=True):
         left, bottom, _, _ = one.blank
-        size = f"blank {one.length:.1f} × {one.width:.1f} × {one.cut.thickness:.2f}"
-        words += [Words((left, bottom - 3.4), first, LABEL), Words((left, bottom - 6.8), size, LABEL)]
-        strokes += insert_strokes(one)
-    return Drawing(name, lines, tuple(words), tuple(strokes), 0.0, 0.0)
+        place = f"its corner at {left:g}, {bottom:g}"
+        words += [Words((left, bottom - 3.6 * row), text, LABEL) for row, text in enumerate((*texts, place), 1)]
+        strokes += [*insert_strokes(one), *one.seams]
+    return Drawing(name, lines, tuple(words), tuple(strokes), 0.0, 0.0, tuple(laid))
 
 
-def _insert_said(cut: InsertCut, number: int) -> str:
-    piece = cut.placed.piece
-    wood = piece.wood if piece.leaves == 1 else f"{piece.wood}, {piece.leaves} leaves"
+def _blank(stack: Stack, cut: InsertCut) -> Laid:
+    """An insert on its blank, which is glued up where no board is wide enough."""
+    design, piece = stack.design, cut.placed.piece
+    one = on_blank(cut, design.workshop.min_neck)
+    if piece.blank is not None:
+        return one
+    leaves, wide = glued_leaves(design, piece.wood, one.width, cut.thickness, piece.leaves)
+    return replace(one, leaves=leaves, leaf_width=wide) if leaves > 1 else one
+
+
+def _blank_said(one: Laid, number: int) -> tuple[str, str]:
+    """What is said of an insert below its blank."""
+    piece = one.cut.placed.piece
+    wood = piece.wood if one.leaves == 1 else f"{piece.wood}, {one.leaves} leaves"
     if piece.blank is not None:
         wood = " + ".join(dict.fromkeys(stripe.wood for stripe in piece.blank.stripes))
-    return f"{number}  {cut.name}  {wood}" + ("  FACE DOWN, mirrored" if cut.face_down else "")
+    mirrored = "  FACE DOWN, mirrored" if one.cut.face_down else ""
+    size = f"blank {one.length:.1f} × {one.width:.1f} × {one.cut.thickness:.2f}"
+    return f"{number}  {one.cut.name}  {wood}{mirrored}", size
 
 
 def insert_strokes(one: Laid) -> list[Array]:
@@ -235,40 +246,9 @@ def arrow(middle: Array, unit: Array, length: float, *, both: bool = False) -> l
     """An arrow of strokes; with two heads where it has no front."""
     left = np.array([-unit[1], unit[0]])
     start, tip = middle - unit * length / 2, middle + unit * length / 2
-    head = [tip - unit * 2.2 + left * 1.1, tip, tip - unit * 2.2 - left * 1.1]
+    back = min(1.0, length / ARROW) * 2.2
+    head = [tip - unit * back + left * back / 2, tip, tip - unit * back - left * back / 2]
     strokes = [np.array([start, tip]), np.array(head)]
     if both:
-        strokes.append(np.array([start + unit * 2.2 + left * 1.1, start, start + unit * 2.2 - left * 1.1]))
+        strokes.append(np.array([start + unit * back + left * back / 2, start, start + unit * back - left * back / 2]))
     return strokes
-
-
-def _insert_notes(stack: Stack, laid: Sequence[Laid], batch: int) -> list[str]:
-    layers = [layer for layer in LAYERS if any(line.layer == layer for one in laid for line in one.lines)]
-    notes = [
-        f"{_title(stack)}: batch {batch} of {len(stack.batches)}, inserts, each on its blank. Millimetres.",
-        "Zero: lower left corner of the sheet; in depth the table under the blanks: cut through. NOTES is never cut.",
-        *(f"{layer}: {LAYERS[layer]}" for layer in layers),
-        CLEARANCE_WORDS,
-        "The arrow left of a blank points up on the panel; the one with two heads is the grain, along each blank. "
-        "Between two short marks leave a tab, or tape; where there are none, tape or a carrier board",
-    ]
-    notes += _cutters([one.cut.placed for one in laid]) if laid else []
-    notes += [_face_down(one.cut) for one in laid if one.cut.face_down]
-    strips = [stack.pieces[i] for i in stack.batches[batch - 1] if stack.pieces[i].piece.is_groove]
-    notes += [
-        f"{placed.piece.id}: no line, but a strip of {placed.piece.wood}, {strip_thickness(placed):.2f} thick, "
-        f"{placed.piece.insert_thickness:.2f} wide, {strip_length(placed):.1f} long, bent into its groove"
-        for placed in strips
-    ]
-    return notes
-
-
-def _face_down(cut: InsertCut) -> str:
-    return (
-        f"{cut.name}: face down on the table, so drawn as a mirror image; its walls lean; its line is the outline "
-        f"{cut.plane}, where the tip of its cutter runs"
-    )
-
-
-def _title(stack: Stack) -> str:
-    return stack.design.title or "Panel"

@@ -20,15 +20,18 @@ SAW = 1.5
 """Left on each side of a blank for sawing it to size, mm (common practice, no published source)."""
 HANDLING = 6.0
 """Left on each side beyond the cutter's path, to hold it by, mm (common practice, no published source)."""
-ROOM_FOR_ARROW, ROOM_FOR_WORDS, GAP = 13.0, 10.0, 6.0
+ROOM_FOR_ARROW, ROOM_FOR_WORDS, GAP = 13.0, 13.0, 4.0
 """Left of a blank, below it, and round it, mm."""
 TAB = 6.0
 """A tab's length along the edge, mm; so is that of a piece of tape (common practice, no published source)."""
-ALONG_GRAIN = math.radians(25.0)
-STRAIGHT = 0.15
-"""Over a tab an edge leaves its chord by no more than this, mm."""
-OPEN = 0.8
-"""A tab's length out from the edge, the insert is nowhere nearer than this share of that length."""
+ALONG_GRAIN = math.radians(20.0)
+STRAIGHT, GENTLE = 0.17, 1.1
+"""Over a tab an edge leaves its chord by no more than the first, and over `BESIDE` by the second, mm: that is an arc of
+26 mm radius or more, so that no rounded end begins beside the tab."""
+BESIDE = 2.5 * TAB
+NEAR_HULL, BESIDE_HULL = 0.3, 0.8
+"""A tab's edge lies this near to the insert's convex hull, mm, and the edge beside it nearly so: in no notch, where no
+saw gets at it, and not at a notch's mouth."""
 SPACING = 24.0
 MOST_TABS = 4
 
@@ -46,6 +49,10 @@ class Laid:
     """(2, 2) from the panel, seen from the face, to the sheet."""
     tabs: tuple[tuple[Array, Array], ...]
     """Middles of tabs on the edge, and the unit vectors out of the insert there."""
+    leaves: int = 1
+    """The blank is glued from so many, edge to edge."""
+    leaf_width: float = 0.0
+    """How wide each is sawn, with the allowance for jointing, mm; 0 where there is only one."""
 
     @property
     def length(self) -> float:
@@ -57,26 +64,41 @@ class Laid:
         """Across the grain, mm."""
         return self.blank[3] - self.blank[1]
 
+    @property
+    def seams(self) -> tuple[Array, ...]:
+        """Where its leaves are glued to each other: lines (2, 2) along the blank."""
+        left, bottom, right, _ = self.blank
+        places = (bottom + self.width * number / self.leaves for number in range(1, self.leaves))
+        return tuple(np.array([[left, y], [right, y]]) for y in places)
 
-def laid_out(
-    cuts: Sequence[InsertCut], words: Sequence[float], width: float, start: tuple[float, float], min_neck: float
-) -> list[Laid]:
-    """Blanks in rows from `start` to the right and upwards, in the cuts' order; a row is `width` wide at most.
 
-    `words` are the widths of what is said below each blank, mm.
+def laid_out(blanks: Sequence[Laid], words: Sequence[float], width: float, start: tuple[float, float]) -> list[Laid]:
+    """Blanks in rows from `start` to the right and upwards, the highest first, each in the lowest row that has room.
+
+    Their lower left corners lie at whole millimetres, so that they are easily measured off.
+
+    Args:
+        blanks: each with its lower left corner at the origin; the result is in their order.
+        words: widths of what is said below each, mm.
+        width: where rows end, mm, but for one wider blank.
+        start: of the first row, mm.
     """
-    laid: list[Laid] = []
-    x, y = start
-    row_height = 0.0
-    for cut, said in zip(cuts, words, strict=True):
-        one = on_blank(cut, min_neck)
-        across = ROOM_FOR_ARROW + max(one.length, said) + GAP
-        if x > start[0] and x + across > width:
-            x, y, row_height = start[0], y + row_height, 0.0
-        laid.append(_shifted(one, np.array([x + ROOM_FOR_ARROW, y + ROOM_FOR_WORDS])))
-        x += across
-        row_height = max(row_height, ROOM_FOR_WORDS + one.width + GAP)
-    return laid
+    order = sorted(range(len(blanks)), key=lambda n: -blanks[n].width)
+    across = [ROOM_FOR_ARROW + max(blanks[n].length, words[n]) + GAP for n in range(len(blanks))]
+    rows: list[tuple[float, float]] = []
+    laid: dict[int, Laid] = {}
+    top = start[1]
+    for n in order:
+        row = next((k for k, (x, _) in enumerate(rows) if x + across[n] <= width), None)
+        if row is None:
+            row = len(rows)
+            rows.append((start[0], top))
+            top += math.ceil(ROOM_FOR_WORDS + blanks[n].width + GAP)
+        x, y = rows[row]
+        rows[row] = (x + across[n], y)
+        corner = np.ceil([x + ROOM_FOR_ARROW, y + ROOM_FOR_WORDS])
+        laid[n] = _shifted(blanks[n], corner)
+    return [laid[n] for n in range(len(blanks))]
 
 
 def on_blank(cut: InsertCut, min_neck: float) -> Laid:
@@ -117,8 +139,8 @@ def _shifted(laid: Laid, by: Array) -> Laid:
 
 
 def _tabs(shape: BaseGeometry, min_neck: float) -> tuple[tuple[Array, Array], ...]:
-    """Where tabs or tape hold the insert: on straight edges along the grain (x), away from necks and from each other,
-    and not in a notch, where no saw gets at a tab.
+    """Where tabs or tape hold the insert: on straight edges along the grain (x) on the insert's outer side, away from
+    necks, from rounded ends and from each other, and in no notch.
 
     A place is no neck where a disc of three times `min_neck`, the width up to which necks are looked for, fits into
     the wood beside it. The first lies nearest the middle, each further one lies farthest from the others.
@@ -129,19 +151,20 @@ def _tabs(shape: BaseGeometry, min_neck: float) -> tuple[tuple[Array, Array], ..
     along = np.arange(steps) * line.length / steps
     points = shapely.get_coordinates(line)
     distance = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    at, before, after = (_points_at(points, distance, along + shift) for shift in (0.0, -TAB / 2, TAB / 2))
-    chord = after - before
-    length = np.maximum(np.hypot(*chord.T), 1e-9)
-    unit = chord / length[:, None]
-    off = np.max(
-        [_off_chord(points, distance, along + share * TAB, before, unit) for share in (-0.25, 0.0, 0.25)], axis=0
-    )
-    wide = shapely.buffer(shapely.buffer(shape, -1.5 * min_neck, quad_segs=8), 1.5 * min_neck + 0.3, quad_segs=8)
+    at = _points_at(points, distance, along)
+    off, unit, length = _chords(points, distance, along, TAB)
     good = (off < STRAIGHT) & (np.abs(unit[:, 1]) < math.sin(ALONG_GRAIN)) & (length > 0.97 * TAB)
+    further_off, _, further = _chords(points, distance, along[good], BESIDE)
+    good[good] &= (further_off < GENTLE) & (further > 0.9 * BESIDE)
+    wide = shapely.buffer(shapely.buffer(shape, -1.5 * min_neck, quad_segs=8), 1.5 * min_neck + 0.3, quad_segs=8)
     good &= shapely.contains_xy(wide, *at.T) if not wide.is_empty else False
+    hull = shapely.boundary(shapely.convex_hull(shape))
+    for shift in (0.0, TAB / 2, -TAB / 2, BESIDE / 2, -BESIDE / 2):
+        places = _points_at(points, distance, along[good] + shift)
+        near = NEAR_HULL if abs(shift) < TAB else BESIDE_HULL
+        good[good] &= shapely.distance(hull, shapely.points(places)) < near
     ccw = 1.0 if line.is_ccw else -1.0
     out = ccw * np.stack([unit[:, 1], -unit[:, 0]], axis=1)
-    good[good] &= shapely.distance(shape, shapely.points(at[good] + TAB * out[good])) > OPEN * TAB
     left = np.flatnonzero(good)
     if not len(left):
         return ()
@@ -152,6 +175,18 @@ def _tabs(shape: BaseGeometry, min_neck: float) -> tuple[tuple[Array, Array], ..
             break
         chosen.append(int(left[np.argmax(apart)]))
     return tuple((at[i], out[i]) for i in chosen)
+
+
+def _chords(points: Array, distance: Array, along: Array, length: float) -> tuple[Array, Array, Array]:
+    """The ring's chords over a stretch of some length round each place: how far the ring leaves them, their unit
+    vectors (n, 2) and their lengths."""
+    before, after = (_points_at(points, distance, along + shift) for shift in (-length / 2, length / 2))
+    chord = after - before
+    long = np.maximum(np.hypot(*chord.T), 1e-9)
+    unit = chord / long[:, None]
+    shares = (-0.25, 0.0, 0.25)
+    off = np.max([_off_chord(points, distance, along + share * length, before, unit) for share in shares], axis=0)
+    return off, unit, long
 
 
 def _points_at(ring: Array, distance: Array, along: Array) -> Array:

@@ -21,6 +21,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..pages.pdf import FADED, INK, PAPERS, RULE, SANS, SANS_BOLD, Paper
 from ..pages.picture_files import SOFTWARE, encodable
+from .slanting import slanting
 
 Array = npt.NDArray[np.float64]
 Box = tuple[float, float, float, float]
@@ -30,6 +31,8 @@ LEFT, BOTTOM, RIGHT, TOP = 16.0, 20.0, 8.0, 16.0
 OVERLAP = 10.0
 """What neighbouring sheets both show, mm."""
 RULER = 100.0
+CROSSES = (0.25, 0.5, 0.75)
+"""Where they lie along the edge of a sheet."""
 THIN = 0.03
 """Lines on paper may lie this far from core's, mm: less than a tenth of a pencil line."""
 
@@ -141,14 +144,10 @@ class Sheets:
     def middle_words(
         self, x: float, y: float, text: str, size: float, left: float = -math.inf, right: float = math.inf
     ) -> None:
-        """A line of text round its middle, on white, moved where it would begin before `left` or end after `right`."""
-        self.canvas.setFont(SANS, size)
-        wide = self.width(text, size) * mm
-        x = max(min(x, right - wide / mm / 2 - 1), left + wide / mm / 2 + 1)
-        self.canvas.setFillColor(_colour("#ffffff"))
-        self.canvas.rect(x * mm - wide / 2 - 1, y * mm - 1.5, wide + 2, size + 1, stroke=0, fill=1)
-        self.canvas.setFillColor(_colour(INK))
-        self.canvas.drawCentredString(x * mm, y * mm, encodable(text))
+        """A line of text round its middle, moved where it would begin before `left` or end after `right`."""
+        wide = self.width(text, size)
+        x = max(min(x, right - wide / 2 - 1), left + wide / 2 + 1)
+        self.words(x - wide / 2, y, text, size)
 
     def stroke(self, points: Array, colour: str = INK, width: float = 0.3, dash: Sequence[float] = ()) -> None:
         """A line through points (n, 2), mm; width in points."""
@@ -169,11 +168,15 @@ class Sheets:
         self.canvas.setFillColor(_colour(colour))
         self.canvas.drawPath(_path(self.rings(shape)), stroke=0, fill=1, fillMode=0)
 
-    def hatch(self, shape: BaseGeometry, colour: str) -> None:
-        """A shape filled with slanting lines: what is waste."""
+    def hatch(self, shape: BaseGeometry, colour: str, without: Sequence[Array] = ()) -> None:
+        """A shape filled with slanting lines, but for what some rings in it bound: what is waste."""
         key = (id(shape), "hatched")
-        if key not in self._kept:
-            self._kept[key] = (shape, slanting(self.rings(shape), 3.0))
+        if without or key not in self._kept:
+            lines = slanting([*self.rings(shape), *without], 3.0)
+            if without:
+                self.strokes(lines, colour, 0.2)
+                return
+            self._kept[key] = (shape, lines)
         self.strokes(self._kept[key][1], colour, 0.2)
 
     def rings(self, shape: BaseGeometry) -> list[Array]:
@@ -217,26 +220,27 @@ class Sheets:
 
     def seams(self, tile: Tile) -> None:
         """Where neighbouring sheets meet: crosses that lie on both, to be laid on each other."""
+        dashed, crosses = self.seam_lines(tile)
+        for line in dashed:
+            self.stroke(line, RULE, 0.3, (2, 3))
+        self.strokes(crosses, INK, 0.3)
+
+    def seam_lines(self, tile: Tile) -> tuple[list[Array], list[Array]]:
+        """The lines along which a sheet and its neighbours meet, and the strokes of the crosses on them."""
         left, bottom, right, top = tile.box
         half = OVERLAP / 2
         xs = [left + half] * (tile.column > 0) + [right - half] * (tile.column < tile.columns - 1)
         ys = [bottom + half] * (tile.row > 0) + [top - half] * (tile.row < tile.rows - 1)
-        for x in xs:
-            self.stroke(np.array([[x, bottom], [x, top]]), RULE, 0.3, (2, 3))
-        for y in ys:
-            self.stroke(np.array([[left, y], [right, y]]), RULE, 0.3, (2, 3))
+        dashed = [np.array([[x, bottom], [x, top]]) for x in xs] + [np.array([[left, y], [right, y]]) for y in ys]
         across, up = self.room
-        for x in xs:
-            for share in (0.25, 0.5, 0.75):
-                self.cross(x, bottom + share * up)
-        for y in ys:
-            for share in (0.25, 0.5, 0.75):
-                self.cross(left + share * across, y)
+        places = [(x, bottom + share * up) for x in xs for share in CROSSES]
+        places += [(left + share * across, y) for y in ys for share in CROSSES]
+        return dashed, [stroke for x, y in places for stroke in _cross(x, y)]
 
-    def cross(self, x: float, y: float, arm: float = 3.0) -> None:
-        """A registration cross."""
-        self.stroke(np.array([[x - arm, y], [x + arm, y]]), INK, 0.3)
-        self.stroke(np.array([[x, y - arm], [x, y + arm]]), INK, 0.3)
+
+def _cross(x: float, y: float, arm: float = 3.0) -> list[Array]:
+    """A registration cross."""
+    return [np.array([[x - arm, y], [x + arm, y]]), np.array([[x, y - arm], [x, y + arm]])]
 
 
 def rings_of(shape: BaseGeometry) -> list[Array]:
@@ -249,23 +253,6 @@ def thinned(lines: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
     """Lines or rings with fewer vertices, each for itself, within what paper shows; none vanishes."""
     thin = shapely.simplify(lines, THIN, preserve_topology=False)
     return np.where(shapely.is_empty(thin), lines, thin)
-
-
-def slanting(rings: Sequence[Array], step: float) -> list[Array]:
-    """Lines that slant up to the right across what lies inside an odd number of rings, cut off at them.
-
-    They are those along which x - y is a multiple of the step: where each edge crosses them, in order, two by two.
-    """
-    edges = np.concatenate([np.zeros((0, 2, 2)), *(np.stack([ring[:-1], ring[1:]], axis=1) for ring in rings)])
-    place = (edges[:, :, 0] - edges[:, :, 1]) / step
-    low, high = np.sort(np.ceil(place), axis=1).astype(np.int64).T  # an edge has its lower end and not its upper one
-    edge = np.repeat(np.arange(len(edges)), high - low)
-    line = np.arange(len(edge)) - (np.cumsum(high - low) - high)[edge]
-    share = (line - place[edge, 0]) / (place[edge, 1] - place[edge, 0])
-    x = edges[edge, 0, 0] + share * (edges[edge, 1, 0] - edges[edge, 0, 0])
-    order = np.lexsort([x, line])
-    points = np.stack([x, x - line * step], axis=1)[order]
-    return list(points.reshape(-1, 2, 2))
 
 
 def _path(lines: Sequence[Array]) -> _Text:

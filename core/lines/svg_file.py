@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .curve import Curve, Kind, radius_of
-from .cuts import LAYERS, NOTES
+from .cuts import LAYERS, NOTES, Line, Setup
 from .drawing import Drawing, Words
 
 Array = npt.NDArray[np.float64]
@@ -24,12 +24,12 @@ COLOURS = {
     "INSERT_HOLE": "#007070",
     "INSERT_EDGE": "#0040c0",
     "GROOVE_CENTRE": "#800080",
-    NOTES: "#808080",
+    NOTES: "#404040",
 }
 LONGEST = math.tan(math.radians(120.0) / 4)
 """Bulge of the longest arc that is written as one."""
-HAIRLINE = 0.1
-"""Width of lines, mm; machines cut along their middle."""
+CUT_WIDTH, NOTES_WIDTH = 0.25, 0.2
+"""Widths of lines, mm; machines cut along their middle."""
 
 
 def svg_text(drawing: Drawing, curves: Sequence[Curve]) -> str:
@@ -47,21 +47,32 @@ def svg_text(drawing: Drawing, curves: Sequence[Curve]) -> str:
 
 
 def _layer(drawing: Drawing, curves: Sequence[Curve], layer: str) -> str:
-    paths = [
-        _path(curve, drawing.height) for line, curve in zip(drawing.lines, curves, strict=True) if line.layer == layer
-    ]
-    return _group(layer, paths)
+    """A layer's group, and in it one for each depth and cutter."""
+    groups: dict[Setup, list[str]] = {}
+    for line, curve in zip(drawing.lines, curves, strict=True):
+        if line.layer == layer:
+            groups.setdefault(line.setup, []).append(_path(curve, drawing.height, line))
+    inner = [_setup(layer, setup, paths) for setup, paths in groups.items()]
+    return _group(layer, inner)
+
+
+def _setup(layer: str, setup: Setup, paths: Sequence[str]) -> str:
+    title = f"{layer}, {setup.depth:.2f} mm, {setup.cutter}"
+    return "\n".join([f'<g id="{layer}-{setup.name}">', f"<title>{escape(title)}</title>", *paths, "</g>"])
 
 
 def _group(layer: str, inner: Sequence[str]) -> str:
-    opened = f'<g id="{layer}" fill="none" stroke="{COLOURS[layer]}" stroke-width="{HAIRLINE}">'
+    wide = NOTES_WIDTH if layer == NOTES else CUT_WIDTH
+    opened = f'<g id="{layer}" fill="none" stroke="{COLOURS[layer]}" stroke-width="{wide}">'
     return "\n".join([opened, *inner, "</g>"])
 
 
-def _path(curve: Curve, top: float) -> str:
+def _path(curve: Curve, top: float, line: Line) -> str:
     if curve.circle is not None:
         x, y = curve.circle.centre
-        return f'<circle cx="{_number(x)}" cy="{_number(top - y)}" r="{_number(curve.circle.radius)}"/>'
+        return (
+            f'<circle id="{line.name}" cx="{_number(x)}" cy="{_number(top - y)}" r="{_number(curve.circle.radius)}"/>'
+        )
     words = ["M", _point(curve.nodes[0], top)]
     last = len(curve.kinds) - 1
     for index, (kind, start, end) in enumerate(zip(curve.kinds, curve.nodes[:-1], curve.nodes[1:], strict=True)):
@@ -71,7 +82,7 @@ def _path(curve: Curve, top: float) -> str:
             words += _arcs(start, end, float(curve.bulges[index]), top)
         elif index < last or not curve.closed:
             words += ["L", _point(end, top)]
-    return f'<path d="{" ".join([*words, "Z"] if curve.closed else words)}"/>'
+    return f'<path id="{line.name}" d="{" ".join([*words, "Z"] if curve.closed else words)}"/>'
 
 
 def _arcs(start: Array, end: Array, bulge: float, top: float) -> list[str]:

@@ -7,20 +7,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ..pages.pdf import FADED, RULE, Paper
+from ..pages.pdf import FADED, INK, RULE, Paper
 from ..stack.stack import PlacedPiece, Stack
 from ..views.exploded import glue_numbers
-from ..witness import inside
 from .cuts import InsertCut, PocketCut
-from .drawing import ARROW, arrow
-from .paper import THIN, Sheets, Tile, rings_of, slanting, thinned
+from .labels import Room
+from .marked import ARROW_BESIDE, Marked, Shown, arrow_beside, grain_arrow, marked
+from .paper import THIN, Sheets, Tile, rings_of, thinned
 from .proof import Proof, points_along
+from .slanting import slanting
+
+Array = npt.NDArray[np.float64]
 
 POCKET, INSERT, WASTE, SWEPT = "#b00020", "#0040c0", "#8a8a8a", "#f0d9a8"
 MARGIN = 8.0
@@ -30,21 +34,10 @@ WASTE_SHOWN = 3.5
 GAP = 9.0
 WORDS = 6.5
 """Size of words beside shapes, points."""
-LABEL_BELOW = 7.0
-"""How far below the grain arrow its label stands, mm."""
+SLIVER = 0.5
+"""A smaller part of a piece, mm², at the rim of a sheet is left to the neighbouring sheet, which shows it whole."""
 DISC_STEP = 6.0
 """The cutter's disc is drawn so far apart along its way, mm."""
-
-
-@dataclass(frozen=True, eq=False)
-class _Shown:
-    """What a sheet shows of a piece."""
-
-    placed: PlacedPiece
-    number: int
-    shape: BaseGeometry
-    part: str = ""
-    """Which part of the piece it is, where there are several."""
 
 
 def templates_pdf(stack: Stack, proofs: Sequence[Proof], paper: Paper) -> bytes:
@@ -52,7 +45,7 @@ def templates_pdf(stack: Stack, proofs: Sequence[Proof], paper: Paper) -> bytes:
     title = stack.design.title or "Panel"
     sheets, numbers = Sheets(paper, f"{title}: full-size templates"), glue_numbers(stack)
     for number in range(1, len(stack.batches) + 1):
-        pieces = [_Shown(stack.pieces[i], numbers[i], stack.pieces[i].pocket) for i in stack.batches[number - 1]]
+        pieces = [Shown(stack.pieces[i], numbers[i], stack.pieces[i].pocket) for i in stack.batches[number - 1]]
         heading = f"{title}: batch {number} of {len(stack.batches)}"
         _pockets(sheets, stack, pieces, heading)
         _inserts(sheets, pieces, heading)
@@ -64,58 +57,102 @@ def templates_pdf(stack: Stack, proofs: Sequence[Proof], paper: Paper) -> bytes:
 # --- Pockets --------------------------------------------------------------------------------------------------------
 
 
-def _pockets(sheets: Sheets, stack: Stack, pieces: Sequence[_Shown], heading: str) -> None:
+def _pockets(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], heading: str) -> None:
     panel = stack.design.panel
-    tiles = list(sheets.tiles(panel.width, panel.height))
     thin = shapely.simplify([piece.shape for piece in pieces], THIN)
-    for tile in tiles:
+    for tile in sheets.tiles(panel.width, panel.height):
         seen = shapely.intersection(thin, shapely.box(*tile.box))
-        here = [replace(piece, shape=part) for piece, part in zip(pieces, seen, strict=True) if not part.is_empty]
+        here = [
+            replace(piece, shape=part)
+            for piece, parts in zip(pieces, seen, strict=True)
+            for part in shapely.get_parts(parts)
+            if shapely.area(part) > min(SLIVER, shapely.area(piece.placed.pocket) / 2)
+        ]
         if here:
-            words = (
-                "Pockets at full size: red is the pocket, hatched is cut away; blue is the insert. "
-                f"Sheet {tile.name} of {tile.rows} × {tile.columns}: lay its crosses on those of its neighbours."
-            )
-            sheets.sheet(f"{heading}, pockets, sheet {tile.name}", words, lambda: _tile(sheets, stack, here, tile),  # noqa: B023 - drawn at once
-                         tile.box[:2])  # fmt: skip
+            signs = tile_marks(sheets, stack, here, tile)
+            head, words = f"{heading}, pockets, sheet {tile.name}", pocket_words(tile, signs)
+            sheets.sheet(head, words, lambda: _tile(sheets, stack, signs, tile), tile.box[:2])  # noqa: B023 - drawn at once
 
 
-def _tile(sheets: Sheets, stack: Stack, pieces: Sequence[_Shown], tile: Tile) -> None:
-    """A sheet with the pockets of pieces, of which this much is seen."""
+def pocket_words(tile: Tile, signs: Sequence[Marked]) -> str:
+    """What is said at the head of a sheet of pockets."""
+    unnamed = sum(one.spot is None for one in signs)
+    return (
+        "Pockets at full size: the red line is a pocket's edge at the face, hatched is cut away. Inserts have sheets "
+        f"of their own. Sheet {tile.name} of {tile.rows} × {tile.columns}: lay its crosses on those of its neighbours."
+        + (f" No room for the words of {unnamed} pieces: the map in the bench sheet numbers them." if unnamed else "")
+    )
+
+
+def tile_marks(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], tile: Tile) -> list[Marked]:
+    """Labels and arrows of the pockets on a sheet, of which this much is seen; none meets a line."""
+    dashed, crosses = sheets.seam_lines(tile)
+    rings = pocket_rings(sheets, pieces)
+    room = Room(tile.box, [*rings, *_middle_lines(pieces)], rings, [*dashed, *crosses, _border(stack)])
+    return marked(room, pieces, _said, lambda text: sheets.width(text, WORDS))
+
+
+def tile_lines(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], tile: Tile) -> list[Array]:
+    """All lines of a sheet of pockets but for hatching, labels and arrows."""
+    dashed, crosses = sheets.seam_lines(tile)
+    return [*pocket_rings(sheets, pieces), *_middle_lines(pieces), *dashed, *crosses, _border(stack)]
+
+
+def _middle_lines(pieces: Sequence[Shown]) -> list[Array]:
+    """Those of grooves."""
+    return [one.placed.centre_line for one in pieces if one.placed.centre_line is not None]
+
+
+def pocket_rings(sheets: Sheets, pieces: Sequence[Shown]) -> list[Array]:
+    """The edges of pockets, whole and each once."""
+    return [ring for placed in _placed(pieces) for ring in sheets.rings(placed.pocket)]
+
+
+def _placed(pieces: Sequence[Shown]) -> list[PlacedPiece]:
+    return list({one.placed.index: one.placed for one in pieces}.values())
+
+
+def _border(stack: Stack) -> Array:
     panel = stack.design.panel
-    corners = [(0.0, 0.0), (panel.width, 0.0), (panel.width, panel.height), (0.0, panel.height), (0.0, 0.0)]
-    sheets.stroke(np.array(corners), FADED, 0.5)
-    for piece in pieces:
-        sheets.hatch(piece.placed.pocket, WASTE)
-    for piece in pieces:
-        placed = piece.placed
-        sheets.outline(placed.insert, INSERT, 0.3)
-        sheets.outline(placed.pocket, POCKET, 0.5)
+    return np.array([(0.0, 0.0), (panel.width, 0.0), (panel.width, panel.height), (0.0, panel.height), (0.0, 0.0)])
+
+
+def _tile(sheets: Sheets, stack: Stack, signs: Sequence[Marked], tile: Tile) -> None:
+    """A sheet with pockets, their labels and arrows."""
+    sheets.stroke(_border(stack), FADED, 0.5)
+    placed_here = _placed([one.shown for one in signs])
+    for placed in placed_here:
+        free = [ring for one in signs if one.shown.placed is placed for ring in one.free]
+        sheets.hatch(placed.pocket, WASTE, free)
+    for placed in placed_here:
+        sheets.outline(placed.pocket, POCKET, 0.6)
         if placed.piece.is_groove and placed.centre_line is not None:
             sheets.stroke(placed.centre_line, POCKET, 0.3, (6, 2, 1, 2))
-        x, y = inside(piece.shape)
-        _grain(sheets, placed, (x, y))
-        sheets.middle_words(x, y - LABEL_BELOW, _said(piece), WORDS, tile.box[0], tile.box[2])
     sheets.seams(tile)
+    for one in signs:
+        _mark(sheets, one)
 
 
-def _said(shown: _Shown) -> str:
+def _mark(sheets: Sheets, one: Marked) -> None:
+    sheets.strokes(one.arrow, INK, 0.5)
+    if one.spot is None:
+        return
+    if one.spot.leader is not None:
+        sheets.stroke(one.spot.leader, INK, 0.25)
+        sheets.circles(one.spot.leader[1:], 0.25, INK, 0.4)
+    sheets.words(*one.text_at, one.text, WORDS)
+
+
+def _said(shown: Shown) -> str:
     piece = shown.placed.piece
     leans = f", walls lean {piece.taper:g}°" if piece.taper else ""
     return f"{shown.number}  {piece.id}  {piece.pocket_depth:.2f} deep{leans}"
 
 
-def _grain(sheets: Sheets, placed: PlacedPiece, at: tuple[float, float]) -> None:
-    if placed.piece.is_groove:
-        return
-    angle = math.radians(placed.grain)
-    sheets.strokes(arrow(np.array(at), np.array([math.cos(angle), math.sin(angle)]), ARROW, both=True), FADED, 0.4)
-
-
 # --- Inserts --------------------------------------------------------------------------------------------------------
 
 
-def _inserts(sheets: Sheets, pieces: Sequence[_Shown], heading: str) -> None:
+def _inserts(sheets: Sheets, pieces: Sequence[Shown], heading: str) -> None:
     """Inserts seen from their faces, as many on a sheet as fit; one larger than a sheet over several."""
     cut_out = [part for piece in pieces if not piece.placed.piece.is_groove for part in _parts(piece)]
     across, up = sheets.room
@@ -123,8 +160,8 @@ def _inserts(sheets: Sheets, pieces: Sequence[_Shown], heading: str) -> None:
     small = [(need, one) for need, one in needs if need[0] <= across and need[1] <= up]
     large = [one for need, one in needs if not (need[0] <= across and need[1] <= up)]
     words = (
-        "Inserts at full size, seen from the face, as they lie on the panel: blue is the saw line, hatched is waste. "
-        "One that leans gets narrower downwards."
+        "Inserts at full size, seen from the face, as they lie on the panel: the blue line is the edge at the face, "
+        "hatched is waste. One that leans gets narrower downwards."
     )
     pages = _packed(small, across, up)
     for number, page in enumerate(pages, 1):
@@ -143,7 +180,7 @@ def _inserts(sheets: Sheets, pieces: Sequence[_Shown], heading: str) -> None:
                 sheets.sheet(head, said, lambda: _large(sheets, replace(one, shape=shape), tile), tile.box[:2])  # noqa: B023
 
 
-def _parts(piece: _Shown) -> list[_Shown]:
+def _parts(piece: Shown) -> list[Shown]:
     parts = shapely.get_parts(piece.placed.insert)
     names = [f" ({number} of {len(parts)})" if len(parts) > 1 else "" for number in range(1, len(parts) + 1)]
     return [replace(piece, shape=part, part=name) for part, name in zip(parts, names, strict=True)]
@@ -152,16 +189,16 @@ def _parts(piece: _Shown) -> list[_Shown]:
 Size = tuple[float, float]
 
 
-def _needs(sheets: Sheets, one: _Shown) -> Size:
+def _needs(sheets: Sheets, one: Shown) -> Size:
     """Width and height on a sheet, mm, with its words."""
     left, bottom, right, top = one.shape.bounds
-    words = sheets.width(_insert_said(one), WORDS)
-    return max(right - left + 2 * MARGIN, words + 3), top - bottom + 2 * MARGIN + GAP
+    words = sheets.width(_insert_said(one), WORDS) + 2 * (ARROW_BESIDE + 2)
+    return max(right - left + 2 * MARGIN, words), top - bottom + 2 * MARGIN + GAP
 
 
-def _packed(parts: Sequence[tuple[Size, _Shown]], across: float, up: float) -> list[list[_Shown]]:
+def _packed(parts: Sequence[tuple[Size, Shown]], across: float, up: float) -> list[list[Shown]]:
     """Parts in rows from above, page after page."""
-    pages: list[list[_Shown]] = []
+    pages: list[list[Shown]] = []
     x, y, row = math.inf, up, 0.0
     for (wide, high), one in sorted(parts, key=lambda each: -each[0][1]):
         part = one.shape
@@ -177,29 +214,35 @@ def _packed(parts: Sequence[tuple[Size, _Shown]], across: float, up: float) -> l
     return pages
 
 
-def _insert_page(sheets: Sheets, page: Sequence[_Shown]) -> None:
+def _insert_page(sheets: Sheets, page: Sequence[Shown]) -> None:
     for one in page:
-        _insert(sheets, one)
+        _insert(sheets, one.shape)
         left, bottom, right, _ = one.shape.bounds
-        sheets.middle_words((left + right) / 2, bottom - MARGIN - 2.5, _insert_said(one), WORDS, left=0.0)
+        text, y = _insert_said(one), bottom - MARGIN
+        wide, (strokes, _) = sheets.width(text, WORDS), grain_arrow(one)
+        x = max((left + right - wide) / 2, ARROW_BESIDE + 2)
+        sheets.words(x, y - 0.8, text, WORDS)
+        sheets.strokes(strokes or arrow_beside(one, np.array([x - ARROW_BESIDE / 2 - 1.5, y])), INK, 0.5)
 
 
-def _large(sheets: Sheets, one: _Shown, tile: Tile) -> None:
-    _insert(sheets, one)
-    x, y = inside(shapely.intersection(one.shape, shapely.box(*tile.box)))
-    sheets.middle_words(x, y - LABEL_BELOW, _insert_said(one), WORDS, tile.box[0], tile.box[2])
+def _large(sheets: Sheets, one: Shown, tile: Tile) -> None:
+    seen = replace(one, shape=shapely.intersection(one.shape, shapely.box(*tile.box)))
+    dashed, crosses = sheets.seam_lines(tile)
+    room = Room(tile.box, sheets.rings(one.shape), sheets.rings(one.shape), [*dashed, *crosses])
+    _insert(sheets, one.shape)
     sheets.seams(tile)
+    for each in marked(room, [seen], _insert_said, lambda text: sheets.width(text, WORDS)):
+        _mark(sheets, each)
 
 
-def _insert(sheets: Sheets, one: _Shown) -> None:
-    rings = sheets.rings(one.shape)
+def _insert(sheets: Sheets, shape: BaseGeometry) -> None:
+    rings = sheets.rings(shape)
     round_it = shapely.buffer(shapely.polygons(rings[0], rings[1:] or None), WASTE_SHOWN, quad_segs=8)
     sheets.strokes(slanting([*rings, *rings_of(round_it)], 2.0), WASTE, 0.2)
-    sheets.outline(one.shape, INSERT, 0.5)
-    _grain(sheets, one.placed, inside(one.shape))
+    sheets.outline(shape, INSERT, 0.5)
 
 
-def _insert_said(shown: _Shown) -> str:
+def _insert_said(shown: Shown) -> str:
     piece = shown.placed.piece
     leans = f", leans {piece.taper:g}°" if piece.taper else ""
     return f"{shown.number}  {piece.id}{shown.part}  {piece.wood}  {piece.insert_thickness:.2f} thick{leans}"
@@ -240,13 +283,13 @@ def _proof(sheets: Sheets, stack: Stack, proofs: Sequence[Proof]) -> None:
         sheets.stroke(np.array(shapely.box(0, 0, panel.width, panel.height).exterior.coords), RULE, 0.5 / scale)
         for proof in own:
             sheets.fill(proof.swept, SWEPT)
-            _discs(sheets, proof)
-            sheets.outline(proof.cut.shape, POCKET if kind is PocketCut else INSERT, 0.25 / scale)
+            _discs(sheets, proof, 0.2 / scale)
+            sheets.outline(proof.cut.shape, POCKET if kind is PocketCut else INSERT, 0.4 / scale)
         sheets.canvas.restoreState()
 
 
-def _discs(sheets: Sheets, proof: Proof) -> None:
+def _discs(sheets: Sheets, proof: Proof, width: float) -> None:
     """The cutter's disc here and there along its way."""
     radius = proof.cut.placed.piece.cutter_radius
     for line in thinned(shapely.get_parts(proof.path)):
-        sheets.circles(points_along(line, DISC_STEP), radius, WASTE, 0.2)
+        sheets.circles(points_along(line, DISC_STEP), radius, WASTE, width)

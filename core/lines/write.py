@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from ..errors import UnusableInput
 from ..findings.all_findings import find_errors
@@ -16,9 +15,10 @@ from ..findings.sound import unsound
 from ..measures.all_measures import Measures
 from ..pages.pdf import Paper
 from ..stack.stack import Stack
+from .contents import contents_text
 from .curve import Curve, moved
-from .cuts import LAYERS, all_cuts
-from .drawing import CLEARANCE_WORDS, Drawing, drawings
+from .cuts import all_cuts
+from .drawing import drawings
 from .dxf_file import dxf_text
 from .files import CONTENTS, replace_set
 from .fitting import Pieces, fit_rings
@@ -26,7 +26,6 @@ from .proof import Proof, line_differs, prove
 from .svg_file import svg_text
 from .templates import templates_pdf
 
-FORMAT = "grainstack-lines/1"
 FileKind = Literal["svg", "dxf"]
 Curves = Literal["arcs", "splines", "polylines"]
 
@@ -93,7 +92,7 @@ def write_lines(
         more, errors = _result(second, aside)
         refuse_if_wrong(stack, errors)
         files |= more | {"templates.pdf": templates.result()}
-    files[CONTENTS] = _contents(stack, lines.drawn, files, choices).encode()
+    files[CONTENTS] = contents_text(stack, lines.batches, lines.drawn, files, choices.curves).encode()
     return replace_set(folder, files)
 
 
@@ -117,9 +116,9 @@ class _Lines:
     """All lines of a panel, and where they are drawn."""
 
     def __init__(self, stack: Stack) -> None:
-        self._batches = all_cuts(stack)
-        self.drawn = drawings(stack, self._batches)
-        self._cuts = [cut for batch in self._batches for cut in batch.cuts]
+        self.batches = all_cuts(stack)
+        self.drawn = drawings(stack, self.batches)
+        self._cuts = [cut for batch in self.batches for cut in batch.cuts]
 
     def fitted(self, made_of: _Files) -> dict[int, Curve]:
         """The curve of each line on the panel, by the line's identity."""
@@ -184,18 +183,3 @@ def _pieces(kind: FileKind, curves: Curves) -> Pieces:
     if curves == "polylines":
         return "polylines"
     return "arcs" if kind == "dxf" and curves == "arcs" else "curves"
-
-
-def _contents(stack: Stack, drawn: Sequence[Drawing], files: Mapping[str, bytes], choices: Choices) -> str:
-    whole: dict[str, Any] = {
-        "format": FORMAT,
-        "title": stack.design.title,
-        "units": "mm",
-        "zero": "lower left corner of the raw panel, on its raw face",
-        "allowance": CLEARANCE_WORDS,
-        "curves": choices.curves,
-        "layers": dict(LAYERS),
-        "page": [drawn[0].width, drawn[0].height] if drawn else None,
-        "files": sorted(files),
-    }
-    return json.dumps(whole, indent=1) + "\n"

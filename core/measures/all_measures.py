@@ -17,13 +17,15 @@ from ..solids.panel_solids import Solid, build_solids
 from ..solids.proof import Fault, faults
 from ..solids.volumes import Volumes, measure_volumes
 from ..stack.batch_reasons import WorkOrder
-from ..stack.pocket_pairs import FLUSH
+from ..stack.pocket_pairs import FLUSH, ROUNDING
 from ..stack.stack import PlacedPiece, Stack
+from .background_remnants import BackgroundCrumb, BackgroundNeck, background_crumbs, background_necks
 from .edge_slivers import EdgeSliver, edge_slivers
 from .grain_strength import WeakPlace, places_of, snapping_lever, suggest_grain, weakest_place
 from .islands_and_remnants import Island, RemnantPart, fragile_islands, loose_remnants
 from .necks import Neck, find_all_necks, lever
 from .peninsulas import Peninsula, Pillar, fragile_peninsulas, fragile_pillars
+from .rough_union import rough_union
 from .rounded_places import Place, beyond, cut_places, filled_places, furthest, parts_of
 from .skins_and_floors import Skin, thin_skins
 from .walls import HAIR, Bite, SharedEdge, Wall, shallow_bites, shared_edges, walls
@@ -184,6 +186,35 @@ class Measures:
         return fragile_pillars(self.stack, self.workshop.min_island, self.walls)
 
     @cached_property
+    def background_crumbs(self) -> list[BackgroundCrumb]:
+        """Crumbs of the background, but for what is told as a pillar or as a sliver along an edge."""
+        told = [shapely.points(pillar.at) for pillar in self.pillars]
+        told += [sliver.shape for sliver in self.edge_slivers if not sliver.own]
+        found = background_crumbs(self.stack, self.workshop.min_neck_glued)
+        return [crumb for crumb in found if not shapely.intersects(crumb.shape, told).any()]
+
+    @cached_property
+    def background_necks(self) -> list[BackgroundNeck]:
+        """Thin places of the background among pockets of several batches, narrower than `min_neck_glued`.
+
+        Crumbs, hairs between two pockets and thin walls of one batch are told as such, tips between grooves that cross
+        as these.
+        """
+        least, pieces = self.workshop.min_neck_glued, self.stack.pieces
+        if least <= 0:
+            return []
+        told = {(wall.earlier, wall.later) for wall in self.walls}
+        found = [neck for neck in background_necks(self.stack, least) if (neck.earlier, neck.later) not in told]
+        found = [n for n in found if not (pieces[n.earlier].piece.is_groove and pieces[n.later].piece.is_groove)]
+        apart = [w for w in self.walls if not w.one_batch and HAIR - ROUNDING <= w.gap < least - ROUNDING]
+        cut = shapely.union_all(rough_union(self.stack)) if apart else None
+        bare = [wall for wall in apart if not shapely.intersects(cut, shapely.points(wall.at))]
+        found += [BackgroundNeck(wall.earlier, wall.later, wall.gap, "between", wall.at) for wall in bare]
+        crumbs = [crumb.shape for crumb in self.background_crumbs]
+        found = [n for n in found if not shapely.dwithin(crumbs, shapely.points(n.at), n.width).any()]
+        return sorted(found, key=lambda neck: (neck.later, neck.earlier, neck.at))
+
+    @cached_property
     def edge_slivers(self) -> list[EdgeSliver]:
         """Slivers along the panel's edges, narrower than `min_neck_glued`, or `min_wall` where nothing holds them."""
         return edge_slivers(self.stack, self.workshop.min_neck_glued, self.workshop.min_wall)
@@ -249,12 +280,6 @@ def _same_place(of_insert: Neck, of_remnant: Neck) -> bool:
     away = np.hypot(*(of_insert.course[:, :2] - of_remnant.at).T)
     nearest = int(np.argmin(away))
     return bool(away[nearest] < 1.0 and of_insert.course[nearest, 2] < 1.05 * of_remnant.width)
-
-
-def overshoot(shape: BaseGeometry, of: BaseGeometry) -> tuple[float, Point]:
-    """The largest distance from a point of a shape to another shape, and where it is."""
-    reach, at = furthest(_shapes([shape]), _shapes([of]))
-    return float(reach[0]), _point(at[0])
 
 
 def _point(xy: Array) -> Point:

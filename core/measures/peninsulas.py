@@ -21,12 +21,10 @@ from ..stack.pocket_pairs import FLUSH, ROUNDING
 from ..stack.stack import PlacedPiece, Stack
 from ..witness import anywhere_wider, widest_place
 from .necks import CRUMB, Neck, find_all_necks
+from .rough_union import ROUGH, holes_of, rough_union
 from .walls import HAIR, Wall
 
 Shapes = npt.NDArray[np.object_]
-
-_ROUGH = 0.02
-"""Pockets are drawn this much more roughly, mm, where pillars are only looked for."""
 
 
 @dataclass(frozen=True)
@@ -130,37 +128,22 @@ def fragile_pillars(stack: Stack, min_island: float, walls: Sequence[Wall]) -> l
     pieces = [p for p in stack.pieces if p.sound]
     if len(pieces) < 3:
         return []
-    (holes,) = _HOLES.of([[p.pocket for p in pieces]], lambda _: [_holes([p.pocket for p in pieces])])
+    holes = holes_of(rough_union(stack))
     if not len(holes):
         return []
     holes = holes[shapely.covers(stack.finished_box, holes)]
     pockets = np.array([p.pocket for p in pieces], dtype=object)
     near: list[list[PlacedPiece]] = [[] for _ in holes]
-    for hole, piece in shapely.STRtree(pockets).query(holes, predicate="dwithin", distance=2 * _ROUGH).T.tolist():
+    for hole, piece in shapely.STRtree(pockets).query(holes, predicate="dwithin", distance=2 * ROUGH).T.tolist():
         near[hole].append(pieces[piece])
     told = shapely.points(np.array([wall.at for wall in walls]).reshape(-1, 2))
     found = [
         pillar
         for hole, some in zip(holes, near, strict=True)
-        if len(some) > 1 and not shapely.dwithin(hole, told, 2 * _ROUGH).any()
+        if len(some) > 1 and not shapely.dwithin(hole, told, 2 * ROUGH).any()
         for pillar in _pillars(hole, some, min_island)
     ]
     return sorted(found, key=lambda pillar: (pillar.pieces[-1], pillar.at))
-
-
-_HOLES: Kept[Shapes] = Kept(64)
-_ROUGHLY: Kept[BaseGeometry] = Kept(16384)
-
-
-def _holes(pockets: Sequence[BaseGeometry]) -> Shapes:
-    """The holes of all pockets together, roughly."""
-    rough = _ROUGHLY.of(
-        [(pocket,) for pocket in pockets],
-        lambda new: list(shapely.simplify(np.array([pockets[i] for i in new], dtype=object), _ROUGH)),
-    )
-    together = shapely.get_parts(shapely.union_all(rough))
-    rings = [ring for part in together for ring in shapely.get_rings(part)[1:]]
-    return np.asarray(shapely.polygons(rings)) if rings else np.empty(0, dtype=object)
 
 
 def _pillars(hole: BaseGeometry, around: Sequence[PlacedPiece], min_island: float) -> list[Pillar]:
@@ -168,7 +151,7 @@ def _pillars(hole: BaseGeometry, around: Sequence[PlacedPiece], min_island: floa
     one_batch = len({p.batch for p in around}) == 1
     height = min(p.depth for p in around)
     limit = max(min_island, height) if one_batch else HAIR
-    exact = shapely.difference(shapely.buffer(hole, 3 * _ROUGH), shapely.union_all([p.pocket for p in around]))
+    exact = shapely.difference(shapely.buffer(hole, 3 * ROUGH), shapely.union_all([p.pocket for p in around]))
     parts = shapely.get_parts(exact)
     parts = parts[(shapely.area(parts) > NOISE_AREA) & ~anywhere_wider(parts, limit - ROUNDING)]
     pieces = tuple(sorted(p.index for p in around))

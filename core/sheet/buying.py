@@ -8,11 +8,11 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from ..boards.stock import EDGE, PLANING, glued_leaves
 from ..design import Design, GluedBlank
-from .glue_up import EDGE, LENGTH
+from .glue_up import LENGTH
 from .lengths import board_feet
 from .plan import Blank, Plan
-from .stock import PLANING, glued_leaves
 
 WASTE = 0.3
 """Bought beyond what the cut list takes, for kerfs, knots and ends, as a share of it (common practice)."""

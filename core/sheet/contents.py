@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..boards.stock import EDGE, PLANING
 from ..cutter.sizes import diameter_text
 from ..findings.finding import xy
 from ..measures.cautions import BENCH, woods_used
@@ -13,11 +14,10 @@ from ..stack.batch_reasons import waits_of
 from ..stack.long_chains import long_chains
 from .blocks import HALF, THIRD, Block, Drawn, Heading, Lines, PieceRow, Table
 from .buying import WASTE, items
-from .glue_up import EDGE, LENGTH, THICKNESS, numbers_text
+from .glue_up import LENGTH, THICKNESS, numbers_text
 from .lengths import Units, inch_text, length_text, mm_text, size_text
 from .picture import batch_map, blank_picture, panel_picture, zero_picture
 from .plan import BatchWork, PieceWork, Plan
-from .stock import PLANING
 from .stock_layout import StockLayout, stock_layout
 from .stock_pages import missing_lines, stock_pages, thickness_table, to_plane_table
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..boards.stock import EDGE
 from ..stack.stack import Stack
 
 STRIPS_AT_ONCE = 5
@@ -13,8 +14,6 @@ STRIPS_AT_ONCE = 5
 LENGTH = 20.0
 """Every strip is glued up so much longer than the raw panel, mm, and cut to length when the panel is one
 (common practice, no published source)."""
-EDGE = 1.0
-"""Strips are ripped so much wider, mm, and planed to width: half of it on each edge (common practice)."""
 THICKNESS = 2.0
 """The background is glued up so much thicker, mm, and flattened on both faces (common practice)."""
 

@@ -13,22 +13,23 @@ from pathlib import Path
 import numpy as np
 import shapely
 
+from ..boards.stock import glued_leaves
 from ..design import Design, Point
 from ..findings.causes import Group, grouped
-from ..findings.finding import Finding, xy
+from ..findings.finding import Finding, listed, xy
 from ..lines.cuts import InsertCut, PocketCut, batch_cuts
 from ..lines.layout import HANDLING, SAW, Laid, on_blank
 from ..measures.all_measures import Measures
 from ..measures.grooves import shown_ends, strip_length, strip_thickness
 from ..solids.frame import frame_depth, framed_size
 from ..stack.batch_reasons import batch_reasons
+from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece, Stack
 from ..views.exploded import glue_numbers
 from ..woods.species import woods_in
 from .content import piece_content
 from .glue_up import GlueUp, glue_up
 from .holding import Zero, zero_of
-from .stock import glued_leaves
 
 STRIP_LENGTH = 20.0
 """A groove's strip is cut so much longer than its groove and trimmed in place, mm (common practice)."""
@@ -316,6 +317,12 @@ def _said(group: Group) -> str:
 def _own_watch(stack: Stack, placed: PlacedPiece, laid: Sequence[Laid]) -> list[str]:
     """What no finding speaks of: how to hold it, which way it lies, where it chips."""
     words = []
+    off = _runs_off(stack, placed)
+    if off:
+        words.append(
+            f"its pocket runs off the {listed(off)} edge{'s' if off[1:] else ''} of the raw panel: keep clamps off "
+            f"there, and cut on through the waste until the cutter is out"
+        )
     if placed.piece.taper:
         words.append("leaning walls: saw the insert face down, from the mirrored drawing; press it home from above")
     if laid and max(max(one.length, one.width) for one in laid) < TINY + 2 * (SAW + HANDLING):
@@ -327,6 +334,14 @@ def _own_watch(stack: Stack, placed: PlacedPiece, laid: Sequence[Laid]) -> list[
         places = ", ".join(xy(at) for at in tips[:3]) + (f" and {len(tips) - 3} more" if len(tips) > 3 else "")
         words.append(f"feather tip at {places}: trim towards the tip's root, it chips outwards")
     return words
+
+
+def _runs_off(stack: Stack, placed: PlacedPiece) -> list[str]:
+    """The edges of the raw panel that its pocket crosses."""
+    x0, y0, x1, y1 = placed.pocket.bounds
+    left, bottom, right, top = stack.box.bounds
+    beyond = {"left": left - x0, "right": x1 - right, "bottom": bottom - y0, "top": y1 - top}
+    return [side for side, reach in beyond.items() if reach > FLUSH]
 
 
 def _tips(stack: Stack, placed: PlacedPiece) -> list[Point]:

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
+from ..boards.stock import PLANING, boards_of, leaves_from, wood_key
 from ..design import Design, StockBoard
 from .buying import Item, ToBuy, items, to_buy
 from .guillotine import EXACT, Arrangement, Shortest, Size, Spot, arranged, filled
 from .plan import Plan
-from .stock import PLANING, boards_of, leaves_from, wood_key
 
 ROUNDING = 1e-9
 FEW_ROOMS = 4

@@ -7,12 +7,12 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 import shapely
 
+from ..boards.stock import PLANING, boards_of, leaves_from, wood_key
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
 from .buying import items
 from .lengths import Units, length_text, size_text
 from .picture import INK, PALE, Area, Label, Mark, Picture, Strokes, area
 from .plan import Plan
-from .stock import PLANING, boards_of, leaves_from, wood_key
 from .stock_layout import Leaf, Missing, Part, SawnBoard, StockLayout
 
 SOLD = (25.4, 50.8)

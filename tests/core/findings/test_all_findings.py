@@ -15,6 +15,7 @@ from core.findings.all_findings import FINDINGS, LEVELS, Finding, find_all, refu
 from core.stack.stack import build_stack
 from tests.core.designs import (
     EIGHTH_INCH,
+    POINT_CUTTER,
     Points,
     comb,
     disc,
@@ -192,9 +193,9 @@ def test_unknown_wood_of_a_strip_has_no_piece_and_lies_in_the_strip() -> None:
 # Panel and depth
 
 
-@pytest.mark.parametrize(("x", "outside"), [(10.0, False), (9.99, True)])
+@pytest.mark.parametrize(("x", "outside"), [(9.992, False), (9.988, True)])
 def test_outside_panel(x: float, outside: bool) -> None:
-    findings = [f for f in found(make_piece("koi", disc(10), at=(x + 1e-4, 40))) if f.level == "error"]
+    findings = [f for f in found(make_piece("koi", disc(10), at=(x, 40))) if f.level == "error"]
     assert [f.code for f in findings] == (["outside-panel"] if outside else [])
 
 
@@ -203,7 +204,53 @@ def test_outside_panel_tells_how_far_beyond_which_edge_part_by_part() -> None:
     piece = make_piece("arch", arch, at=(60, 65), cutter_diameter=1.0)
     findings = [f for f in found(piece) if f.code == "outside-panel"]
     assert [round(f.at[1], 2) for f in findings] == [85.0, 85.0]
-    assert all("5.00 mm beyond the panel's top edge" in f.text for f in findings)
+    assert all("5.00 mm beyond the top edge of the panel" in f.text for f in findings)
+
+
+def test_over_a_corner_outside_panel_tells_how_far_beyond_each_edge_square_to_it() -> None:
+    (finding,) = [f for f in found(make_piece("koi", rectangle(30, 30), at=(-4, -3))) if f.code == "outside-panel"]
+    assert "4.00 mm beyond the left edge and 3.00 mm beyond the bottom edge" in finding.text
+    assert finding.value == pytest.approx(4.0)
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "trim", "left_by"),
+    [
+        (-12, 25, (8, 0, 0, 0), None),  # it runs off the edge that is trimmed, and shows inside
+        (-12, 25, (0, 8, 8, 8), "left"),  # it runs off the only edge that is not
+        (-12, -5, (8, 0, 0, 0), "bottom"),  # over a corner: one edge cuts it off, the other does not
+        (-12, -5, (8, 0, 8, 0), None),
+        (-21.9, 25, (8, 0, 0, 0), None),  # 0.1 mm of it shows
+        (-22.1, 25, (8, 0, 0, 0), "left"),  # nothing of it shows: nobody draws that on purpose
+        (-40, 25, (8, 0, 0, 0), "left"),
+    ],
+)
+def test_a_piece_may_run_off_an_edge_that_is_trimmed(
+    x: float, y: float, trim: tuple[float, float, float, float], left_by: str | None
+) -> None:
+    piece = make_piece("koi", rectangle(30, 30), at=(x, y), cutter_diameter=POINT_CUTTER, side_clearance=0.0)
+    findings = [finding for finding in found(piece, edge_trim=trim) if finding.level == "error"]
+    assert {f.code for f in findings} <= {"outside-panel"}  # and so the solids are sound
+    assert [f.text.split(" edge of the panel")[0].split()[-1] for f in findings] == ([left_by] if left_by else [])
+
+
+def test_a_piece_off_the_panel_is_moved_in_by_no_more_than_needed() -> None:
+    stack = build_stack(make_design([make_piece("koi", rectangle(30, 30), at=(-1.59, 25))], make_panel()))
+    (finding,) = [f for f in find_all(stack, try_steps=True) if f.code == "outside-panel"]
+    assert finding.step is not None
+    assert finding.step.value == (0.0, 25)
+
+
+@pytest.mark.parametrize(("trim", "offered"), [(8.0, True), (0.0, False)])
+def test_nothing_is_advised_to_run_off_an_edge_that_is_not_trimmed(trim: float, offered: bool) -> None:
+    groove = make_piece("reed", LineOutline(((30, 40), (60, 40)), EIGHTH_INCH))
+    ends = only("strip-end-shows", groove, edge_trim=(trim,) * 4)
+    assert ends
+    assert all(("trimmed edge" in end.remedy) == offered for end in ends)
+    beside = make_piece("koi", rectangle(30, 30), at=(trim + 0.6, 25))
+    slivers = only("edge-sliver", beside, edge_trim=(trim,) * 4)
+    assert slivers
+    assert all(("run off the edge" in sliver.remedy) == offered for sliver in slivers)
 
 
 @pytest.mark.parametrize(

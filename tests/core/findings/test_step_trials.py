@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from benchmark.remedies import Tally, dense_design, judge
 from core.design import Piece
 from core.findings.all_findings import Finding, find_all, tried
@@ -86,3 +88,33 @@ def test_remedies_of_a_dense_random_design_cure_and_bring_nothing_graver() -> No
     judge(dense_design(2, count=5), tally, 8)
     assert tally.count >= 4
     assert tally.bad == []
+
+
+def test_a_remedy_is_tried_beside_a_piece_that_waits_for_one_far_away() -> None:
+    """Only the pieces round about are looked at then, and the one that is waited for is none of them."""
+    far, one = box("far", 220, 130, 30, 30), box("one", 30, 30, 40, 40)
+    stack = stack_of(far, one, box("two", 70.2, 30, 40, 40, after=("far",)), width=300, height=200)
+    finding = next(f for f in find_all(stack, try_steps=True) if f.code == "meeting-edges")
+    assert finding.step is not None
+    assert finding.step.key in ("at", "scale")
+    assert grave_after(stack, finding) == []
+
+
+FAR = (box("under", 150, 20, 30, 30), box("over", 170, 30, 30, 30))
+"""Two that overlap, far from all others: with them a design has two batches anyway."""
+
+
+def remedies(*pieces: Piece, code: str, try_steps: bool) -> list[str]:
+    stack = build_stack(make_design(pieces, make_panel(width=240)))
+    return [found.remedy for found in find_all(stack, try_steps=try_steps) if found.code == code]
+
+
+@pytest.mark.parametrize("try_steps", [False, True])
+@pytest.mark.parametrize(("code", "gap"), [("thin-wall", 1.5), ("meeting-edges", 0.3)])
+def test_a_remedy_says_how_many_glue_days_it_takes_where_that_changes(code: str, gap: float, try_steps: bool) -> None:
+    """Cut one after the other, or biting, two pieces of one batch take two; where others take two anyway, no more."""
+    pair = box("one", 20, 20, 30, 30), box("two", 50 + gap, 25, 30, 20)
+    (remedy,) = remedies(*pair, code=code, try_steps=try_steps)
+    assert remedy.count("this takes 2 glue days instead of 1") == 1
+    (remedy,) = remedies(*pair, *FAR, code=code, try_steps=try_steps)
+    assert "glue day" not in remedy

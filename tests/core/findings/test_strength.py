@@ -40,7 +40,9 @@ def test_edges_that_nearly_meet(gap: float, told_: bool) -> None:
     assert [(f.level, f.piece, f.other) for f in findings] == ([("warning", "two", "one")] if told_ else [])
     if told_:
         assert f"only {gap:.2f} mm of wood is left" in findings[0].text
-        assert "bite 0.55 to 1.00 mm into one, or move them until 3.00 mm of wood is left" in findings[0].remedy
+        days = "this takes 2 glue days instead of 1"
+        apart = "or move them until 3.00 mm of wood is left"
+        assert f"bite 0.55 to 1.00 mm into one ({days}), {apart}" in findings[0].remedy
         assert findings[0].at[0] == pytest.approx(40 + gap / 2)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -105,13 +106,21 @@ def test_leaning_walls_need_no_clearance_and_a_snug_strip_neither() -> None:
 def test_a_cut_deeper_than_three_diameters_needs_a_slender_cutter(depth: float, level: list[str]) -> None:
     """With a cutter of 2 mm; the insert is cut as deep as it is thick."""
     eyes = sun(cutter_diameter=2.0, pocket_depth=depth, insert_thickness=depth)
-    found = told("slender-cutter", eyes)
-    assert levels(found) == level
-    for finding in found:
-        assert finding.remedy.startswith("Make the pocket at most 6.00 mm deep and the insert at most 6.00 mm thick")
+    assert levels(told("slender-cutter", eyes)) == level
     own = {"cutter_diameter": 2.0, "cutter_length": 12.0}
     assert told("slender-cutter", eyes, changed=own) == []
     assert levels(told("slender-cutter", eyes, changed=own | {"cutter_diameter": 3.0})) == level
+
+
+@pytest.mark.parametrize(("depth", "thickness"), [(12.0, 13.5), (9.0, 10.5), (12.0, 11.0), (5.5, 6.2)])
+def test_the_depth_and_the_thickness_that_a_slender_cutter_offers_cure_it(depth: float, thickness: float) -> None:
+    (finding,) = told("slender-cutter", sun(cutter_diameter=2.0, pocket_depth=depth, insert_thickness=thickness))
+    offered = re.search(r"cut the pocket (\S+) mm deep at most, with an insert (\S+) mm thick at most", finding.remedy)
+    assert offered is not None
+    good, thick = map(float, offered.groups())
+    assert thick - good == pytest.approx(max(thickness - depth, 0.0))
+    assert told("slender-cutter", sun(cutter_diameter=2.0, pocket_depth=good, insert_thickness=thick)) == []
+    assert ("scroll saw" in finding.remedy) == (depth <= 6.0)
 
 
 def test_the_strip_of_a_groove_is_not_cut_by_the_cutter() -> None:

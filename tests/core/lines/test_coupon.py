@@ -160,7 +160,7 @@ def test_the_pocket_file_says_by_how_much_pockets_come_out_of_the_depth_that_was
     stack = stack_with(error, [make_piece("a", rectangle(30, 20), at=(20, 20))])
     pockets, inserts = drawings(stack, all_cuts(stack))
     said = " ".join(each.text for each in pockets.words)
-    assert "Depth 6.00: a" in said  # as designed
+    assert "Depth 6.00, cutter 3.175 mm: a" in said  # as designed
     assert ("depth_error" in said) == bool(error)
     assert words in said
     assert "depth_error" not in " ".join(each.text for each in inserts.words)

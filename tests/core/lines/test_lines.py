@@ -30,10 +30,11 @@ from core.errors import UnusableInput
 from core.findings.check import load_stack
 from core.lines.curve import flattened
 from core.lines.cuts import LAYERS, all_cuts
-from core.lines.drawing import CLEARANCE_WORDS, drawings
+from core.lines.drawing import LABEL, WIDEST_LETTER, drawings
 from core.lines.files import replace_set
 from core.lines.fitting import fit_rings
 from core.lines.layout import on_blank
+from core.lines.notes import CLEARANCE_WORDS, wedge_words
 from core.lines.proof import line_differs, prove, prove_batch
 from core.lines.write import Choices, write_lines
 from core.sheet.plan import plan_of
@@ -155,6 +156,39 @@ def test_tabs_lie_on_straight_edges_along_the_grain_and_never_on_necks():
         assert not 29 < at[0] - left < 61  # the neck, 6 mm wide
 
 
+def test_every_tab_of_the_pond_lies_on_a_straight_outer_edge_along_the_grain_and_in_no_notch(pond):
+    """The 6 mm of edge between a tab's marks, as shapely finds them, bend no more than an arc of 25 mm radius."""
+    held = 0
+    for cut in (cut for batch in all_cuts(pond) for cut in batch.inserts):
+        laid = on_blank(cut, 3.0)
+        edge, hull = laid.shape.exterior, laid.shape.convex_hull
+        for at, out in laid.tabs:
+            middle = edge.project(shapely.Point(at))
+            stretch = [edge.interpolate((middle + shift) % edge.length) for shift in np.linspace(-3, 3, 25)]
+            ends = stretch[-1].x - stretch[0].x, stretch[-1].y - stretch[0].y
+            assert abs(np.degrees(np.arctan2(ends[1], ends[0])) + 90) % 180 > 69  # at most 21 degrees off the grain
+            chord = shapely.linestrings([(p.x, p.y) for p in (stretch[0], stretch[-1])])
+            assert max(p.distance(chord) for p in stretch) < 3**2 / (2 * 25)
+            assert max(p.distance(hull.exterior) for p in stretch) < 0.4
+            way_out = shapely.linestrings([at + 0.2 * out, at + np.array([0, np.sign(out[1]) * 500])])
+            assert not way_out.intersects(laid.shape)  # straight to the blank's edge
+            held += 1
+    assert held > 50
+
+
+def test_no_tab_lies_in_a_notch_or_at_its_mouth():
+    notch = [(0, 0), (80, 0), (80, 40), (50, 40), (50, 16), (30, 16), (30, 40), (0, 40)]
+    stack = build_stack(make_design([make_piece("a", notch, at=(5, 5), grain=0.0)]))
+    (cut,) = all_cuts(stack)[0].inserts
+    laid = on_blank(cut, 3.0)
+    left, bottom = laid.shape.bounds[:2]
+    assert len(laid.tabs) >= 2
+    for at, _ in laid.tabs:
+        x, y = at - [left, bottom]
+        assert y < 1 or y > 38  # not on the notch's floor, 16 mm up
+        assert y < 1 or not 26 < x < 54
+
+
 def test_all_files_have_the_same_page_and_registration_marks(pond_drawings):
     pages = {(drawing.width, drawing.height) for drawing in pond_drawings.values()}
     assert len(pages) == 1
@@ -180,15 +214,143 @@ def test_the_notes_say_zero_side_depth_cutter_and_that_clearance_is_in(pond_draw
     assert "reed-1: no line, but a strip of yellow-poplar" in inserts
 
 
+def test_words_tell_what_zero_means_for_a_blank_how_a_wedge_fits_and_how_leaves_are_glued(pond, pond_drawings):
+    said = " ".join(words.text for words in pond_drawings["batch-01-inserts"].words)
+    assert "tell the machine that its lower left corner lies at the x and y written below it" in said
+    assert "length along the grain × width across it × thickness" in said
+    assert "pad-1: glue its blank from 2 leaves edge to edge" in said
+    assert "by hand it goes in until it stands 3.23 above the raw face; press it 1.43 further, to 1.80" in said
+    pockets = [words.text for words in pond_drawings["batch-01-pockets"].words]
+    assert "Raw panel 600 wide, 400 high, 19 thick" in " ".join(pockets)
+    assert "16  fallen-petal  4.00 deep, walls lean 2°" in pockets
+    assert "17  fallen-petal-2  4.00 deep" in pockets
+    assert "Select an edge and its islands together" in " ".join(pockets)
+
+
+@pytest.mark.parametrize(("clearance", "gap"), [(-0.05, 0.3), (0.0, 0.3), (0.005, 0.3), (0.05, 0.3)])
+def test_what_is_said_of_a_wedge_is_where_its_section_and_its_pocket_s_first_are_alike(clearance, gap):
+    """Insert and pocket of a leaning disc are cones: the insert lowered until at no depth it is the wider one."""
+    piece = make_piece("a", disc(12, count=400), at=(60, 40), taper=2.0, side_clearance=clearance, floor_gap=gap)
+    stack = build_stack(make_design([piece]))
+    placed = stack.pieces[0]
+    said = wedge_words(placed)
+    tan = np.tan(np.radians(2.0))
+    face, tip = 12 - clearance + placed.top * tan, 12 - clearance + placed.bottom * tan  # the insert's radii in place
+    length = placed.top - placed.bottom
+
+    def fits(top):
+        """Whether the insert, its top so far above the raw face, is nowhere wider than its pocket."""
+        bottom = top - length
+        return bottom >= -6 - 1e-9 and face - top * tan <= 12 + 1e-9 and tip <= 12 + bottom * tan + 1e-9
+
+    heights = np.arange(-2.0, 12.0, 0.001)
+    stands = min(top for top in heights if fits(top))
+    numbers = [float(number) for number in re.findall(r"(\d+\.\d\d)", said)]
+    assert min(abs(number - stands) for number in numbers) < 0.0061
+    assert ("floor before it gets tight" in said) == (clearance / tan > gap)
+
+
+def test_blanks_lie_at_whole_millimetres_on_the_panel_s_own_size_where_they_can(pond, pond_drawings):
+    for name, drawing in pond_drawings.items():
+        if not name.endswith("inserts"):
+            continue
+        words = " ".join(text.text for text in drawing.words)
+        assert drawing.blanks
+        for one in drawing.blanks:
+            left, bottom, right, top = one.blank
+            assert (left, bottom) == (round(left), round(bottom))
+            assert f"its corner at {left:.0f}, {bottom:.0f}" in words
+            assert right < 600
+            assert top < 400
+        assert (drawing.width, drawing.blanks[0].cut.placed.batch) == (600, int(name.split("-")[1]))
+
+
+def test_the_seams_of_a_glued_blank_are_drawn_and_its_leaves_make_its_width(pond_drawings):
+    pad = next(one for one in pond_drawings["batch-01-inserts"].blanks if one.cut.name == "pad-1")
+    left, bottom, right, top = pad.blank
+    (seam,) = pad.seams
+    assert seam.tolist() == [[left, (bottom + top) / 2], [right, (bottom + top) / 2]]
+    assert any(np.array_equal(stroke, seam) for stroke in pond_drawings["batch-01-inserts"].strokes)
+    assert 2 * pad.leaf_width == pytest.approx(pad.width + 2 * 1.0)  # 1 mm a leaf to joint it
+    assert not next(one for one in pond_drawings["batch-01-inserts"].blanks if one.cut.name == "pad-3").seams
+
+
+def test_no_label_of_a_pocket_file_lies_on_a_line_of_it(pond_drawings):
+    for name, drawing in pond_drawings.items():
+        if not name.endswith("pockets"):
+            continue
+        lines = shapely.union_all([shapely.linestrings(line.points) for line in drawing.lines])
+        labels = [words for words in drawing.words if "deep" in words.text and words.height == LABEL]
+        assert labels
+        for words in labels:
+            x, y = words.at
+            box = shapely.box(x, y, x + LABEL * WIDEST_LETTER * len(words.text), y + LABEL)
+            assert not lines.intersects(box), words.text
+
+
+def test_svg_groups_lines_of_one_depth_and_cutter_and_each_line_says_its_piece(pond, pond_lines):
+    text = (pond_lines / "batch-01-pockets.svg").read_text(encoding="utf-8")
+    ids = re.findall(r' id="([^"]+)"', text)
+    assert len(ids) == len(set(ids))
+    edges = layer_text(text, "POCKET_EDGE")
+    groups = dict(re.findall(r'<g id="POCKET_EDGE-([^"]+)">(.*?)</g>', edges, re.DOTALL))
+    assert sorted(groups) == [
+        "4.00-cutter-3.175",
+        "4.00-cutter-3.175-taper-2",
+        "5.50-cutter-3.175",
+        "6.00-cutter-3.175",
+    ]
+    assert "<title>POCKET_EDGE, 4.00 mm, tapered cutter, 2° per side, 3.175 mm at its tip</title>" in edges
+    held = {depth: re.findall(r'id="pocket-edge\.([^"]+)"', group) for depth, group in groups.items()}
+    assert held["4.00-cutter-3.175-taper-2"] == ["fallen-petal"]
+    pieces = {stack_piece.piece.id: stack_piece.piece for stack_piece in pond.pieces}
+    for name, ids in held.items():
+        assert {pieces[each].pocket_depth for each in ids} == {float(name.split("-")[0])}
+    assert sum(map(len, held.values())) == len(re.findall("<path", edges)) + len(re.findall("<circle", edges))
+    assert re.findall(r'id="groove-centre\.([^"]+)"', text) == ["reed-1", "reed-2"]
+
+
+def test_dxf_groups_lines_of_one_depth_and_cutter_and_each_line_says_its_piece(pond, pond_lines, pond_drawings):
+    for name, drawing in pond_drawings.items():
+        document = ezdxf.readfile(pond_lines / f"{name}.dxf")
+        assert tuple(document.header["$EXTMIN"]) == (0, 0, 0)
+        assert tuple(document.header["$EXTMAX"]) == (drawing.width, drawing.height, 0)
+        groups = {key: list(group) for key, group in document.groups}
+        assert sum(map(len, groups.values())) == len(drawing.lines)
+        for line in drawing.lines:
+            entities = groups[f"{line.layer}-{line.setup.name}"]
+            said = [entity.get_xdata("GRAINSTACK")[0].value for entity in entities]
+            assert f"{line.name}, {line.setup.depth:.2f} mm, {line.setup.cutter}" in said
+            assert {entity.dxf.layer for entity in entities} == {line.layer}
+            assert line.name.split(".")[1] in {piece.piece.id for piece in pond.pieces}
+
+
+def test_the_table_of_contents_names_panel_batches_pieces_depths_and_cutters(pond, pond_lines, pond_drawings):
+    contents = json.loads((pond_lines / "lines.json").read_text(encoding="utf-8"))
+    assert contents["panel"] == {"width": 600, "height": 400, "thickness": 19}
+    assert [batch["batch"] for batch in contents["batches"]] == [1, 2, 3, 4, 5, 6]
+    ids = [sorted(cut["piece"] for cut in batch["pockets"]) for batch in contents["batches"]]
+    assert ids == [sorted(pond.pieces[i].piece.id for i in batch) for batch in pond.batches]
+    petal = next(cut for cut in contents["batches"][0]["pockets"] if cut["piece"] == "fallen-petal")
+    assert petal["cutter"] == {"diameter": 3.175, "taper": 2}
+    assert (petal["depth"], petal["number"], petal["lines"]) == (4, 16, ["pocket-edge.fallen-petal"])
+    pad = next(cut for cut in contents["batches"][0]["inserts"] if cut["piece"] == "pad-1")
+    assert pad["blank"]["leaves"] == 2
+    assert pad["lines"] == ["insert-edge.pad-1", "insert-hole.pad-1"]
+    named = {name for batch in contents["batches"] for kind in ("pockets", "inserts") for cut in batch[kind]
+             for name in cut["lines"]}  # fmt: skip
+    assert named == {line.name for drawing in pond_drawings.values() for line in drawing.lines}
+
+
 def test_what_the_chapter_says_of_batch_1_is_in_its_files(pond, pond_lines):
     """Each row of its table: the file has the line on that layer, the depth and the cutter that it names."""
     chapter = (KOI_POND.parents[2] / "docs" / "lines.md").read_text(encoding="utf-8")
     rows = re.findall(
-        r"^\| `([\w-]+)`, (.*?) \| `(batch-01-\w+)`, (.*?) \| .*? \| (.*?) \| (.*?) \|$", chapter, re.MULTILINE
+        r"^\| `([\w-]+)`, (.*?) \| `(batch-01-\w+)`, (.*?) \| (.*?) \| (.*?) \| (.*?) \|$", chapter, re.MULTILINE
     )
     assert [row[0] for row in rows] == ["pad-1", "reed-1", "fallen-petal", "pad-1"]
     batch = all_cuts(pond)[0]
-    for name, what, file, layers, depth, cutter in rows:
+    for name, what, file, layers, zero, depth, cutter in rows:
         notes = " ".join(re.findall(r"<text[^>]*>([^<]*)<", (pond_lines / f"{file}.svg").read_text(encoding="utf-8")))
         cuts = batch.inserts if file.endswith("inserts") else batch.pockets
         (cut,) = (cut for cut in cuts if cut.placed.piece.id == name)
@@ -198,9 +360,10 @@ def test_what_the_chapter_says_of_batch_1_is_in_its_files(pond, pond_lines):
         if what == "its insert":
             assert f"{piece.insert_thickness:.2f} mm thick" in depth
             assert re.search(rf"{name} .*? × {piece.insert_thickness:.2f}", notes)
+            assert f"its {re.search('corner.*at [0-9]+, [0-9]+', zero)[0].replace(', which is', '')}" in notes
         else:
             assert depth == f"{piece.pocket_depth:.2f} mm"
-            assert re.search(rf"Depth {piece.pocket_depth:.2f}: [^:]*\b{name}\b", notes)
+            assert re.search(rf"Depth {piece.pocket_depth:.2f}, [^:]*: [^:]*\b{name}\b", notes)
         assert (f"{piece.taper:g}° taper" in cutter) == bool(piece.taper)
         assert (f"at its tip: {name}" in notes) == bool(piece.taper)
 
@@ -371,13 +534,18 @@ def _steps(segment):
     return np.linspace(0, 1, 2 if isinstance(segment, svgelements.Line | svgelements.Close) else count)
 
 
+def layer_text(text, layer):
+    """The group of a layer, with the groups in it."""
+    return re.search(rf'<g id="{layer}" .*?</g>\n(?=<g id="[A-Z_]+" |</svg>)', text, re.DOTALL)[0]
+
+
 def svg_lines(file, layer):
     """Lines of a layer by svgelements, flattened, y up, in the page's own millimetres."""
     text = file.read_text(encoding="utf-8")
     height = float(re.search(r'viewBox="0 0 \S+ (\S+)"', text)[1])
-    group = re.search(rf'<g id="{layer}"[^>]*>(.*?)</g>', text, re.DOTALL)[1]
+    group = layer_text(text, layer)
     lines = []
-    for data, circle in re.findall(r'<path d="([^"]+)"/>|<circle ([^>]+)/>', group):
+    for data, circle in re.findall(r'<path id="[^"]+" d="([^"]+)"/>|<circle id="[^"]+" ([^>]+)/>', group):
         if circle:
             cx, cy, r = (float(value) for value in re.findall(r'"([^"]+)"', circle))
             t = np.linspace(0, 2 * np.pi, 721)
@@ -407,7 +575,7 @@ def test_the_svg_painted_by_another_library_has_core_s_areas(tmp_path):
             wanted = sum(shapely.polygons(line.points).area for line in drawing.lines if line.layer == layer)
             if not wanted:
                 continue
-            group = re.search(rf'<g id="{layer}".*?</g>', text, re.DOTALL)[0]
+            group = layer_text(text, layer)
             head = text[: text.index("<title>")]
             filled = re.sub(r'fill="none" stroke="#\w+"', 'fill="#000" stroke="none"', group)
             png = bytes(resvg_py.svg_to_bytes(svg_string=f"{head}{filled}</svg>", dpi=96, zoom=4))

@@ -12,10 +12,11 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.boards.stock import EDGE
 from core.design import LineOutline, Segment, Strip
 from core.lines.layout import HANDLING, SAW
 from core.sheet.content import piece_content
-from core.sheet.glue_up import EDGE, LENGTH, glue_up
+from core.sheet.glue_up import LENGTH, glue_up
 from core.sheet.holding import TOLD_APART, zero_of
 from core.sheet.lengths import MM3_PER_BOARD_FOOT, board_feet, fraction_of_inch, inch_text, length_text
 from core.sheet.plan import plan_of
@@ -238,3 +239,11 @@ def test_board_feet_are_those_of_the_table() -> None:
         volume = thickness * width * float(row["length"]) * mm[row["length_unit"]]
         assert board_feet(volume) == pytest.approx(float(row["expected_board_feet"]), rel=1e-8)
     assert pytest.approx(2359737.216) == MM3_PER_BOARD_FOOT
+
+
+@pytest.mark.parametrize(("x", "told"), [(-4.0, True), (0.0, False)])
+def test_a_pocket_that_runs_off_the_raw_panel_says_where_clamps_are_in_the_way(x: float, told: bool) -> None:
+    piece = make_piece("hill", rectangle(30, 30), at=(x, 20))
+    (work,) = plan_of(build_stack(make_design([piece], make_panel(edge_trim=(8.0, 8.0, 8.0, 8.0)))), ()).pieces
+    words = [words for words in work.watch if "runs off the left edge of the raw panel: keep clamps off" in words]
+    assert bool(words) == told

@@ -11,13 +11,13 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.boards.stock import PLANING, glued_leaves, leaves_from
 from core.design import StockBoard
 from core.sheet import guillotine
 from core.sheet.buying import Item, items
 from core.sheet.contents import Drawn, Lines, Table, contents
 from core.sheet.guillotine import EXACT, Arrangement, arranged, filled
 from core.sheet.plan import plan_of
-from core.sheet.stock import PLANING, glued_leaves, leaves_from
 from core.sheet.stock_layout import FULL, NO_WOOD, TOO_LONG, TOO_THICK, StockLayout, laid_out, stock_layout
 from core.sheet.stock_pages import missing_lines
 from core.stack.stack import build_stack

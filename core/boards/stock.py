@@ -7,8 +7,9 @@ from collections.abc import Iterator
 
 from ..design import Design, StockBoard
 from ..woods.species import find_wood, folded
-from .glue_up import EDGE
 
+EDGE = 1.0
+"""Strips and leaves are ripped so much wider, mm, and planed to width: half of it on each edge (common practice)."""
 PLANING = 2.0
 """Wood is bought, and leaves are resawn, so much thicker than they are used, mm, and planed (common practice)."""
 ROUNDING = 1e-9
