@@ -49,6 +49,7 @@ def _panel(m: Measures) -> Iterator[Finding]:
         return
     side = 0 if moved.frame_room[0] >= moved.frame_room[1] else 1
     air, name, beside = moved.climate, ("width", "height")[side], ("left and right of", "above and below")[side]
+    still = ("upper and lower", "left and right")[side]
     quarter, flat = f"{moved.quarter_sawn[side]:.2f}", f"{moved.flat_sawn[side]:.2f}"
     grows = f"{flat} mm from {air.humidity_low:g} to {air.humidity_high:g} % humidity"
     if quarter != flat:
@@ -58,8 +59,8 @@ def _panel(m: Measures) -> Iterator[Finding]:
         f"from {air.dry:.1f} to {air.damp:.1f} % moisture"
     )
     remedy = (
-        f"Leave a total of {moved.frame_room[side]:.2f} mm of room in the frame {beside} the panel, and fix it at the "
-        f"middle of its {name} only; set the humidities of your own rooms if you know them"
+        f"Leave a total of {moved.frame_room[side]:.2f} mm of room in the frame {beside} the panel, and fasten it only "
+        f"at mid-{name}, at its {still} edges; set the humidities of your own rooms if you know them"
     )
     at = inside(m.stack.finished_box)
     yield Finding(

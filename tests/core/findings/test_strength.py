@@ -152,7 +152,7 @@ def test_short_grain_where_it_lies_off_the_run(grain: float, told_: bool) -> Non
     findings = told("short-grain", make_piece("bone", dumbbell(30, 6, 10), at=(20, 20), grain=grain))
     assert [(f.level, f.piece) for f in findings] == ([("warning", "bone")] if told_ else [])
     if told_:  # the neck runs straight along x
-        assert f"whose grain runs {min(grain, 180 - grain):.0f}° off its length" in findings[0].text
+        assert f"its grain runs {min(grain, 180 - grain):.0f}° off its length" in findings[0].text
 
 
 @pytest.mark.parametrize("turn", [0.0, 17.0, 45.0, 90.0, 120.0])
