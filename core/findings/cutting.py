@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import cast
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from ..areas import NOISE_AREA
 from ..cutter.sizes import diameter_text, suggest_for
+from ..design import Point
 from ..measures.all_measures import Measures
 from ..measures.blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
-from ..measures.rounded_places import Loss, Place
+from ..measures.gaps import Gap, gap_beside, width_between
+from ..measures.rounded_places import TIP_SHOWS, Loss, Place, corner_radius, is_tip
 from ..stack.stack import PlacedPiece, grain_direction
 from .causes import CORNERS
 from .finding import Finding, Step, below, of
@@ -21,12 +24,23 @@ from .finding import Finding, Step, below, of
 
 
 def cutter_too_big(m: Measures) -> Iterator[Finding]:
-    """A part or a neck of the outline is lost, or a tip sharper than 60°."""
-    yield from _losses(m, "cutter-too-big", m.cut, _CUT)
+    """A part or a neck of the outline is lost, or more than 2 mm of a tip sharper than 60°."""
+    tips: list[Place] = []
+    gaps: dict[tuple[int, tuple[int, int], Point | None], list[tuple[Place, Gap]]] = {}
+    for place in m.cut:
+        gap = _gap(place) if place.loss is Loss.TIP else None
+        if gap is None:
+            tips.append(place)
+        elif not _hidden(m, place):
+            folded = gap.at if gap.width is None else None
+            gaps.setdefault((place.placed.index, gap.parts, folded), []).append((place, gap))
+    yield from _losses(m, "cutter-too-big", tips, _CUT)
+    for some in gaps.values():
+        yield _lost_beside(some)
 
 
 def notch_filled(m: Measures) -> Iterator[Finding]:
-    """A hole, a gap or a notch sharper than 60° is filled, since the insert cannot be cut there."""
+    """A hole, a gap or more than 2 mm of a notch sharper than 60° is filled, since the insert cannot be cut there."""
     yield from _losses(m, "notch-filled", m.filled, _FILLED)
 
 
@@ -50,8 +64,8 @@ _FILLED = {
         "Draw the hole larger, leave it out, or use a smaller cutter",
     ),
     Loss.NECK: (
-        "a gap of {area} is closed: {cutter} does not get through",
-        "Draw the gap wider, or use a smaller cutter",
+        "{gap} is closed: {cutter} does not get through",
+        "Draw the gap {wide} wide, make two pieces of it, or use a smaller cutter",
     ),
     Loss.TIP: (
         "a notch is filled {reach} deep, {area}: {cutter} does not get in",
@@ -61,40 +75,85 @@ _FILLED = {
 
 
 def _losses(m: Measures, code: str, places: list[Place], told: dict[Loss, tuple[str, str]]) -> Iterator[Finding]:
-    """A finding for each place that is no plain corner."""
-    for place in places:
-        if place.loss in told and not _hidden(m, place):
-            words, remedy = told[place.loss]
-            words = words.format(
+    """A finding for each place that is no plain corner; tips of one piece have one cause."""
+    seen = [place for place in places if place.loss in told and not _hidden(m, place)]
+    tips: dict[int, list[Place]] = {}
+    for place in seen:
+        tips.setdefault(place.placed.index, []).extend([place] if place.loss is Loss.TIP else [])
+    for place in seen:
+        piece = place.placed.piece
+        width = width_between(place.shape, place.placed.outline) if place.loss is Loss.NECK else None
+        words, remedy = (
+            text.format(
                 area=f"{place.area:.2f} mm²",
                 reach=f"{place.reach:.2f} mm",
-                cutter=f"the {diameter_text(place.placed.piece.cutter_diameter)} cutter",
+                cutter=f"the {diameter_text(piece.cutter_diameter)} cutter",
+                gap=f"a gap of {place.area:.2f} mm²" if width is None else f"a gap {width:.2f} mm wide",
+                wide=_passes(place),
             )
-            step = _finer_cutter(m, place)
-            yield of("warning", code, place.placed, place.at, words, remedy + _of_size(step), step, value=place.area)
+            for text in told[place.loss]
+        )
+        alike = tips[place.placed.index] if place.loss is Loss.TIP else [place]
+        step = _finer_cutter(m, place)
+        remedy += _of_size(step)
+        if place is not max(alike, key=lambda one: one.area):
+            step = None  # one try for all of them
+        cause = f"{'tips' if code == 'cutter-too-big' else 'notches'} of {piece.id}" if alike[1:] else None
+        yield of("warning", code, place.placed, place.at, words, remedy, step, value=place.area, cause=cause)
+
+
+def _passes(place: Place) -> str:
+    """How wide a gap must be for the cutter, in words."""
+    return f"{math.ceil(200 * corner_radius(place.placed) - 1e-6) / 100:.2f} mm"
+
+
+def _gap(place: Place) -> Gap | None:
+    return gap_beside(place.placed, place.shape, place.at, corner_radius(place.placed))
+
+
+def _lost_beside(some: Sequence[tuple[Place, Gap]]) -> Finding:
+    """What is lost beside one gap of a piece."""
+    place, gap = some[0]
+    area = sum(one.area for one, _ in some)
+    cutter = f"the {diameter_text(place.placed.piece.cutter_diameter)} cutter"
+    if gap.width is None:
+        words = f"a gap there is too narrow for {cutter}: {area:.2f} mm² beside it are lost"
+    else:
+        words = f"two parts of it lie only {gap.width:.2f} mm apart, too near for {cutter}: {area:.2f} mm² are lost"
+    remedy = f"Draw them {_passes(place)} apart, make two pieces of it, or use a smaller cutter"
+    return of("warning", "cutter-too-big", place.placed, gap.at, words, remedy, value=area)
 
 
 def _hidden(m: Measures, place: Place) -> bool:
-    """Whether a tip or a part that is lost or filled lies all under later pieces or in the trimmed edge, as advised."""
+    """Whether a part, or all of a tip that counts, lies under later pieces or in the trimmed edge."""
     if place.loss is Loss.NECK:
         return False
     trim = m.panel.face_trim
     seen = shapely.intersection(place.shape, m.stack.finished_box)
-    for index in place.placed.under:
+    for later in m.later_at(place.placed, place.shape):
         if seen.area <= NOISE_AREA:
             break
-        seen = shapely.difference(seen, m.stack.pieces[index].pocket_at(trim))
-    return bool(seen.area <= NOISE_AREA)
+        seen = shapely.difference(seen, later.pocket_at(trim))
+    if seen.area <= NOISE_AREA or place.loss is not Loss.TIP:
+        return bool(seen.area <= NOISE_AREA)
+    return seen.area < place.shape.area - NOISE_AREA and not is_tip(place.placed, _reach(seen, place), seen)
+
+
+def _reach(seen: BaseGeometry, place: Place) -> float:
+    """How far what is seen of a tip reaches from the pocket's wall, mm."""
+    corners = shapely.points(shapely.get_coordinates(seen))
+    return float(shapely.distance(shapely.boundary(place.placed.pocket), corners).max())
 
 
 def _finer_cutter(m: Measures, place: Place) -> Step | None:
     """The largest common cutter that keeps the piece's detail, where that brings back what is lost.
 
-    A tip stays a tip with any cutter, and a part nearer to the wall than the detail that is kept may stay lost.
+    For a tip it is one that stops nowhere more than 2 mm short. A part nearer to the wall than the detail that is kept
+    may stay lost.
     """
-    piece, detail = place.placed.piece, m.workshop.detail
+    piece, detail = place.placed.piece, TIP_SHOWS if place.loss is Loss.TIP else m.workshop.detail
     nearby = place.loss is Loss.PART and place.reach <= detail
-    if place.loss is Loss.TIP or nearby or below(piece.radius_at_face, piece.corner_radius):
+    if nearby or below(piece.radius_at_face, piece.corner_radius):
         return None
     cutter = suggest_for(place.placed.outline, piece, detail)
     if cutter is None or not piece.side_clearance < cutter.diameter / 2 < piece.cutter_radius:

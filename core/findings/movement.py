@@ -38,9 +38,9 @@ def movement(m: Measures) -> Iterator[Finding]:
     else:
         remedy = "Choose a wood that moves more like the background's, or make it of narrower pieces"
     remedy += "; finish both faces alike; and judge by your own woods and rooms"
-    yield of(
-        "note", "movement", placed, inside(m.stack.remnants[worst.piece]), words, remedy, value=abs(worst.difference)
-    )
+    also = [m.stack.pieces[s.piece].piece.id for s in strained[1:]]
+    at = inside(m.stack.remnants[worst.piece])
+    yield of("note", "movement", placed, at, words, remedy, value=abs(worst.difference), also=also)
 
 
 def _panel(m: Measures) -> Iterator[Finding]:
@@ -86,7 +86,8 @@ def moisture_play(m: Measures) -> Iterator[Finding]:
         "Keep blanks and panel in one room until their weight is steady, cut pocket and insert on the same "
         "day, and try the fit before you glue"
     )
-    yield of("note", "moisture-play", placed, inside(placed.insert), words, remedy, value=worst.swelling)
+    also = [pieces[play.piece].piece.id for play in closed[1:]]
+    yield of("note", "moisture-play", placed, inside(placed.insert), words, remedy, value=worst.swelling, also=also)
 
 
 def _others(m: Measures, pieces: Sequence[int]) -> str:

@@ -42,7 +42,7 @@ def _moved(placed: PlacedPiece, way: Array, by: float) -> Step:
 
 
 def _meeting(m: Measures, finding: Finding, later: PlacedPiece, earlier: PlacedPiece) -> Iterator[Step]:
-    """The later one moved over the earlier or made larger until it bites; or moved off it, or the earlier off."""
+    """Either one moved towards the other, or the later made larger, until it bites; or one moved off the other."""
     if finding.level == "note":
         return
     way = outward(later, finding.at)
@@ -51,6 +51,7 @@ def _meeting(m: Measures, finding: Finding, later: PlacedPiece, earlier: PlacedP
     reach = float(np.dot(np.subtract(finding.at, later.piece.at), way))
     for bite in (BITE, LEAST_BITE, 1.0):
         yield _moved(later, way, bite + short)
+        yield _moved(earlier, way, -bite - short)
         if reach > 10 * (bite + short):
             grown = math.ceil(1e4 * later.piece.scale * (1 + (bite + short) / reach)) / 1e4
             yield Step(later.piece.id, "scale", grown)

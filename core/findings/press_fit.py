@@ -37,8 +37,8 @@ def wedge_stuck(m: Measures) -> Iterator[Finding]:
         if below(PRESSED_SHARE * placed.depth, proud) or below(WOOD_GIVES, oversize):
             words = (
                 f"its insert is {oversize:.2f} mm larger than its pocket on each side, and with {piece.taper:g}° of "
-                f"taper it stops {proud:.2f} mm above its place in a pocket {placed.depth:.2f} mm deep: it cannot be "
-                f"pressed home"
+                f"taper it stops {proud:.2f} mm above its place in a pocket {placed.depth:.2f} mm deep: it can "
+                f"hardly be pressed home"
             )
             good = _pressable(piece, placed.depth)
             remedy = f"Make it at most {-good:.2f} mm larger on each side: set its side clearance to {good:.2f} mm"

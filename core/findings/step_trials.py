@@ -24,6 +24,8 @@ MOST_TRIALS = 12
 """Steps tried for one design when `check` asks for it. A button is tried when its finding is chosen, and if pressed."""
 MOST_PLACED = 400
 """Pieces placed in all these trials together, so that a large design is not looked at for long."""
+MEANT_TO_MEET = ("meeting-edges", "thin-wall", "joint-under-edge")
+"""What touches another piece is not torn off it to cure these."""
 MAKES_DAYS = ("after", "at", "scale", "cutter_diameter", "fit")
 """Keys of steps that may change what lies over what, or what waits for what."""
 
@@ -126,7 +128,7 @@ class StepTrials:
             return False, None
         was, now = (Counter(map(_about, some)) for some in (compared.before, compared.after))
         wanted = _about(finding)
-        cured = now[wanted] < was[wanted]
+        cured = now[wanted] < was[wanted] and not (compared.opens and finding.code in MEANT_TO_MEET)
         new = now - was
         brought = [found for found in compared.after if _about(found) in new]
         return cured, min(brought, key=lambda found: LEVELS.index(found.level), default=None)

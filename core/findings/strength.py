@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import permutations
 
+import numpy as np
+import numpy.typing as npt
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from ..measures.all_measures import Measures, NarrowPlace
 from ..measures.blanks import board_needed
+from ..measures.grain_strength import off_grain
 from ..measures.skins_and_floors import skin_thickness
 from ..measures.walls import HAIR, SharedEdge, Wall
 from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece
 from .causes import at_one_place, sharing_a_piece
 from .finding import Finding, Step, below, listed, of
+
+Array = npt.NDArray[np.float64]
 
 BITE = 0.75
 """How deep a later pocket should cut into an earlier piece that it meets, mm: 0.5 to 1 (common practice)."""
@@ -24,6 +30,8 @@ LEAST_BITE = 0.55
 cutter, more than 0.57 of each leaves but a hair between two of them (geometry)."""
 DEEPER = 0.2
 """A pocket cut through the insert below goes so much deeper than it, mm (common practice)."""
+LEAST_TURN = 5.0
+"""Grain that is turned by fewer degrees than this is laid out no better than before (common practice)."""
 SHALLOWER = 1.0
 """Or it stays so much above that insert's bottom, mm (common practice); more where `min_skin` asks for more."""
 
@@ -126,7 +134,7 @@ def _surrounds(one: PlacedPiece, other: PlacedPiece) -> bool:
 def thin_wall(m: Measures) -> Iterator[Finding]:
     """A wall from 0.5 mm to `min_wall` between pockets of one batch; walls that meet at one place have one cause."""
     least = m.workshop.min_wall
-    thin = [w for w in m.walls if w.one_batch and not below(w.gap, HAIR) and below(w.gap, least)]
+    thin = _thin_walls(m)
     belong = at_one_place([wall.at for wall in thin], [wall.gap for wall in thin])
     by_piece: dict[int, list[Wall]] = {}
     for wall in m.walls:
@@ -147,6 +155,12 @@ def thin_wall(m: Measures) -> Iterator[Finding]:
         yield of(
             "warning", "thin-wall", later, wall.at, words, remedy, step, other=earlier, value=-wall.gap, cause=cause
         )
+
+
+def _thin_walls(m: Measures) -> list[Wall]:
+    """Walls of one batch that are no hair and too thin."""
+    least = m.workshop.min_wall
+    return [w for w in m.walls if w.one_batch and not below(w.gap, HAIR) and below(w.gap, least)]
 
 
 def _one_after_the_other(m: Measures, wall: Wall, by_piece: Mapping[int, Sequence[Wall]]) -> Step | None:
@@ -214,13 +228,19 @@ def thin_neck(m: Measures) -> Iterator[Finding]:
             yield of(
                 "warning", "thin-neck", narrow.placed, neck.at, words + _ranked(m, narrow), remedy, value=-neck.width
             )
+    walls = {(wall.earlier, wall.later) for wall in _thin_walls(m)}
     for narrow in m.narrow_remnants:
         neck = narrow.neck
+        if _stands_in_wall(m, narrow, walls):
+            continue
         words = (
             f"what is left of it has {_called(narrow)} only {neck.width:.2f} mm wide (less than {glued:.2f} mm), which "
             f"may chip"
         )
         remedy = f"Move {_neighbours(m, narrow)} so that {glued:.2f} mm of wood is left there, or none"
+        rim = _rim_cutter(m, narrow)
+        if rim is not None:
+            remedy = f"Make {rim.piece.id} smaller, so that {glued:.2f} mm is left all round, or so large that none is"
         yield of("warning", "thin-neck", narrow.placed, neck.at, words, remedy, value=-neck.width)
     for thin in m.background_necks:
         earlier, later = m.stack.pieces[thin.earlier], m.stack.pieces[thin.later]
@@ -258,6 +278,34 @@ def _neighbours(m: Measures, narrow: NarrowPlace) -> str:
     return " or ".join(placed.piece.id for placed in later if placed.pocket.intersects(wall)) or "it"
 
 
+def _rim_cutter(m: Measures, narrow: NarrowPlace) -> PlacedPiece | None:
+    """The later piece that leaves so thin a rim on both its sides that moving it helps neither."""
+    across = np.subtract(*narrow.neck.walls)
+    across /= max(float(np.hypot(*across)), 1e-9)
+    size = _extent(narrow.placed.insert, across)
+    around = shapely.polygons(shapely.get_exterior_ring(shapely.get_parts(narrow.placed.insert)))
+    for j in narrow.placed.under:
+        later = m.stack.pieces[j]
+        left = size - _extent(later.pocket, across)
+        if below(left, 2 * m.workshop.min_neck_glued) and shapely.covers(around, later.pocket).any():
+            return later
+    return None
+
+
+def _extent(shape: BaseGeometry, along: Array) -> float:
+    """How far a shape reaches in a direction, mm."""
+    return float(np.ptp(shapely.get_coordinates(shape) @ along))
+
+
+def _stands_in_wall(m: Measures, narrow: NarrowPlace, thin: Collection[tuple[int, int]]) -> bool:
+    """Whether the walls of a neck are those of a thin wall, given by its pair of pieces, which is told as that."""
+    beside = [
+        {j for j in narrow.placed.under if shapely.dwithin(m.stack.pieces[j].pocket, shapely.points(wall), 2 * FLUSH)}
+        for wall in narrow.neck.walls
+    ]
+    return any((min(i, j), max(i, j)) in thin for i in beside[0] for j in beside[1])
+
+
 def _called(narrow: NarrowPlace) -> str:
     return "a neck" if narrow.neck.kind == "between" else "a tongue"
 
@@ -277,11 +325,19 @@ def _ranked(m: Measures, narrow: NarrowPlace) -> str:
 
 
 def _turned_grain(m: Measures, placed: PlacedPiece) -> Step | None:
-    """The suggested grain, if no neck has short grain then and the board is wide enough."""
+    """The suggested grain, in fives of degrees if that does: no neck has short grain then, no board is too narrow."""
     best = m.suggested_grain[placed.index]
+    for grain in (5.0 * round(best / 5) % 180, best):
+        if float(off_grain(grain, placed.grain)) >= LEAST_TURN and _suits(m, placed, grain):
+            return Step(placed.piece.id, "grain", grain)
+    return None
+
+
+def _suits(m: Measures, placed: PlacedPiece, grain: float) -> bool:
+    """Whether no neck has short grain with that grain, and no board gets too narrow by it."""
     board = m.workshop.board_width
-    wide = below(board, board_needed(placed, best)) and not below(board, board_needed(placed, placed.grain))
-    return None if wide or m.has_short_grain(placed, best) else Step(placed.piece.id, "grain", best)
+    wide = below(board, board_needed(placed, grain)) and not below(board, board_needed(placed, placed.grain))
+    return not wide and not m.has_short_grain(placed, grain)
 
 
 # --- Islands and remnants -------------------------------------------------------------------------------------------

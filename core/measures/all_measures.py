@@ -23,7 +23,7 @@ from .background_remnants import BackgroundCrumb, BackgroundNeck, background_cru
 from .edge_slivers import EdgeSliver, edge_slivers
 from .grain_strength import WeakPlace, places_of, snapping_lever, suggest_grain, weakest_place
 from .islands_and_remnants import Island, RemnantPart, fragile_islands, loose_remnants
-from .necks import Neck, find_all_necks, lever
+from .necks import Neck, find_all_necks, lever, long_lever
 from .peninsulas import Peninsula, Pillar, fragile_peninsulas, fragile_pillars
 from .rough_union import rough_union
 from .rounded_places import Place, beyond, cut_places, filled_places, furthest, parts_of
@@ -81,7 +81,9 @@ class NarrowPlace:
         worst, most = None, 1.0
         for place in places:
             if place.off_grain > SHORT_GRAIN:
-                reach = lever(self.placed.insert, self.neck, place.width)
+                insert = self.placed.insert
+                shorter = lever(insert, self.neck, place.width)
+                reach = max(shorter, long_lever(insert, place.at, place.width, place.run))
                 share = reach / snapping_lever(place.width, thickness)
                 if share > most + 1e-6:
                     worst, most = SnappingPlace(place, reach), share
@@ -132,6 +134,15 @@ class Measures:
     def filled(self) -> list[Place]:
         """Notches, gaps and holes of outlines that no saw of that radius reaches from outside."""
         return filled_places(self.sound)
+
+    def later_at(self, placed: PlacedPiece, shape: BaseGeometry) -> list[PlacedPiece]:
+        """Pieces listed later than one whose pockets reach into a shape, by design order."""
+        near = [self.sound[i] for i in self._pockets.query(shape, predicate="intersects").tolist()]
+        return sorted((p for p in near if p.index > placed.index), key=lambda p: p.index)
+
+    @cached_property
+    def _pockets(self) -> shapely.STRtree:
+        return shapely.STRtree([p.pocket for p in self.sound])
 
     @cached_property
     def binding(self) -> list[BindingPlace]:

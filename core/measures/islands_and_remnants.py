@@ -142,8 +142,23 @@ def loose_remnants(stack: Stack, least_area: float = LEAST_AREA) -> list[Remnant
 
 
 def _held_in_groove(placed: PlacedPiece, part: RemnantPart) -> bool:
-    """Whether a part of a strip has its whole width still, but for a cutter's runout, and is as long as it is wide."""
-    return placed.piece.is_groove and part.width >= strip_thickness(placed) - FLUSH
+    """Whether a part of a strip has its whole width still, but for a cutter's runout: however short, it is held."""
+    if not placed.piece.is_groove:
+        return False
+    least = strip_thickness(placed) - FLUSH
+    return part.width >= least or _width_in_groove(placed, part.shape) >= least
+
+
+def _width_in_groove(placed: PlacedPiece, part: Polygon) -> float:
+    """How wide a short part of a strip is square to its groove, mm: along the shorter of both its long sides."""
+    line = shapely.linestrings(placed.centre_line)
+    middle = shapely.line_locate_point(line, part.centroid)
+    ends = shapely.get_coordinates(shapely.line_interpolate_point(line, [max(middle - 0.05, 0.0), middle + 0.05]))
+    way = (ends[1] - ends[0]) / max(float(np.hypot(*(ends[1] - ends[0]))), 1e-9)
+    x, y = part.centroid.x, part.centroid.y
+    reach = strip_thickness(placed)
+    cut = shapely.linestrings([(x - reach * -way[1], y - reach * way[0]), (x + reach * -way[1], y + reach * way[0])])
+    return float(shapely.length(shapely.intersection(cut, part)))
 
 
 def _part(stack: Stack, placed: PlacedPiece, part: Polygon) -> RemnantPart:

@@ -30,6 +30,8 @@ SLENDER = 2.0
 A pointed tip becomes a fin below 28° (common practice: what breaks off a blunter one is a crumb)."""
 CRUMB = 3.0
 """What breaks off shorter than this, mm, is a crumb and no fin (common practice)."""
+GRIP = 15.0
+"""A piece can be held by so much of its length, mm (common practice)."""
 WIDER = 1.1
 """A place is wider than another from this ratio on; where three arms of one width meet, it is at least 1.15."""
 
@@ -135,6 +137,18 @@ def lever(shape: BaseGeometry, neck: Neck, width: float) -> float:
     ends = neck.course[neck.course[:, 2] <= max(1.05 * width, neck.course[:, 2].min())][[0, -1]]
     sides = [side for end, other in zip(ends, ends[::-1], strict=True) for side in _beyond(part, end, other)]
     return min(sides)[1]
+
+
+def long_lever(shape: BaseGeometry, at: Point, width: float, run: float) -> float:
+    """How far the wood on the longer side of one place reaches along its run, mm; 0 where nobody can hold the shorter.
+
+    Whoever holds a long piece near its narrow end pushes with all the rest of it.
+    """
+    parts = shapely.get_parts(shape)
+    part = parts[np.argmin(shapely.distance(parts, shapely.points(at)))]
+    place = np.array([*at, width, run])
+    reaches = [reach for _, reach in _beyond(part, place, place)]
+    return max(reaches) if len(reaches) == 2 and min(reaches) >= GRIP else 0.0
 
 
 def _beyond(part: BaseGeometry, end: Array, other: Array) -> list[tuple[float, float]]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+import shapely
 
 from core.design import Design, LineOutline, PathOutline, Piece, PolygonOutline, Segment, Strip, SvgOutline
 from core.errors import UnusableInput
@@ -313,22 +314,81 @@ def notched(angle: float) -> Points:
     return [(half, 15), (0, 0), (-half, 15), (-20, 15), (-20, -20), (20, -20), (20, 15)]
 
 
-@pytest.mark.parametrize(("angle", "sharp"), [(59.0, True), (60.0, False), (61.0, False)])
-def test_a_tip_sharper_than_60_degrees_is_too_sharp_for_the_cutter(angle: float, sharp: bool) -> None:
-    findings = [f for f in found(at_middle(arrow(angle))) if f.level == "warning"]
+SHARP = [(3.175, 52.3, True), (3.175, 52.6, False), (3.175, 60.0, False), (6.0, 59.0, True), (6.0, 60.0, False)]
+"""At 52.37° the usual cutter loses 2.01 mm, r (1 / sin(angle / 2) - 1), DERIVED; a thick one loses more at 60° too."""
+
+
+@pytest.mark.parametrize(("cutter", "angle", "sharp"), SHARP)
+def test_a_tip_is_too_sharp_below_60_degrees_if_it_comes_out_more_than_2_mm_short(
+    cutter: float, angle: float, sharp: bool
+) -> None:
+    findings = [f for f in found(at_middle(arrow(angle), cutter_diameter=cutter)) if f.level == "warning"]
     assert [f.code for f in findings] == (["cutter-too-big"] if sharp else [])
     if sharp:
         assert findings[0].at == pytest.approx((50, 35), abs=1e-9)
-        missing = RADIUS * (1 / math.sin(math.radians(angle / 2)) - 1)
+        missing = cutter / 2 * (1 / math.sin(math.radians(angle / 2)) - 1)
         assert f"{missing:.2f} mm short" in findings[0].text
 
 
-@pytest.mark.parametrize(("angle", "sharp"), [(59.0, True), (60.0, False), (61.0, False)])
-def test_a_notch_sharper_than_60_degrees_is_filled(angle: float, sharp: bool) -> None:
-    findings = [f for f in found(at_middle(notched(angle))) if f.level == "warning"]
+@pytest.mark.parametrize(("cutter", "angle", "sharp"), SHARP)
+def test_a_notch_is_filled_below_60_degrees_if_that_is_more_than_2_mm_deep(
+    cutter: float, angle: float, sharp: bool
+) -> None:
+    findings = [f for f in found(at_middle(notched(angle), cutter_diameter=cutter)) if f.level == "warning"]
     assert [f.code for f in findings] == (["notch-filled"] if sharp else [])
     if sharp:
         assert findings[0].at == pytest.approx((50, 35), abs=1e-9)
+
+
+def test_a_tip_of_less_is_one_of_the_rounded_corners() -> None:
+    (note,) = only("corners-rounded", at_middle(arrow(59)))
+    assert note.value == pytest.approx(RADIUS * (1 / math.sin(math.radians(29.5)) - 1), abs=0.01)
+
+
+@pytest.mark.parametrize("outline", [arrow(40), notched(40)], ids=["tip", "notch"])
+def test_the_smaller_cutter_that_is_offered_for_a_tip_or_a_notch_cures_it(outline: Points) -> None:
+    """At 40° a radius of 2 / (1 / sin 20° - 1) = 1.04 mm loses 2 mm: the largest common cutter below 2.08 mm."""
+    (finding,) = [f for f in found(at_middle(outline)) if f.code in ("cutter-too-big", "notch-filled")]
+    assert finding.step is not None
+    assert finding.step.value == pytest.approx(2.0)
+    cured = found(at_middle(outline, cutter_diameter=2.0))
+    assert [f.code for f in cured if f.code in ("cutter-too-big", "notch-filled")] == []
+
+
+def test_tips_of_one_piece_have_one_cause_and_one_step() -> None:
+    tips = only("cutter-too-big", at_middle(star(8, 30, 16), cutter_diameter=6.0))
+    assert len(tips) == 8
+    assert {tip.cause for tip in tips} == {"tips of koi"}
+    assert sum(tip.step is not None for tip in tips) <= 1
+
+
+@pytest.mark.parametrize(("hidden", "told"), [(0.9, True), (1.6, False)])
+def test_a_tip_of_which_no_more_than_2_mm_show_is_none(hidden: float, told: bool) -> None:
+    """A tip of 40° loses 3.05 mm; a later piece covers the outer ones."""
+    cover = at_middle(rectangle(20, 20, -20 + hidden, -10), "cover", wood="cherry", cutter_diameter=0.5)
+    tips = [f for f in found(at_middle(arrow(40)), cover) if (f.code, f.piece) == ("cutter-too-big", "koi")]
+    assert bool(tips) == told
+
+
+@pytest.mark.parametrize(("gap", "told"), [(2.8, True), (3.2, False)])
+def test_what_two_parts_lose_where_they_lie_too_near_is_told_as_the_gap_between_them(gap: float, told: bool) -> None:
+    """A stroke beside a pair that crosses, as in the numeral IX: their ends are round, and no tips."""
+    stroke = shapely.LineString([(0, 0), (24, 0)]).buffer(2.1)
+    y = 4.2 + gap
+    cross = shapely.union_all([shapely.LineString([(0, y + a), (24, y + 12 - a)]).buffer(2.1) for a in (0, 12)])
+    drawn = " ".join(
+        "M " + " L ".join(f"{a:.4f} {b:.4f}" for a, b in part.exterior.coords[:-1]) + " Z" for part in (stroke, cross)
+    )
+    findings = only("cutter-too-big", make_piece("IX", PathOutline(drawn), at=(20, 20), side_clearance=0.05))
+    assert all("tip" not in finding.text for finding in findings)
+    assert [f"only {gap:.2f} mm apart" in finding.text for finding in findings] == ([True] if told else [])
+
+
+def test_a_gap_that_is_closed_is_told_with_its_width_and_how_wide_it_must_be() -> None:
+    bars = PathOutline("M 0 0 L 5 0 L 5 40 L 0 40 Z M 7.8 0 L 12.8 0 L 12.8 40 L 7.8 40 Z")
+    (finding,) = only("notch-filled", at_middle(bars))
+    assert "a gap 2.80 mm wide is closed" in finding.text
+    assert "Draw the gap 3.18 mm wide, make two pieces of it" in finding.remedy
 
 
 @pytest.mark.parametrize(("neck", "lost"), [(3.17, True), (3.175, False)])

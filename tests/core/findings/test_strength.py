@@ -13,7 +13,7 @@ import pytest
 import shapely
 
 from core.design import LineOutline, Piece
-from core.findings.all_findings import Finding, find_all
+from core.findings.all_findings import Finding, find_all, tried
 from core.stack.stack import build_stack
 from tests.core.designs import disc, dumbbell, fin, make_design, make_panel, make_piece, rectangle, ring
 
@@ -205,6 +205,23 @@ def test_short_grain_up_to_three_times_the_least_neck(neck: float, told_: bool) 
     assert len(findings) == told_
 
 
+@pytest.mark.parametrize("run", [0.0, 52.4, 57.0, 178.0])
+def test_grain_is_turned_in_fives_of_degrees(run: float) -> None:
+    (finding,) = told("short-grain", make_piece("bone", dumbbell(14, 4, 12), at=(60, 35), turn=run, grain=run + 90))
+    assert finding.step is not None
+    assert isinstance(finding.step.value, float)
+    assert finding.step.value % 5 == 0
+    assert abs((finding.step.value - run + 90) % 180 - 90) <= 5
+
+
+@pytest.mark.parametrize(("grain", "told_"), [(90.0, True), (0.0, False)])
+def test_a_tapering_hand_with_its_grain_across_has_short_grain_near_its_narrow_end(grain: float, told_: bool) -> None:
+    """A clock hand held by its tip: nowhere is the wood towards the tip long beside the width, but the rest is."""
+    hand = [(0.0, -2.85), (90.0, -5.6), (90.0, 5.6), (0.0, 2.85)]
+    findings = told("short-grain", make_piece("hand", hand, at=(15, 40), grain=grain))
+    assert bool(findings) == told_
+
+
 def test_short_grain_in_a_fin_across_the_grain_and_not_in_one_along_it() -> None:
     along, across = (
         told("short-grain", make_piece("fish", fin(60, 8), at=(20, 20), grain=g, cutter_diameter=1.0))
@@ -263,3 +280,47 @@ def test_loose_remnants(area: float, told_: bool) -> None:
 
 def test_a_small_piece_left_whole_is_not_loose() -> None:
     assert told("loose-remnant", make_piece("eye", disc(2.5), at=(50, 40))) == []
+
+
+# What is told once, and cures
+
+
+@pytest.mark.parametrize(
+    ("room", "words"), [(1.5, "Make top smaller"), (2.5, "Move top so that 1.00 mm of wood is left")]
+)
+def test_a_rim_all_round_is_cured_by_making_the_later_piece_smaller(room: float, words: str) -> None:
+    """Moved, it leaves the rim wider on one side alone: room is what is left on both together."""
+    base = box("base", 20, 20, 60, 40, cutter_diameter=1.0, side_clearance=0.0)
+    top = box("top", 20.7, 28, 60 - room, 24, cutter_diameter=1.0)
+    necks = [f for f in told("thin-neck", base, top) if f.piece == "base"]
+    assert necks
+    assert all(words in finding.remedy for finding in necks)
+
+
+def test_a_thin_wall_in_an_insert_is_told_once() -> None:
+    base = box("base", 15, 10, 90, 60)
+    pair = box("one", 30, 20, 25, 40), box("two", 55.7, 20, 25, 40)
+    assert len(told("thin-wall", base, *pair)) == 1
+    assert told("thin-neck", base, *pair) == []
+    (after,) = told("thin-neck", base, pair[0], replace(pair[1], after=("one",)))
+    assert after.piece == "base"
+
+
+@pytest.mark.parametrize(("off", "loose"), [(0.0, False), (1.0, True)])
+def test_a_short_strip_as_wide_as_its_groove_is_held_and_one_cut_along_is_not(off: float, loose: bool) -> None:
+    """Two pieces leave 1 mm of a strip 3.115 mm wide between them; or one of them leaves only a part of that beside it."""
+    reed = make_piece("reed", LineOutline(((10.0, 40.0), (110.0, 40.0)), 3.175))
+    left, right = box("left", 2, 30, 50, 20, cutter_diameter=0.5), box("right", 53, 30, 60, 20, cutter_diameter=0.5)
+    side = box("side", 45, 40.2, 20, 9, cutter_diameter=0.5) if off else box("side", 45, 60, 20, 9)
+    crumbs = [f for f in told("loose-remnant", reed, left, right, side) if f.piece == "reed"]
+    assert bool(crumbs) == loose
+
+
+def test_where_the_later_piece_cannot_go_the_earlier_one_moves_towards_it_and_is_not_torn_off() -> None:
+    """A stem between two leaves that it hardly bites into: what it gains on one side it loses on the other."""
+    leaves = box("left", 20, 20, 30.3, 12), box("right", 56.7, 20, 30, 12)
+    stack = build_stack(make_design((*leaves, box("stem", 50, 10, 7, 60))))
+    steps = [tried(stack, finding).step for finding in told("meeting-edges", *leaves, box("stem", 50, 10, 7, 60))]
+    assert {(step.piece, step.value) for step in steps if step is not None} == {
+        ("left", (20.45, 20.0)), ("right", (56.25, 20.0))
+    }  # fmt: skip

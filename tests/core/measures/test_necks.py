@@ -15,7 +15,7 @@ from shapely.affinity import rotate, scale, translate
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
-from core.measures.necks import Neck, find_necks
+from core.measures.necks import Neck, find_necks, long_lever
 from tests.core.rasters import PIXEL, grid_over
 
 
@@ -292,3 +292,15 @@ def test_a_large_outline_takes_no_time_to_speak_of() -> None:
     necks = find_necks(slit, 9)
     assert time.process_time() - start < 1.0, "measured: 0.1 s"
     assert min(n.width for n in necks) == pytest.approx(2, abs=0.01)
+
+
+@pytest.mark.parametrize(("held", "reach"), [(14.99, 0.0), (15.01, 84.99)])
+def test_the_longer_side_is_a_lever_where_the_shorter_can_be_held(held: float, reach: float) -> None:
+    bar = shapely.box(0, -3, 100, 3)
+    assert long_lever(bar, (held, 0.0), 6.0, 0.0) == pytest.approx(reach, abs=0.01)
+    assert long_lever(bar, (100 - held, 0.0), 6.0, 0.0) == pytest.approx(reach, abs=0.01)
+
+
+def test_a_ring_that_a_cut_does_not_part_has_no_longer_side() -> None:
+    ring = shapely.difference(shapely.Point(0, 0).buffer(40), shapely.Point(0, 0).buffer(34))
+    assert long_lever(ring, (37.0, 0.0), 6.0, 90.0) == 0.0
