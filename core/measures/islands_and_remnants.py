@@ -133,7 +133,8 @@ class RemnantPart(_Patch):
 def loose_remnants(stack: Stack, least_area: float = LEAST_AREA) -> list[RemnantPart]:
     """Parts of remnants smaller than `least_area` mm², by design order.
 
-    Small pieces left whole are none, nor is a strip as wide as it was: both walls of its groove and the floor hold it.
+    Small pieces left whole are none, nor is a strip as wide as it was and no hair: both walls of its groove and the floor
+    hold it.
     """
     parts, owner = shapely.get_parts(np.array(stack.remnants, dtype=object), return_index=True)
     tiny = (shapely.area(parts) < least_area - ROUNDING) & ~shapely.is_empty(parts)  # a hidden piece has no part
@@ -142,15 +143,15 @@ def loose_remnants(stack: Stack, least_area: float = LEAST_AREA) -> list[Remnant
 
 
 def _held_in_groove(placed: PlacedPiece, part: RemnantPart) -> bool:
-    """Whether a part of a strip has its whole width still, but for a cutter's runout: however short, it is held."""
-    if not placed.piece.is_groove:
+    """Whether a part of a strip has its whole width still, but for a cutter's runout, and is no hair."""
+    if not placed.piece.is_groove or part.area < HAIR * strip_thickness(placed) - ROUNDING:
         return False
     least = strip_thickness(placed) - FLUSH
     return part.width >= least or _width_in_groove(placed, part.shape) >= least
 
 
 def _width_in_groove(placed: PlacedPiece, part: Polygon) -> float:
-    """How wide a short part of a strip is square to its groove, mm: along the shorter of both its long sides."""
+    """How wide a short part of a strip is square to its groove, mm."""
     line = shapely.linestrings(placed.centre_line)
     middle = shapely.line_locate_point(line, part.centroid)
     ends = shapely.get_coordinates(shapely.line_interpolate_point(line, [max(middle - 0.05, 0.0), middle + 0.05]))

@@ -64,11 +64,17 @@ def test_a_closed_ring_and_a_wide_spiral_of_one_groove_are_sound() -> None:
 
 def test_a_short_strip_in_its_groove_is_not_loose_and_a_sliver_of_its_width_is() -> None:
     reed = groove("reed", (40, 40), (60, 40))
-    whole = make_piece("whole", rectangle(20, 20), at=(42.0, 30.0))  # leaves its first 2 mm, 3.1 mm wide
     assert (
         told("loose-remnant", groove("reed", (20, 40), (60, 40)), make_piece("lid", rectangle(36, 20), at=(25, 30)))
         == []
     )
     along = make_piece("along", rectangle(40, 12), at=(30.0, 29.0))  # leaves a millimetre of its width
     assert [f.piece for f in told("loose-remnant", reed, along)] == ["reed"]
-    assert [f.piece for f in told("loose-remnant", reed, whole)] == ["reed"]  # shorter than it is wide
+
+
+@pytest.mark.parametrize(("left", "loose"), [(0.49, True), (0.51, False), (2.0, False)])
+def test_a_bit_of_a_strip_is_held_however_short_but_for_a_hair(left: float, loose: bool) -> None:
+    """It is 3.1 mm wide, so that it is shorter than that."""
+    lid = make_piece("lid", rectangle(20, 20), at=(40.0 + left, 30.0), cutter_diameter=0.5)
+    found = told("loose-remnant", groove("reed", (40, 40), (60, 40)), lid)
+    assert [f.piece for f in found] == (["reed"] if loose else [])
