@@ -364,7 +364,7 @@ def test_tips_of_one_piece_have_one_cause_and_one_step() -> None:
 
 @pytest.mark.parametrize(("hidden", "told"), [(0.9, True), (1.6, False)])
 def test_a_tip_of_which_no_more_than_2_mm_show_is_none(hidden: float, told: bool) -> None:
-    """Of a tip of 40° 3.05 mm are lost; a later piece covers the outer ones."""
+    """A tip of 40° loses 3.05 mm; a later piece covers the outer ones."""
     cover = at_middle(rectangle(20, 20, -20 + hidden, -10), "cover", wood="cherry", cutter_diameter=0.5)
     tips = [f for f in found(at_middle(arrow(40)), cover) if (f.code, f.piece) == ("cutter-too-big", "koi")]
     assert bool(tips) == told

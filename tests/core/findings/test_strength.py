@@ -308,7 +308,7 @@ def test_a_thin_wall_in_an_insert_is_told_once() -> None:
 
 @pytest.mark.parametrize(("off", "loose"), [(0.0, False), (1.0, True)])
 def test_a_short_strip_as_wide_as_its_groove_is_held_and_one_cut_along_is_not(off: float, loose: bool) -> None:
-    """Of a strip 3.115 mm wide 1 mm is left between two pieces; or of that only what one of them leaves beside it."""
+    """A strip 3.115 mm wide is left 1 mm long between two pieces; or only a part of its width is, beside a third."""
     reed = make_piece("reed", LineOutline(((10.0, 40.0), (110.0, 40.0)), 3.175))
     left, right = box("left", 2, 30, 50, 20, cutter_diameter=0.5), box("right", 53, 30, 60, 20, cutter_diameter=0.5)
     side = box("side", 45, 40.2, 20, 9, cutter_diameter=0.5) if off else box("side", 45, 60, 20, 9)
