@@ -23,6 +23,7 @@ PLAIN = re.compile(r"[a-z]{2,}(?:-[a-z]+)?")
 JOINTS = re.compile(r"; and |; |, or |, and |, | or | and ")
 """What stands between two clauses of a remedy, each of which says one thing to do."""
 NO_DEED = {
+    "such",  # such as one of 1.00 mm
     "did",
     "more",
     "less",

@@ -271,8 +271,9 @@ def piece_fields() -> dict[str, Any]:
             lambda self, value: edit_piece(self, board_turn=value or None),
         ),
         "board_mirror": BoolProperty(
-            name="Mirror", description="Turn the piece over on the board: face down if its walls are upright, face up "
-            "if it is tapered",
+            name="Mirror", description="Turn the piece over on the board: with upright walls it then shows the back of "
+            "the board, tapered its photographed side. Lay the blank on the saw with the photographed side down "
+            "(without this, up)",
             get=lambda self: bool(said(self, "board_mirror")),
             set=lambda self, value: edit_piece(self, board_mirror=value or None), options=set(),
         ),

@@ -12,6 +12,10 @@ EDGE = 1.0
 """Strips and leaves are ripped so much wider, mm, and planed to width: half of it on each edge (common practice)."""
 PLANING = 2.0
 """Wood is bought, and leaves are resawn, so much thicker than they are used, mm, and planed (common practice)."""
+JOINTED = 3.0
+"""One edge of a board is made straight before anything is ripped from it, which takes so much, mm (common practice)."""
+SQUARED = 5.0
+"""One end of a board is cut square first, which takes so much, mm (common practice); give boards without split ends."""
 ROUNDING = 1e-9
 
 
@@ -39,10 +43,10 @@ def leaves_from(board: float, thickness: float, kerf: float) -> int:
 
 
 def widest_board(design: Design, wood: str, thickness: float) -> float:
-    """Width of the widest board in stock that gives such a leaf, mm; of none the workshop's `board_width`."""
+    """How wide a leaf the widest board in stock gives, jointed, mm; where there is none, the workshop's board."""
     kerf = design.workshop.saw_kerf
     widths = [board.width for _, board in boards_of(design, wood) if leaves_from(board.thickness, thickness, kerf)]
-    return max(widths, default=design.workshop.board_width)
+    return max(widths, default=design.workshop.board_width) - JOINTED
 
 
 def glued_leaves(design: Design, wood: str, width: float, thickness: float, least: int = 1) -> tuple[int, float]:

@@ -136,7 +136,7 @@ def _hidden(m: Measures, place: Place) -> bool:
         seen = shapely.difference(seen, later.pocket_at(trim))
     if seen.area <= NOISE_AREA or place.loss is not Loss.TIP:
         return bool(seen.area <= NOISE_AREA)
-    return seen.area < place.area - NOISE_AREA and not is_tip(place.placed, _reach(seen, place), seen)
+    return seen.area < place.shape.area - NOISE_AREA and not is_tip(place.placed, _reach(seen, place), seen)
 
 
 def _reach(seen: BaseGeometry, place: Place) -> float:
@@ -211,6 +211,7 @@ def too_deep_for_cutter(m: Measures) -> Iterator[Finding]:
         depth = reach - (piece.insert_thickness - piece.pocket_depth if own[-1].what == "insert" else 0.0)
         step = Step(piece.id, "pocket_depth", round(depth, 6)) if follows and depth > m.panel.face_trim else None
         remedy = "Use a longer cutter"
+        remedy += ", or saw the insert with a scroll saw" if {cut.what for cut in own} == {"insert"} else ""
         if step is not None:
             remedy += f", or cut the pocket at most {depth:.2f} mm deep"
             remedy += f" and saw the insert {reach:.2f} mm thick" if own[-1].what == "insert" else ""

@@ -50,6 +50,8 @@ class Finding:
     """Its step was tried on a copy of the design: it cures, and brings no other error or warning."""
     accepted: str | None = None
     """Why the maker accepts it; None where it is told."""
+    also: tuple[str, ...] = ()
+    """Ids of further pieces of which it is true too, where one finding speaks for several."""
 
 
 def of(
@@ -64,11 +66,12 @@ def of(
     other: PlacedPiece | None = None,
     value: float = 1.0,
     cause: str | None = None,
+    also: Sequence[str] = (),
 ) -> Finding:
     """A finding of one piece, or of a pair; its text begins with the piece and the place."""
     earlier = None if other is None else other.piece.id
     text = f"{placed.piece.id} at {xy(at)}: {words}"
-    return Finding(level, code, placed.piece.id, earlier, at, text, remedy, step, value, cause)
+    return Finding(level, code, placed.piece.id, earlier, at, text, remedy, step, value, cause, also=tuple(also))
 
 
 def xy(at: Point) -> str:

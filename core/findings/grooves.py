@@ -40,7 +40,8 @@ def strip_bend(m: Measures) -> Iterator[Finding]:
                 plies = math.ceil(thickness / ply)
                 each = math.floor(100 * thickness / plies + 1e-9) / 100
                 remedy += (
-                    f"glue the strip up from {plies} thin ones of {each:.2f} mm each (none thicker than {ply:.2f} mm)"
+                    f"glue the strip up from {plies} thin ones of {each:.2f} mm each (a strip of this wood takes this "
+                    f"bend if it is no thicker than {ply:.2f} mm)"
                 )
             yield of("warning", "strip-bend", placed, bend.at, words, remedy, value=least - bend.radius)
 

@@ -38,9 +38,9 @@ def movement(m: Measures) -> Iterator[Finding]:
     else:
         remedy = "Choose a wood that moves more like the background's, or make it of narrower pieces"
     remedy += "; finish both faces alike; and judge by your own woods and rooms"
-    yield of(
-        "note", "movement", placed, inside(m.stack.remnants[worst.piece]), words, remedy, value=abs(worst.difference)
-    )
+    also = [m.stack.pieces[s.piece].piece.id for s in strained[1:]]
+    at = inside(m.stack.remnants[worst.piece])
+    yield of("note", "movement", placed, at, words, remedy, value=abs(worst.difference), also=also)
 
 
 def _panel(m: Measures) -> Iterator[Finding]:
@@ -49,6 +49,7 @@ def _panel(m: Measures) -> Iterator[Finding]:
         return
     side = 0 if moved.frame_room[0] >= moved.frame_room[1] else 1
     air, name, beside = moved.climate, ("width", "height")[side], ("left and right of", "above and below")[side]
+    still = ("upper and lower", "left and right")[side]
     quarter, flat = f"{moved.quarter_sawn[side]:.2f}", f"{moved.flat_sawn[side]:.2f}"
     grows = f"{flat} mm from {air.humidity_low:g} to {air.humidity_high:g} % humidity"
     if quarter != flat:
@@ -58,8 +59,8 @@ def _panel(m: Measures) -> Iterator[Finding]:
         f"from {air.dry:.1f} to {air.damp:.1f} % moisture"
     )
     remedy = (
-        f"Leave a total of {moved.frame_room[side]:.2f} mm of room in the frame {beside} the panel, and fix it at the "
-        f"middle of its {name} only; set the humidities of your own rooms if you know them"
+        f"Leave a total of {moved.frame_room[side]:.2f} mm of room in the frame {beside} the panel, and fasten it only "
+        f"at mid-{name}, at its {still} edges; set the humidities of your own rooms if you know them"
     )
     at = inside(m.stack.finished_box)
     yield Finding(
@@ -85,7 +86,8 @@ def moisture_play(m: Measures) -> Iterator[Finding]:
         "Keep blanks and panel in one room until their weight is steady, cut pocket and insert on the same "
         "day, and try the fit before you glue"
     )
-    yield of("note", "moisture-play", placed, inside(placed.insert), words, remedy, value=worst.swelling)
+    also = [pieces[play.piece].piece.id for play in closed[1:]]
+    yield of("note", "moisture-play", placed, inside(placed.insert), words, remedy, value=worst.swelling, also=also)
 
 
 def _others(m: Measures, pieces: Sequence[int]) -> str:

@@ -53,7 +53,9 @@ def wedge_stuck(m: Measures) -> Iterator[Finding]:
                 f"cannot close the gap beside it: only {max(room, 0.0):.2f} mm are left under it then"
             )
             if piece.side_clearance > 0:
-                remedy = f"Give it no side clearance and a floor gap of {GOOD_GAP:.2f} mm, or upright walls"
+                remedy = (
+                    f"Set its side clearance to 0 and leave a floor gap of {GOOD_GAP:.2f} mm, or give it upright walls"
+                )
                 yield of("note", "wedge-stuck", placed, at, words, remedy, value=-room)
             else:
                 gap = round(max(GOOD_GAP, piece.floor_gap + GOOD_GAP - room), 2)

@@ -61,7 +61,7 @@ def _idle_waits(m: Measures) -> Iterator[Finding]:
         idle = [i for i in waits if _waits_anyway(before, placed, i)]
         if idle:
             names = " and ".join(m.stack.pieces[i].piece.id for i in idle)
-            words = f'its "after" names {names}, for which it waits anyway'
+            words = f'its "after" names {names}, which it has to wait for anyway'
             left = tuple(name for name in placed.piece.after if index[name] not in idle)
             step = Step(placed.piece.id, "after", left)
             remedy = f'Take {names} out of its "after"'

@@ -260,8 +260,8 @@ def short_grain(m: Measures) -> Iterator[Finding]:
         if snaps is not None:
             weak = snaps.place
             words = (
-                f"short grain: {_called(narrow)} {weak.width:.2f} mm wide, whose grain runs {weak.off_grain:.0f}° off "
-                f"its length, with {snaps.lever:.2f} mm of wood beyond it, may snap"
+                f"short grain: {_called(narrow)} may snap where it is {weak.width:.2f} mm wide: its grain runs "
+                f"{weak.off_grain:.0f}° off its length there, and {_reaching(narrow, snaps.lever)}"
             )
             step = _turned_grain(m, narrow.placed)
             remedy = "No grain direction suits all of it: make two pieces of it, each with its own grain"
@@ -308,6 +308,13 @@ def _stands_in_wall(m: Measures, narrow: NarrowPlace, thin: Collection[tuple[int
 
 def _called(narrow: NarrowPlace) -> str:
     return "a neck" if narrow.neck.kind == "between" else "a tongue"
+
+
+def _reaching(narrow: NarrowPlace, lever: float) -> str:
+    """How far the wood reaches that may snap off at a narrow place."""
+    if narrow.neck.kind == "between":
+        return f"the wood reaches {lever:.2f} mm out from there (the neck included)"
+    return f"it reaches {lever:.2f} mm out from there"
 
 
 def _ranked(m: Measures, narrow: NarrowPlace) -> str:

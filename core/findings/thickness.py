@@ -42,25 +42,30 @@ def slender_cutter(m: Measures) -> Iterator[Finding]:
             f"{what}, {cut.depth / diameter:.1f} times the diameter of its {diameter_text(diameter)} cutter: so "
             f"long a cutter bends {'and breaks ' if breaks else ''}easily"
         )
-        remedy = _less_slender(placed, BENDS * diameter)
+        length = ", enter its cutting length under Workshop" if diameter == m.workshop.cutter_diameter else ""
+        remedy = f"Check that you have one so long{length}, and take shallow passes; or "
+        remedy += _less_slender(placed, BENDS * diameter)
         level: Level = "warning" if breaks else "note"
         cause, times = f"a cutter of {diameter_text(diameter)}", cut.depth / diameter
         yield of(level, "slender-cutter", placed, cut.at, words, remedy, value=times, cause=cause)
 
 
 def _less_slender(placed: PlacedPiece, most: float) -> str:
-    """What to do where a pocket is deeper, or an insert thicker, than so many mm."""
+    """What else to do where a pocket is deeper, or an insert thicker, than so many mm."""
     piece = placed.piece
     proud = 0.0 if piece.is_groove else max(0.0, piece.insert_thickness - piece.pocket_depth)
     thick = math.floor(100 * most + 1e-6) / 100
     depth = thick - proud
     other = "use a thicker cutter"
     if depth > 0:
-        sawn = "" if piece.is_groove else f", with an insert {thick:.2f} mm thick at most"
-        other = f"cut the pocket {depth:.2f} mm deep at most{sawn}, or {other}"
+        cut = f"cut the pocket {depth:.2f} mm deep at most"
+        if not piece.is_groove:
+            cut = f"make the insert {thick:.2f} mm thick at most, and {cut}"
+            cut += ", so that it stands as proud as now" if proud else ""
+        other = f"{cut}, or {other}"
     if not below(most, piece.pocket_depth):
         other = f"saw the insert with a scroll saw, or {other}"
-    return f"Check that you have one so long, give its cutting length, and take shallow passes; or {other}"
+    return other
 
 
 def thin_insert(m: Measures) -> Iterator[Finding]:
@@ -119,7 +124,6 @@ def many_thicknesses(m: Measures) -> Iterator[Finding]:
         listed = ", ".join(f"{thickness:.2f}" for thickness in sorted(by_thickness))
         words = f"{wood} is needed in {len(by_thickness)} thicknesses, {listed} mm; each means a board to plane"
         remedy = (
-            "Make those that are nearly the same thickness equal, as thick as the thickest of them; what then stands "
-            "prouder is trimmed with the face"
+            "Make nearly equal ones as thick as the thickest of them; what then stands prouder is trimmed with the face"
         )
         yield of("note", "many-thicknesses", rarest, inside(rarest.insert), words, remedy, value=len(by_thickness))

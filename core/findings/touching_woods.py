@@ -158,7 +158,7 @@ def colour_bleed(m: Measures) -> Iterator[Finding]:
             f"Trim nearly to depth and seal the {stained} thinly before you scrape the rest, clear the dust away "
             f"often; wipe no solvent from {stains} onto it; and try it on scrap first"
         )
-        yield _told(m, "colour-bleed", longest, words, remedy, value=longest.length)
+        yield _told(m, "colour-bleed", longest, words, remedy, value=longest.length, also=_also(m, meetings))
 
 
 # --- Dust that stains -----------------------------------------------------------------------------------------------
@@ -192,7 +192,7 @@ def dust_stain(m: Measures) -> Iterator[Finding]:
         words = f"sanding drives dark dust of {stains} into the open pores of {into}, along {longest.length:.2f} mm"
         words += f", where {_pair(m, longest)} meet{_more(m, meetings)}"
         remedy = f"Scrape or plane that joint, blow the dust out often, and seal the {into} thinly before you sand"
-        yield _told(m, "dust-stain", longest, words, remedy, value=longest.length)
+        yield _told(m, "dust-stain", longest, words, remedy, value=longest.length, also=_also(m, meetings))
 
 
 # --- Words ----------------------------------------------------------------------------------------------------------
@@ -233,6 +233,12 @@ def _more(m: Measures, meetings: Sequence[Meeting]) -> str:
     return f". Also at {', '.join(told[:3])}" + (f" and {len(told) - 3} more" if len(told) > 3 else "")
 
 
+def _also(m: Measures, meetings: Sequence[Meeting]) -> tuple[str, ...]:
+    """All pieces at which these two woods meet, on either side."""
+    both = dict.fromkeys(i for each in meetings for i in (each.later, each.earlier) if i is not None)
+    return tuple(m.stack.pieces[i].piece.id for i in both)
+
+
 def _told(
     m: Measures,
     code: str,
@@ -241,10 +247,13 @@ def _told(
     remedy: str,
     step: Step | None = None,
     value: float = 1.0,
+    also: Sequence[str] = (),
 ) -> Finding:
     assert meeting.at is not None
     if meeting.later is None:
         text = f"background at {xy(meeting.at)}: {words}"
         return Finding(NOTE, code, None, None, meeting.at, text, remedy, value=value)
     other = None if meeting.earlier is None else m.stack.pieces[meeting.earlier]
-    return of(NOTE, code, m.stack.pieces[meeting.later], meeting.at, words, remedy, step, other=other, value=value)
+    return of(
+        NOTE, code, m.stack.pieces[meeting.later], meeting.at, words, remedy, step, other=other, value=value, also=also
+    )

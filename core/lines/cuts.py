@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..cutter.sizes import diameter_text
 from ..cutter.taper import section_at
+from ..design import Piece
 from ..stack.stack import PlacedPiece, Stack
 
 Array = npt.NDArray[np.float64]
@@ -35,6 +36,9 @@ LAYERS: dict[Layer, str] = {
 NOTES = "NOTES"
 """The layer of words and marks, which is never cut."""
 
+
+PLACES = 4
+"""Decimals of a depth: less is the same to every machine."""
 
 _UPRIGHT, _THERE = np.eye(2), np.zeros(2)
 
@@ -54,7 +58,13 @@ class Setup:
     def name(self) -> str:
         """A part of names in files."""
         leans = f"-taper-{self.taper:g}" if self.taper else ""
-        return f"{self.depth:.2f}-cutter-{self.diameter:g}{leans}"
+        return f"{self.depth_text}-cutter-{self.diameter:g}{leans}"
+
+    @property
+    def depth_text(self) -> str:
+        """With two decimals, or as many as tell it from another depth."""
+        text = f"{self.depth:.{PLACES}f}"
+        return text.rstrip("0") if not text.endswith("00") else text[: 2 - PLACES]
 
     @property
     def cutter(self) -> str:
@@ -99,7 +109,7 @@ class PocketCut:
     @property
     def setup(self) -> Setup:
         """How it is cut."""
-        return Setup(self.depth, self.placed.piece.cutter_diameter, self.placed.piece.taper)
+        return _setup(self.depth, self.placed.piece)
 
     @property
     def plane(self) -> str:
@@ -131,7 +141,7 @@ class InsertCut:
     @property
     def setup(self) -> Setup:
         """How it is cut."""
-        return _insert_setup(self.placed)
+        return _setup(self.thickness, self.placed.piece)
 
     @property
     def face_down(self) -> bool:
@@ -182,7 +192,7 @@ def insert_cuts(stack: Stack, batch: int) -> list[InsertCut]:
 
 def _pocket(placed: PlacedPiece) -> PocketCut:
     piece = placed.piece
-    setup = Setup(piece.pocket_depth, piece.cutter_diameter, piece.taper)
+    setup = _setup(piece.pocket_depth, piece)
     if piece.is_groove:
         assert placed.centre_line is not None
         name = _name("GROOVE_CENTRE", placed, 1)
@@ -193,14 +203,13 @@ def _pocket(placed: PlacedPiece) -> PocketCut:
     return PocketCut(placed, lines, floor, piece.pocket_depth)
 
 
-def _insert_setup(placed: PlacedPiece) -> Setup:
-    piece = placed.piece
-    return Setup(piece.insert_thickness, piece.cutter_diameter, piece.taper)
+def _setup(depth: float, piece: Piece) -> Setup:
+    return Setup(round(depth, PLACES), piece.cutter_diameter, piece.taper)
 
 
 def _inserts(placed: PlacedPiece) -> list[InsertCut]:
     shapes = shapely.get_parts(section_at(placed.insert, placed.piece.taper, -placed.top))
-    count, setup = Counter[Layer](), _insert_setup(placed)
+    count, setup = Counter[Layer](), _setup(placed.piece.insert_thickness, placed.piece)
     return [
         InsertCut(
             placed, part, len(shapes), tuple(_rings(shape, "INSERT_EDGE", "INSERT_HOLE", placed, setup, count)), shape

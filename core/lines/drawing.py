@@ -167,7 +167,7 @@ def _labelled_parts(cut: PocketCut) -> Iterable[shapely.Geometry]:
 def pocket_said(cut: PocketCut, number: int) -> str:
     """What is said of a pocket beside its line."""
     leans = f", walls lean {cut.placed.piece.taper:g}°" if cut.placed.piece.taper else ""
-    return f"{number}  {cut.placed.piece.id}  {cut.depth:.2f} deep{leans}"
+    return f"{number}  {cut.placed.piece.id}  {cut.setup.depth_text} deep{leans}"
 
 
 def _label_place(room: Room, shape: shapely.Geometry, texts: Sequence[str]) -> tuple[Spot, str]:

@@ -45,7 +45,7 @@ def dxf_text(drawing: Drawing, curves: Sequence[Curve], *, splines: bool = False
     alike: dict[str, list[DXFGraphic]] = {}
     for line, curve in zip(drawing.lines, curves, strict=True):
         entity = _add(space, curve, line.layer, splines)
-        said = f"{line.name}, {line.setup.depth:.2f} mm, {line.setup.cutter}"
+        said = f"{line.name}, {line.setup.depth_text} mm, {line.setup.cutter}"
         entity.set_xdata(APPLICATION, [(TEXT_CODE, said)])
         alike.setdefault(f"{line.layer}-{line.setup.name}", []).append(entity)
     for name, entities in alike.items():

@@ -71,16 +71,15 @@ class Room:
         size = math.ceil((top - bottom) / self.cell), math.ceil((right - left) / self.cell)
         self._lines: Bools = np.zeros(size, bool)
         self._full: Bools = np.zeros(size, bool)
-        self._mark(self._lines, lines)
+        self._mark([self._lines], lines)
         self._barriers: Bools = self._lines.copy()
-        self._mark(self._lines, marks)
-        self._mark(self._full, slanting(shapes, BETWEEN * self.cell) if len(shapes) else ())
+        self._mark([self._lines], marks)
+        self._mark([self._full], slanting(shapes, BETWEEN * self.cell) if len(shapes) else ())
         self._full |= self._lines
 
     def take(self, lines: Sequence[Array]) -> None:
         """More lines, which later words keep clear of."""
-        for grid in (self._lines, self._full, self._barriers):
-            self._mark(grid, lines)
+        self._mark([self._lines, self._full, self._barriers], lines)
 
     def inside(self, shape: BaseGeometry, size: tuple[float, float], near: Point) -> Spot | None:
         """The free place of a size in a shape whose middle lies nearest to a point; it is taken then."""
@@ -140,8 +139,8 @@ class Room:
         rows, columns = self._lines.shape
         return np.clip(at[:, 1], 0, rows - 1), np.clip(at[:, 0], 0, columns - 1)
 
-    def _mark(self, grid: Bools, lines: Sequence[Array]) -> None:
-        """Mark the cells that lines (n, 2) run through, looked at twice to the cell."""
+    def _mark(self, grids: Sequence[Bools], lines: Sequence[Array]) -> None:
+        """Mark in grids the cells that lines (n, 2) run through, looked at twice to the cell."""
         if not len(lines):
             return
         starts = np.concatenate([line[:-1] for line in lines])
@@ -151,10 +150,11 @@ class Room:
         share = (np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)) / count[edge]
         points = np.concatenate([starts[edge] + share[:, None] * along[edge], [line[-1] for line in lines]])
         at = np.floor((points - self._origin) / self.cell)
-        rows, columns = grid.shape
+        rows, columns = self._lines.shape
         within = (at[:, 0] >= 0) & (at[:, 1] >= 0) & (at[:, 0] < columns) & (at[:, 1] < rows)
         x, y = at[within].astype(np.int64).T
-        grid[y, x] = True
+        for grid in grids:
+            grid[y, x] = True
 
     def _free(self, grid: Bools, bounds: Box, size: tuple[float, float]) -> tuple[Array, Array]:
         """Lower left corners and middles (n, 2), mm, of free places that lie within bounds."""

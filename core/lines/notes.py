@@ -32,7 +32,7 @@ def pocket_notes(stack: Stack, pockets: Sequence[PocketCut], batch: int) -> list
             f"Depths start at the raw face. Inserts of earlier batches stand up to {proud:.2f} above it: level them "
             "with it first, and no further"
         )
-    notes += _setups([(cut.setup, cut.placed.piece.id) for cut in pockets], lambda setup: f"Depth {setup.depth:.2f}")
+    notes += _setups([(cut.setup, cut.placed.piece.id) for cut in pockets], lambda setup: f"Depth {setup.depth_text}")
     notes += _depth_error(stack.design.workshop.depth_error)
     for cut in pockets:
         piece = cut.placed.piece
@@ -61,7 +61,7 @@ def insert_notes(stack: Stack, laid: Sequence[Laid], batch: int) -> list[str]:
         "panel; the one with two heads is the grain. Between two short marks leave a tab, or tape; where there are "
         "none, or one pair only, tape or a carrier board",
     ]
-    notes += _setups([(one.cut.setup, one.cut.name) for one in laid], lambda setup: f"Blanks {setup.depth:.2f} thick")
+    notes += _setups([(one.cut.setup, one.cut.name) for one in laid], lambda setup: f"Blanks {setup.depth_text} thick")
     notes += [_glued(one) for one in laid if one.leaves > 1]
     notes += [f"{_face_down(one.cut)}. {wedge_words(one.cut.placed)}" for one in laid if one.cut.face_down]
     strips = [stack.pieces[i] for i in stack.batches[batch - 1] if stack.pieces[i].piece.is_groove]

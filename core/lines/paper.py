@@ -141,14 +141,6 @@ class Sheets:
         """Width of a line of text, mm; size in points."""
         return float(self.canvas.stringWidth(encodable(text), SANS, size)) / mm
 
-    def middle_words(
-        self, x: float, y: float, text: str, size: float, left: float = -math.inf, right: float = math.inf
-    ) -> None:
-        """A line of text round its middle, moved where it would begin before `left` or end after `right`."""
-        wide = self.width(text, size)
-        x = max(min(x, right - wide / 2 - 1), left + wide / 2 + 1)
-        self.words(x - wide / 2, y, text, size)
-
     def stroke(self, points: Array, colour: str = INK, width: float = 0.3, dash: Sequence[float] = ()) -> None:
         """A line through points (n, 2), mm; width in points."""
         self.canvas.setStrokeColor(_colour(colour))

@@ -57,7 +57,7 @@ def _layer(drawing: Drawing, curves: Sequence[Curve], layer: str) -> str:
 
 
 def _setup(layer: str, setup: Setup, paths: Sequence[str]) -> str:
-    title = f"{layer}, {setup.depth:.2f} mm, {setup.cutter}"
+    title = f"{layer}, {setup.depth_text} mm, {setup.cutter}"
     return "\n".join([f'<g id="{layer}-{setup.name}">', f"<title>{escape(title)}</title>", *paths, "</g>"])
 
 

@@ -36,6 +36,8 @@ WORDS = 6.5
 """Size of words beside shapes, points."""
 SLIVER = 0.5
 """A smaller part of a piece, mm², at the rim of a sheet is left to the neighbouring sheet, which shows it whole."""
+SCRAP = 40.0
+"""A smaller part of a piece, mm², has its line on the sheet, but its label on the neighbouring sheet alone."""
 DISC_STEP = 6.0
 """The cutter's disc is drawn so far apart along its way, mm."""
 
@@ -71,7 +73,7 @@ def _pockets(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], heading: str
         if here:
             signs = tile_marks(sheets, stack, here, tile)
             head, words = f"{heading}, pockets, sheet {tile.name}", pocket_words(tile, signs)
-            sheets.sheet(head, words, lambda: _tile(sheets, stack, signs, tile), tile.box[:2])  # noqa: B023 - drawn at once
+            sheets.sheet(head, words, lambda: _tile(sheets, stack, here, signs, tile), tile.box[:2])  # noqa: B023 - drawn at once
 
 
 def pocket_words(tile: Tile, signs: Sequence[Marked]) -> str:
@@ -89,7 +91,8 @@ def tile_marks(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], tile: Tile
     dashed, crosses = sheets.seam_lines(tile)
     rings = pocket_rings(sheets, pieces)
     room = Room(tile.box, [*rings, *_middle_lines(pieces)], rings, [*dashed, *crosses, _border(stack)])
-    return marked(room, pieces, _said, lambda text: sheets.width(text, WORDS))
+    named = [one for one in pieces if one.shape.area > min(SCRAP, one.placed.pocket.area / 4)]
+    return marked(room, named, _said, lambda text: sheets.width(text, WORDS))
 
 
 def tile_lines(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], tile: Tile) -> list[Array]:
@@ -117,10 +120,10 @@ def _border(stack: Stack) -> Array:
     return np.array([(0.0, 0.0), (panel.width, 0.0), (panel.width, panel.height), (0.0, panel.height), (0.0, 0.0)])
 
 
-def _tile(sheets: Sheets, stack: Stack, signs: Sequence[Marked], tile: Tile) -> None:
+def _tile(sheets: Sheets, stack: Stack, pieces: Sequence[Shown], signs: Sequence[Marked], tile: Tile) -> None:
     """A sheet with pockets, their labels and arrows."""
     sheets.stroke(_border(stack), FADED, 0.5)
-    placed_here = _placed([one.shown for one in signs])
+    placed_here = _placed(pieces)
     for placed in placed_here:
         free = [ring for one in signs if one.shown.placed is placed for ring in one.free]
         sheets.hatch(placed.pocket, WASTE, free)

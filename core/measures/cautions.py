@@ -51,7 +51,7 @@ def woods_used(stack: Stack) -> tuple[UsedWood, ...]:
     return tuple(found.values())
 
 
-_HARMS = (("sensitizer", "allergies"), ("irritant", "irritation"), ("nausea", "nausea"))
+HARMS = (("sensitizer", "allergies"), ("irritant", "irritation"), ("nausea", "nausea"))
 """Words of the species table, the worst first, and what they mean."""
 
 
@@ -62,7 +62,7 @@ def harmful_woods(woods: Iterable[UsedWood]) -> str:
     for used in woods:
         sensitizes = False
         said = {kind: getattr(used.species, f"{kind}_cautions") for kind in ("dust", "skin")}
-        for word, harm in _HARMS:
+        for word, harm in HARMS:
             kinds = [kind for kind, words in said.items() if word in words]
             if not kinds or (word == "irritant" and sensitizes):
                 continue
@@ -70,7 +70,7 @@ def harmful_woods(woods: Iterable[UsedWood]) -> str:
             recalled = used.species.recalled.issuperset(kinds)
             starred |= recalled
             told.setdefault(harm, []).append(f"{used.name}{'*' if recalled else ''}")
-    lines = [f"{harm}: {', '.join(told[harm])}" for _, harm in _HARMS if harm in told]
+    lines = [f"{harm}: {', '.join(told[harm])}" for _, harm in HARMS if harm in told]
     return f"Can cause {'; '.join(lines)}{' (* not checked against a source)' if starred else ''}." if lines else ""
 
 

@@ -45,6 +45,8 @@ class Drawn:
 
     picture: Picture
     caption: str
+    most: float = 1.0
+    """It takes at most this share of the height that a map may take on paper."""
 
 
 @dataclass(frozen=True)

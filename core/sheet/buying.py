@@ -6,18 +6,14 @@ import csv
 import io
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..boards.stock import EDGE, PLANING, glued_leaves
-from ..design import Design, GluedBlank
-from .glue_up import LENGTH
+from ..design import Design, GluedBlank, StockBoard
+from ..solids.frame import LEDGE
+from .glue_up import LENGTH, OUTER
 from .lengths import board_feet
-from .plan import Blank, Plan
-
-WASTE = 0.3
-"""Bought beyond what the cut list takes, for kerfs, knots and ends, as a share of it (common practice)."""
-MITRE = 10.0
-"""Sides of the frame are cut so much longer, mm, and mitred to length (common practice)."""
+from .plan import MITRE, Blank, Plan, ledge_width
 
 
 @dataclass(frozen=True)
@@ -44,55 +40,20 @@ class Item:
         return self.area * (self.thickness + PLANING)
 
 
-@dataclass(frozen=True)
-class ToBuy:
-    """What one wood comes to: what is cut, with waste, or the leaves that it is planed on where those take more."""
-
-    wood: str
-    area: float
-    """Area of what is cut, mm²."""
-    volume: float
-    """mm³"""
-    leaf_area: float = 0.0
-    """Area of the leaves, mm²: those that are planed whole may not be shorter than the planer takes."""
-    leaf_volume: float = 0.0
-    """mm³"""
-
-    @property
-    def square_metres(self) -> float:
-        """To buy."""
-        return max(self.area * (1 + WASTE), self.leaf_area) / 1e6
-
-    @property
-    def board_feet(self) -> float:
-        """To buy, of the wood's real thickness."""
-        return board_feet(max(self.volume * (1 + WASTE), self.leaf_volume))
-
-
 def items(plan: Plan) -> tuple[Item, ...]:
     """Everything that is sawn: background, blanks, a spare for each wood of the inserts, strips, frame."""
     return (*_background(plan), *_inserts(plan), *_spares(plan), *_frame(plan))
 
 
-def to_buy(cut_list: Iterable[Item], leaves: Iterable[Item] = ()) -> tuple[ToBuy, ...]:
-    """The sums by wood, in the order of the list; `leaves` are what it is planed on, as items too."""
-    cut, planed = list(cut_list), list(leaves)
-    return tuple(
-        ToBuy(
-            wood,
-            sum(item.area for item in cut if item.wood == wood),
-            sum(item.volume for item in cut if item.wood == wood),
-            sum(leaf.area for leaf in planed if leaf.wood == wood),
-            sum(leaf.volume for leaf in planed if leaf.wood == wood),
-        )
-        for wood in dict.fromkeys(item.wood for item in cut)
-    )
+def plain_boards(plan: Plan) -> int:
+    """How many boards are glued edge to edge for a plain background; 0 where it is made of strips."""
+    return next((item.count for item in _background(plan)), 0) if plan.glue_up.wood is not None else 0
 
 
 def _background(plan: Plan) -> Iterator[Item]:
     glued = plan.glue_up
     if glued.wood is not None:
-        size = (glued.length + LENGTH, glued.across + EDGE, glued.thickness)
+        size = (glued.length + LENGTH, glued.across + 2 * OUTER, glued.thickness)
         yield _edge_to_edge(plan.stack.design, "background", glued.wood, *size)
     for strip in glued.strips:
         for place, segment in enumerate(strip.segments, 1):
@@ -139,37 +100,36 @@ def _stripes(use: str, blank: Blank, glued: GluedBlank) -> Iterator[Item]:
 
 
 def _spares(plan: Plan) -> Iterator[Item]:
-    """The largest blank of each wood once more, since one goes wrong."""
-    largest: dict[str, Blank] = {}
+    """For each wood a blank as large as its largest and as thick as its thickest, since one goes wrong."""
+    blanks: dict[str, list[Blank]] = {}
     for blank in (blank for piece in plan.pieces for blank in piece.blanks if len(blank.woods) == 1):
-        before = largest.get(blank.woods[0])
-        if before is None or blank.length * blank.width > before.length * before.width:
-            largest[blank.woods[0]] = blank
-    for wood, blank in largest.items():
-        yield _sawn(plan, f"spare, {wood}", blank)
+        blanks.setdefault(blank.woods[0], []).append(blank)
+    for wood, some in blanks.items():
+        largest = max(some, key=lambda blank: blank.length * blank.width)
+        thickest = max(blank.thickness for blank in some)
+        yield _sawn(plan, f"spare, {wood}", replace(largest, thickness=thickest))
 
 
 def _frame(plan: Plan) -> Iterator[Item]:
     for part in plan.frame:
         yield Item(f"frame, {part.name}", part.wood, 1, part.long_edge + MITRE, part.width, part.depth)
+    for part in plan.frame:
+        wide = ledge_width(plan.stack.design)
+        yield Item(f"ledge, {part.name}", part.wood, 1, part.ledge + MITRE, wide, LEDGE)
 
 
-def buying_csv(plan: Plan, bought: Iterable[ToBuy] | None = None) -> str:
-    """The cut list and the sums as a table for a spreadsheet.
-
-    Args:
-        plan: the plan.
-        bought: what the boards in stock do not suffice for, wood by wood; None: all of it.
-    """
+def buying_csv(plan: Plan, bought: Iterable[StockBoard]) -> str:
+    """The cut list and the boards to buy as a table for a spreadsheet."""
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     table.writerow(["what", "for", "wood", "count", "length_mm", "width_mm", "thickness_mm", "area_m2", "board_feet"])
-    cut_list = items(plan)
-    for item in cut_list:
+    for item in items(plan):
         sizes = [f"{side:.1f}" for side in (item.length, item.width)]
         sums = [f"{item.area / 1e6:.4f}", f"{board_feet(item.volume):.3f}"]
         table.writerow(["cut", item.use, item.wood, item.count, *sizes, f"{item.thickness:.2f}", *sums])
-    for wood in to_buy(cut_list) if bought is None else bought:
-        sums = [f"{wood.square_metres:.3f}", f"{wood.board_feet:.2f}"]
-        table.writerow(["buy", f"all, with {WASTE:.0%} waste", wood.wood, "", "", "", "", *sums])
+    for board in bought:
+        sides = [f"{side:.1f}" for side in (board.length, board.width, board.thickness)]
+        area = board.count * board.length * board.width
+        sums = [f"{area / 1e6:.3f}", f"{board_feet(area * board.thickness):.2f}"]
+        table.writerow(["buy", "board, waste included", board.wood, board.count, *sides, *sums])
     return text.getvalue()

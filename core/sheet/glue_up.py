@@ -7,12 +7,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..boards.stock import EDGE
+from ..design import Panel, Strip
 from ..stack.stack import Stack
 
 STRIPS_AT_ONCE = 5
 """Strips that are glued edge to edge in one clamping, while the glue is open (common practice)."""
 LENGTH = 20.0
 """Every strip is glued up so much longer than the raw panel, mm, and cut to length when the panel is one
+(common practice, no published source)."""
+BUTT = 1.0
+"""Each end that is glued to another takes so much, mm, to be cut square (common practice, no published source)."""
+OUTER = 5.0
+"""The first and the last strip are so much wider on their outer edge, mm, which is cut off when the panel is cut square
 (common practice, no published source)."""
 THICKNESS = 2.0
 """The background is glued up so much thicker, mm, and flattened on both faces (common practice)."""
@@ -26,7 +32,9 @@ class SegmentCut:
     length: float
     """In the raw panel, mm."""
     cut_length: float
-    """As it is cut, mm: the outer ones of a strip get the allowance in length."""
+    """As it is cut, mm: the outer ones of a strip get the allowance in length, and each glued end one."""
+    end: float
+    """Where it ends on the raw panel, mm along the strip from the zero end."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +44,8 @@ class StripCut:
     number: int
     width: float
     """In the raw panel, mm."""
+    glue_width: float
+    """As it is planed and glued up, mm: the outer strips are wider."""
     rip_width: float
     """As it is ripped, mm."""
     segments: tuple[SegmentCut, ...]
@@ -69,27 +79,30 @@ class GlueUp:
 def glue_up(stack: Stack) -> GlueUp:
     """The glue-up of a design's background."""
     panel = stack.design.panel
-    upright = panel.strips_along == "y" if panel.strips else abs(math.sin(math.radians(panel.grain))) > 0.5
+    upright = runs_upright(panel)
     length, across = (panel.height, panel.width) if upright else (panel.width, panel.height)
+    count = len(panel.strips)
     strips = tuple(
-        StripCut(
-            number,
-            strip.width,
-            strip.width + EDGE,
-            tuple(
-                SegmentCut(each.wood, each.length, each.length + _more(place, len(strip.segments)))
-                for place, each in enumerate(strip.segments)
-            ),
-        )
+        _strip_cut(number, strip, OUTER * ((number == 1) + (number == count)))
         for number, strip in enumerate(panel.strips, 1)
     )
     edge = "left edge" if upright else "lower edge"
     return GlueUp(strips, panel.wood, length, across, panel.thickness + THICKNESS, edge, tuple(_stages(strips)))
 
 
-def _more(place: int, count: int) -> float:
-    """The allowance in length of a segment: both halves where it is alone, one where it is the first or the last."""
-    return LENGTH / 2 * ((place == 0) + (place == count - 1))
+def runs_upright(panel: Panel) -> bool:
+    """Whether the background's grain runs up the panel rather than across it."""
+    return panel.strips_along == "y" if panel.strips else abs(math.sin(math.radians(panel.grain))) > 0.5
+
+
+def _strip_cut(number: int, strip: Strip, outer: float) -> StripCut:
+    count, end, cuts = len(strip.segments), 0.0, []
+    for place, each in enumerate(strip.segments):
+        outside = (place == 0) + (place == count - 1)
+        end += each.length
+        cuts.append(SegmentCut(each.wood, each.length, each.length + LENGTH / 2 * outside + BUTT * (2 - outside), end))
+    wide = strip.width + outer
+    return StripCut(number, strip.width, wide, wide + EDGE, tuple(cuts))
 
 
 def _stages(strips: tuple[StripCut, ...]) -> list[Stage]:
@@ -101,14 +114,14 @@ def _stages(strips: tuple[StripCut, ...]) -> list[Stage]:
     stages += [Stage(f"Glue strips {g[0].number} to {g[-1].number} edge to edge") for g in groups if len(g) > 1]
     while len(groups) > 1:
         pairs = [groups[k : k + 2] for k in range(0, len(groups), 2)]
-        names = [f"{pair[0][0].number}–{pair[0][-1].number} and {_span(pair[1])}" for pair in pairs if len(pair) == 2]
-        stages.append(Stage(f"Flatten the parts and measure them again; then glue {'; '.join(names)}"))
+        names = [f"{_span(pair[0])} to {_span(pair[1])}" for pair in pairs if len(pair) == 2]
+        stages.append(Stage(f"Flatten the parts and measure them again; then glue {', and '.join(names)}"))
         groups = [sum(pair, ()) for pair in pairs]
     return stages
 
 
 def _span(group: tuple[StripCut, ...]) -> str:
-    return str(group[0].number) if len(group) == 1 else f"{group[0].number}–{group[-1].number}"
+    return f"strip {group[0].number}" if len(group) == 1 else f"strips {group[0].number}–{group[-1].number}"
 
 
 def numbers_text(numbers: Sequence[int]) -> str:

@@ -100,6 +100,10 @@ class Shortest:
         laid = [tuple(_spots(self._blocks[share][0])) for share in shares if share]
         return Arrangement(length, tuple(laid + [()] * (leaves - len(laid))))
 
+    def shapes(self) -> list[Size]:
+        """Length and width of all arrangements of all parts that no other beats in both."""
+        return [(block.length, block.width) for block in self._blocks[(1 << self._count) - 1]]
+
     def _one_more_leaf(
         self, chosen: int, best: dict[int, tuple[float, tuple[int, ...]]]
     ) -> tuple[float, tuple[int, ...]]:
@@ -129,6 +133,11 @@ class Shortest:
             if not kept or block.width < kept[-1].width - ROUNDING:
                 kept.append(block)
         return kept
+
+
+def shapes(sizes: Sequence[Size], kerf: float) -> list[Size]:
+    """Length and width of the arrangements of a few parts that no other beats in both, mm; the shortest first."""
+    return Shortest(sizes, float("inf"), kerf).shapes()
 
 
 def _within(chosen: int) -> list[int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+from dataclasses import replace
 from html import escape
 
 import numpy as np
@@ -184,13 +185,13 @@ def _today_map(plan: Plan) -> str:
     one = plan.stack.design.panel.width / MAP_WIDTH
     groups, outlines = [], []
     for work in sorted(plan.pieces, key=lambda piece: piece.placed.index):
-        inside = shapely.intersection(work.placed.pocket, plan.stack.box)
-        shape = area(inside, one * FINE, stroke=INK, width=0.6)
-        lines = Strokes(hatched(shapely.simplify(inside, one * FINE), one * HATCH), INK, 0.25)
+        inside = shapely.simplify(shapely.intersection(work.placed.pocket, plan.stack.box), one * FINE)
+        shape = area(inside, 0, stroke=INK, width=0.6)
+        lines = Strokes(hatched(inside, one * HATCH), INK, 0.25)
         fill = _mark(shape, left, top, scale, MAP_PIXELS).replace('fill="none"', f'class="fill" fill="{PALE}"')
         hatch = _mark(lines, left, top, scale, MAP_PIXELS).replace("<path", '<path class="hatch"')
         groups.append(f'<g id="today-{work.number}" class="to-do">{fill}{hatch}</g>')
-        thin = area(inside, one * FINE, stroke=GREY, width=0.3)
+        thin = replace(shape, stroke=GREY, width=0.3)
         outlines.append(_mark(thin, left, top, scale, MAP_PIXELS))
     frame = _mark(area(plan.stack.box, 0, stroke=INK, width=0.9), left, top, scale, MAP_PIXELS)
     width, height = scale * (right - left), scale * (top - bottom)
@@ -215,13 +216,13 @@ def _block(block: Block) -> str:
         image = f'<img alt="{said}" {size} src="data:image/jpeg;base64,{data}">'
         return f"<figure>{image}<figcaption>{said}</figcaption></figure>"
     if isinstance(block, Drawn):
-        return f"<figure>{_svg(block.picture, MAP_PIXELS)}<figcaption>{escape(block.caption)}</figcaption></figure>"
+        said = f"<figcaption>{escape(block.caption)}</figcaption>" if block.caption else ""
+        return f"<figure>{_svg(block.picture, MAP_PIXELS)}{said}</figure>"
     return _piece(block)
 
 
 def _table(table: Table) -> str:
-    header = "".join(f'<th scope="col">{escape(words)}</th>' for words in table.header if words)
-    header += "".join("<td></td>" for words in table.header if not words)
+    header = "".join(f'<th scope="col">{escape(words)}</th>' if words else "<td></td>" for words in table.header)
     rows = "\n".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in table.rows)
     return f'<div class="scroll"><table><thead><tr>{header}</tr></thead><tbody>\n{rows}\n</tbody></table></div>'
 
@@ -283,6 +284,7 @@ def _path(points: Array, closed: bool) -> str:
 def _label(label: Label, x: float, y: float) -> str:
     size = label.size * MM_ON_PAPER
     half = max(0.31 * size * len(label.text) + 0.3 * size, 0.8 * size)
+    anchor = "start" if label.left else "middle"
     plate = (
         f'<rect x="{x - half:.1f}" y="{y - 0.7 * size:.1f}" width="{2 * half:.1f}" height="{1.4 * size:.1f}" '
         f'rx="{0.7 * size:.1f}" fill="#fff" stroke="{INK}"/>'
@@ -291,5 +293,5 @@ def _label(label: Label, x: float, y: float) -> str:
     )
     return (
         f'{plate}<text x="{x:.1f}" y="{y + 0.36 * size:.1f}" font-size="{size:.1f}" font-weight="700" '
-        f'text-anchor="middle" font-family="system-ui, sans-serif" fill="{INK}">{escape(label.text)}</text>'
+        f'text-anchor="{anchor}" font-family="system-ui, sans-serif" fill="{INK}">{escape(label.text)}</text>'
     )

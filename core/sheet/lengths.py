@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 from typing import Literal
 
@@ -10,6 +11,9 @@ from ..pages.listing_facts import MM_PER_INCH
 Units = Literal["mm", "inch", "both"]
 FINEST = 64
 """Fractions of an inch go down to one of so many parts, as rules and calipers do (common practice)."""
+ROUNDING = 1e-9
+"""Lengths that come out of a sum a hair below one half of the last place are rounded up like it, mm."""
+_TOLD_OVER = re.compile(r" (?:less|plus) 0\.\d+$")
 MM3_PER_BOARD_FOOT = 144 * MM_PER_INCH**3
 """A board foot is 144 cubic inches."""
 
@@ -22,19 +26,25 @@ def fraction_of_inch(length: float) -> tuple[Fraction, float]:
 
 
 def inch_text(length: float) -> str:
-    """Such as ``7/32 in -0.002``: a fraction, then what is left over in thousandths where there is any."""
+    """Such as ``7/32 in less 0.002``: a fraction, then what is left over in thousandths where there is any."""
     nearest, over = fraction_of_inch(length)
     sign = "-" if nearest < 0 else ""
     whole, rest = divmod(abs(nearest), 1)
     words = " ".join([*([str(whole)] if whole or not rest else []), *([str(rest)] if rest else [])])
     thousandths = round(abs(over), 3)
-    left_over = f" {'-' if over < 0 else '+'}{thousandths:.3f}" if thousandths else ""
+    less = (over < 0) != (nearest < 0)
+    left_over = f" {'less' if less else 'plus'} {thousandths:.3f}" if thousandths else ""
     return f"{sign}{words} in{left_over}"
+
+
+def near_inch_text(length: float) -> str:
+    """Such as ``7/32 in``: the nearest 64th alone, beside millimetres that say it exactly."""
+    return _TOLD_OVER.sub("", inch_text(length))
 
 
 def mm_text(length: float, decimals: int = 2) -> str:
     """Such as ``5.50 mm``."""
-    return f"{length:.{decimals}f} mm"
+    return f"{length + ROUNDING:.{decimals}f} mm"
 
 
 def length_text(length: float, units: Units, decimals: int = 2) -> str:
@@ -43,14 +53,15 @@ def length_text(length: float, units: Units, decimals: int = 2) -> str:
         return mm_text(length, decimals)
     if units == "inch":
         return inch_text(length)
-    return f"{mm_text(length, decimals)} ({inch_text(length)})"
+    return f"{mm_text(length, decimals)} ({near_inch_text(length)})"
 
 
 def size_text(sizes: tuple[float, ...], units: Units, decimals: int = 1) -> str:
-    """Sides in mm, by × between them: such as ``40.0 × 12.0 mm (1 37/64 in -0.003 × 15/32 in +0.004)``."""
-    in_mm = " × ".join(f"{side:.{decimals}f}" for side in sizes) + " mm"
+    """Sides in mm, by × between them: such as ``40.0 × 12.0 mm (1 37/64 × 15/32 in)``."""
+    in_mm = " × ".join(f"{side + ROUNDING:.{decimals}f}" for side in sizes) + " mm"
     in_inches = " × ".join(map(inch_text, sizes))
-    return {"mm": in_mm, "inch": in_inches, "both": f"{in_mm} ({in_inches})"}[units]
+    near = " × ".join(near_inch_text(side).removesuffix(" in") for side in sizes) + " in"
+    return {"mm": in_mm, "inch": in_inches, "both": f"{in_mm} ({near})"}[units]
 
 
 def board_feet(volume: float) -> float:

@@ -28,14 +28,16 @@ DRAWING = 42.0
 """Width of a piece's drawing, mm."""
 BOXES = 25.0
 """Width of the column of boxes, mm."""
-BOX = 4.0
+BOX, PITCH = 4.0, 5.8
+"""A box, and from one to the next, mm."""
 MAP_SHARE = 0.46
 """A map takes at most so much of the page's height."""
 SMALLER = (0.4, 0.34, 0.28, 0.25)
 """Or so much, where that saves a section its last page, which would be nearly empty."""
 SPARSE = 0.36
 """A page of which less than this share is used is nearly empty."""
-
+WHOLE = 0.45
+"""What stands under a heading is kept on one page with it, up to this share of a page."""
 
 Cells = tuple[str, ...]
 
@@ -85,9 +87,9 @@ class _Flow:
         return self.data.getvalue()
 
     def _lay(self, section: Sequence[Block]) -> None:
-        for block, following in zip(section, (*section[1:], None), strict=True):
+        for place, block in enumerate(section):
             if isinstance(block, Heading):
-                self._heading(block, following)
+                self._heading(block, section[place + 1 :])
             elif isinstance(block, Lines):
                 self._lines(block)
             elif isinstance(block, Table):
@@ -133,6 +135,8 @@ class _Flow:
         self.y = TOP
 
     def _end(self) -> None:
+        if not self.drawing:
+            return
         self._words(SIDE, 10, self.title, 11, SANS_BOLD)
         self.canvas.setFont(SANS, SMALL)
         self.canvas.setFillColor(HexColor(FADED))
@@ -155,17 +159,39 @@ class _Flow:
         """Whether a section begins on the page of the one before."""
         return self._used(self.y) <= block.joins
 
-    def _heading(self, block: Heading, following: Block | None) -> None:
+    def _heading(self, block: Heading, following: Sequence[Block]) -> None:
         if block.page:
             if self.y > TOP and not self._joins(block):
                 self._end()
                 self._begin()
                 self.sections = []
             self.sections.append(block.text.partition(":")[0])
-        self._need(16 + self._tall(following.picture) if isinstance(following, Drawn) else 30)
+        self._need(max(30.0, 10.0 + self._whole(following)))
         self.y += 6
         self._words(SIDE, self.y, block.text, 13 if block.page else 10, SANS_BOLD)
         self.y += 3
+
+    def _whole(self, following: Sequence[Block]) -> float:
+        """Height of what a heading stands over and is not torn from, mm: pictures, and what is short enough."""
+        height = 0.0
+        for block in following:
+            if isinstance(block, (Heading, PieceRow, Photo)):
+                break
+            more = self._high(block)
+            if height + more > WHOLE * self.height and not isinstance(block, Drawn):
+                break
+            height += more
+        return height
+
+    def _high(self, block: Lines | Table | Drawn) -> float:
+        """How high a block is, mm."""
+        if isinstance(block, Lines):
+            font = SANS_BOLD if block.strong else SANS
+            return sum(self._paragraph(line, self.room, NORMAL, font)[1] + 1.2 for line in block.lines) + 1.5
+        if isinstance(block, Table):
+            rows = (self._cells(row, block.shares, SANS) for row in (block.header, *block.rows))
+            return sum(max(high for _, high in made) + 1.2 for made in rows) + 3.0
+        return self._tall(block) + 8.0
 
     def _lines(self, block: Lines) -> None:
         for line in block.lines:
@@ -183,7 +209,7 @@ class _Flow:
 
     def _row(self, row: Cells, shares: tuple[float, ...], font: str, header: Cells | None = None) -> None:
         """One row of a table; where a new page begins, its header comes again."""
-        made = [self._paragraph(w, s * self.room - 2, SMALL, font) for w, s in zip(row, shares, strict=True)]
+        made = self._cells(row, shares, font)
         height = max(high for _, high in made)
         page = self.page
         self._need(height + 1 if header else height + 12)
@@ -197,18 +223,23 @@ class _Flow:
         self._rule(self.y)
         self.y += 0.4
 
+    def _cells(self, row: Cells, shares: tuple[float, ...], font: str) -> list[tuple[Paragraph, float]]:
+        return [self._paragraph(w, s * self.room - 2, SMALL, font) for w, s in zip(row, shares, strict=True)]
+
     def _drawn(self, block: Drawn) -> None:
-        tall = self._tall(block.picture)
+        tall = self._tall(block)
         self._need(tall + 7)
         self._picture(block.picture, SIDE, self.y, self.room, tall)
-        self.y += tall + 4
-        self._words(SIDE, self.y, block.caption + ".", SMALL, colour=FADED)
+        self.y += tall + 1
+        if block.caption:
+            self.y += 3
+            self._words(SIDE, self.y, block.caption + ".", SMALL, colour=FADED)
         self.y += 3
 
-    def _tall(self, picture: Picture) -> float:
+    def _tall(self, block: Drawn) -> float:
         """How high a picture over the whole width is drawn, mm."""
-        left, bottom, right, top = picture.box
-        return min(self.room * (top - bottom) / (right - left), self.share * self.height)
+        left, bottom, right, top = block.picture.box
+        return min(self.room * (top - bottom) / (right - left), block.most * self.share * self.height)
 
     def _photo(self, block: Photo) -> None:
         most = self.share * self.height
@@ -227,7 +258,7 @@ class _Flow:
         head = self._paragraph(row.head, middle - 8, NORMAL + 1, SANS_BOLD)
         texts = [self._paragraph(line, middle, SMALL, SANS) for line in row.lines]
         texts += [self._paragraph(f"Watch: {line}", middle, SMALL, SANS) for line in row.watch]
-        height = max(head[1] + 1 + sum(high + 0.3 for _, high in texts), 6.3 * len(STEPS), 24.0) + 3
+        height = max(head[1] + 1 + sum(high + 0.3 for _, high in texts), PITCH * len(STEPS)) + 3
         height += 3.0 if "MIRRORED" in row.caption else 0.0  # its words take two lines
         self._need(height)
         top = self.y
@@ -245,12 +276,17 @@ class _Flow:
         self.y = max(self.y, top + height) + 0.5
 
     def _drawings(self, row: PieceRow, top: float, high: float) -> None:
+        if not self.drawing:
+            return
         shown = row.pictures[:2]
+        most, tall = min(high, 34.0), 0.0
         for place, picture in enumerate(shown):
             share = (DRAWING - 2) / len(shown)
-            self._picture(picture, SIDE + place * share, top, share - 1, min(high, 34.0))
+            left, bottom, right, up = picture.box
+            tall = max(tall, min((share - 1) * (up - bottom) / (right - left), most))
+            self._picture(picture, SIDE + place * share, top, share - 1, most)
         more = f", first {len(shown)} of {len(row.pictures)} parts" if len(row.pictures) > 2 else ""
-        bottom = top + min(high, 34.0) + 3
+        bottom = top + tall + 2.6
         for line in self._wrapped(row.caption + more, DRAWING - 2):
             self._words(SIDE, bottom, line, 6, SANS_BOLD if "MIRRORED" in row.caption else SANS)
             bottom += 2.4
@@ -261,15 +297,19 @@ class _Flow:
         return list(simpleSplit(encodable(text), SANS_BOLD, 6, width * mm))
 
     def _boxes(self, top: float) -> None:
+        if not self.drawing:
+            return
         x = self.width - SIDE - BOXES + 2
         for place, words in enumerate(STEPS.values()):
-            y = top + place * 6.2
+            y = top + place * PITCH
             self.canvas.setStrokeColor(HexColor(INK))
             self.canvas.setLineWidth(0.8)
             self.canvas.rect(x * mm, (self.height - y - BOX) * mm, BOX * mm, BOX * mm)
             self._words(x + BOX + 1.5, y + 3, words, SMALL)
 
     def _number(self, x: float, y: float, text: str) -> None:
+        if not self.drawing:
+            return
         self.canvas.setStrokeColor(HexColor(INK))
         self.canvas.setLineWidth(0.9)
         self.canvas.circle(x * mm, (self.height - y) * mm, 2.9 * mm)
@@ -296,11 +336,15 @@ class _Flow:
             made.drawOn(self.canvas, x * mm, (self.height - self.y - height) * mm)
 
     def _words(self, x: float, y: float, text: str, size: float, font: str = SANS, colour: str = INK) -> None:
+        if not self.drawing:
+            return
         self.canvas.setFont(font, size)
         self.canvas.setFillColor(HexColor(colour))
         self.canvas.drawString(x * mm, (self.height - y) * mm, encodable(text))
 
     def _rule(self, y: float) -> None:
+        if not self.drawing:
+            return
         self.canvas.setStrokeColor(HexColor(RULE))
         self.canvas.setLineWidth(0.5)
         self.canvas.line(SIDE * mm, (self.height - y) * mm, (self.width - SIDE) * mm, (self.height - y) * mm)
@@ -350,4 +394,5 @@ class _Flow:
             self.canvas.roundRect((x - half) * mm, (y - high / 2) * mm, 2 * half * mm, high * mm, high / 2 * mm, fill=1)
         self.canvas.setFont(SANS_BOLD, size)
         self.canvas.setFillColor(HexColor(INK))
-        self.canvas.drawCentredString(x * mm, (y - 0.36 * label.size) * mm, label.text)
+        draw = self.canvas.drawString if label.left else self.canvas.drawCentredString
+        draw(x * mm, (y - 0.36 * label.size) * mm, encodable(label.text))

@@ -5,7 +5,6 @@ All of it is read off the stack, the measures and the findings; nothing is drawn
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,18 +14,19 @@ import shapely
 
 from ..boards.stock import glued_leaves
 from ..design import Design, Point
-from ..findings.causes import Group, grouped
-from ..findings.finding import Finding, listed, xy
+from ..findings.causes import grouped
+from ..findings.finding import Finding, xy
 from ..lines.cuts import InsertCut, PocketCut, batch_cuts
-from ..lines.layout import HANDLING, SAW, Laid, on_blank
+from ..lines.layout import Laid, on_blank
 from ..measures.all_measures import Measures
-from ..measures.grooves import shown_ends, strip_length, strip_thickness
-from ..solids.frame import frame_depth, framed_size
+from ..measures.grooves import shown_ends, strip_length, strip_thickness, tightest_bend
+from ..solids.frame import LAP, frame_depth, framed_size
 from ..stack.batch_reasons import batch_reasons
-from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece, Stack
 from ..views.exploded import glue_numbers
+from ..woods.bending import least_bend_radius
 from ..woods.species import woods_in
+from .bench_watch import in_words, is_tiny, own_watch, thin_points, watched
 from .content import piece_content
 from .glue_up import GlueUp, glue_up
 from .holding import Zero, zero_of
@@ -35,14 +35,8 @@ STRIP_LENGTH = 20.0
 """A groove's strip is cut so much longer than its groove and trimmed in place, mm (common practice)."""
 LEVEL = 0.01
 """An insert that stands higher above the raw face than this, mm, is levelled before the next batch."""
-TINY = 20.0
-"""An insert that is nowhere longer than this, mm, comes loose easily as it is sawn (common practice)."""
-TIP = 0.5
-"""Where a disc of this radius, mm, does not reach, wood ends in a feather tip that chips (common practice)."""
-TIP_REACH = 1.5
-"""Such a tip is told if it is longer than this, mm (common practice)."""
-_OF_THE_DESIGN = ("corners-rounded", "low-contrast", "colour-bleed")
-"""Findings that say how the panel will look: at the bench there is nothing to watch for in them."""
+MITRE = 10.0
+"""Sides of the frame and their ledges are cut so much longer, mm, and mitred to length (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +73,10 @@ class GrooveStrip:
     """Along the groove's centre line, mm."""
     cut_length: float
     """With the allowance, mm."""
+    bend: float
+    """The tightest radius to which it is bent, mm; endless where it is straight."""
+    least_bend: float
+    """To what radius a strip of this wood and width can be bent dry, mm."""
     hides: tuple[str, ...]
     """How each of its ends comes out: a sentence for each."""
 
@@ -139,6 +137,8 @@ class FramePart:
     """Length over its outer edge, mm."""
     width: float
     depth: float
+    ledge: float
+    """Length of its ledge over the edge that is glued to it, mm; mitred at both ends too."""
 
 
 @dataclass(frozen=True)
@@ -188,7 +188,7 @@ def plan_of(stack: Stack, findings: Sequence[Finding], measures: Measures | None
     """
     measures = Measures(stack) if measures is None else measures
     number = glue_numbers(stack)
-    watch = _watched(stack, findings)
+    watch, points = watched(stack, findings), thin_points(stack, number)
     ends: set[tuple[int, str]] = {(end.piece, end.end) for end in shown_ends(stack)}
     work: dict[int, PieceWork] = {}
     for batch in range(1, len(stack.batches) + 1):
@@ -207,7 +207,11 @@ def plan_of(stack: Stack, findings: Sequence[Finding], measures: Measures | None
                 blanks=tuple(_blank(stack.design, one) for one in laid),
                 strip=_strip(stack, placed, ends) if placed.piece.is_groove else None,
                 waits_for=tuple(sorted(number[i] for i in _before(stack, placed))),
-                watch=(*_own_watch(stack, placed, laid), *watch.get(placed.piece.id, ())),
+                watch=(
+                    *own_watch(stack, placed, laid),
+                    *points.get(placed.index, ()),
+                    *(words for words in watch.get(placed.piece.id, ()) if not _held(words, laid)),
+                ),
                 content=piece_content(placed),
             )
     batches = tuple(_batch(stack, n, work, number) for n in range(1, len(stack.batches) + 1))
@@ -221,8 +225,13 @@ def plan_of(stack: Stack, findings: Sequence[Finding], measures: Measures | None
         batches=batches,
         frame=_frame(stack),
         amounts=_amounts(batches, glued),
-        panel_watch=tuple(_said(group) for group in grouped(f for f in findings if f.piece is None)),
+        panel_watch=tuple(in_words(group) for group in grouped(f for f in findings if f.piece is None)),
     )
+
+
+def _held(words: str, laid: Sequence[Laid]) -> bool:
+    """Whether a finding says what is said of a tiny piece already."""
+    return words.startswith("small part") and bool(laid) and is_tiny(laid)
 
 
 def _name(stack: Stack) -> str:
@@ -270,7 +279,16 @@ def _strip(stack: Stack, placed: PlacedPiece, shown: set[tuple[int, str]]) -> Gr
             _end(stack, placed, end, (float(at[0]), float(at[1])), (placed.index, end) in shown)
             for end, at in (("first", line[0]), ("last", line[-1]))
         )
-    return GrooveStrip(strip_thickness(placed), placed.piece.insert_thickness, length, length + STRIP_LENGTH, hides)
+    thick = strip_thickness(placed)
+    return GrooveStrip(
+        width=thick,
+        height=placed.piece.insert_thickness,
+        length=length,
+        cut_length=length + STRIP_LENGTH,
+        bend=tightest_bend(placed).radius,
+        least_bend=least_bend_radius(placed.piece.wood, thick, stack.design.woods),
+        hides=hides,
+    )
 
 
 def _end(stack: Stack, placed: PlacedPiece, end: str, at: Point, shown: bool) -> str:
@@ -298,71 +316,14 @@ def _batch(stack: Stack, number: int, work: Mapping[int, PieceWork], numbers: Ma
     return BatchWork(number, pieces, proud, why)
 
 
-# --- What to watch for ----------------------------------------------------------------------------------------------
-
-
-def _watched(stack: Stack, findings: Sequence[Finding]) -> dict[str, tuple[str, ...]]:
-    """What the findings say of each piece, one entry for each cause and piece, the worst first."""
-    said: dict[str, list[str]] = {placed.piece.id: [] for placed in stack.pieces}
-    for piece in said:
-        own = [f for f in findings if piece in (f.piece, f.other) and f.code not in _OF_THE_DESIGN]
-        said[piece] = [_said(group) for group in grouped(own)]
-    return {piece: tuple(words) for piece, words in said.items()}
-
-
-def _said(group: Group) -> str:
-    return f"{group.worst.code.replace('-', ' ')}: {group.text}"
-
-
-def _own_watch(stack: Stack, placed: PlacedPiece, laid: Sequence[Laid]) -> list[str]:
-    """What no finding speaks of: how to hold it, which way it lies, where it chips."""
-    words = []
-    off = _runs_off(stack, placed)
-    if off:
-        words.append(
-            f"its pocket runs off the {listed(off)} edge{'s' if off[1:] else ''} of the raw panel: keep clamps off "
-            f"there, and cut on through the waste until the cutter is out"
-        )
-    if placed.piece.taper:
-        words.append("leaning walls: saw the insert face down, from the mirrored drawing; press it home from above")
-    if laid and max(max(one.length, one.width) for one in laid) < TINY + 2 * (SAW + HANDLING):
-        words.append("tiny: hold it with tape or on a carrier board, never by hand")
-    elif any(not one.tabs for one in laid):
-        words.append("no straight edge along the grain for a tab: hold it with tape or on a carrier board")
-    tips = _tips(stack, placed)
-    if tips:
-        places = ", ".join(xy(at) for at in tips[:3]) + (f" and {len(tips) - 3} more" if len(tips) > 3 else "")
-        words.append(f"feather tip at {places}: trim towards the tip's root, it chips outwards")
-    return words
-
-
-def _runs_off(stack: Stack, placed: PlacedPiece) -> list[str]:
-    """The edges of the raw panel that its pocket crosses."""
-    x0, y0, x1, y1 = placed.pocket.bounds
-    left, bottom, right, top = stack.box.bounds
-    beyond = {"left": left - x0, "right": x1 - right, "bottom": bottom - y0, "top": y1 - top}
-    return [side for side, reach in beyond.items() if reach > FLUSH]
-
-
-def _tips(stack: Stack, placed: PlacedPiece) -> list[Point]:
-    """Where what is seen of a piece ends in a tip too fine to be trimmed carelessly."""
-    seen = stack.remnants[placed.index]
-    if placed.piece.is_groove or seen.is_empty:
-        return []
-    blunt = shapely.buffer(shapely.buffer(seen, -TIP, quad_segs=4), TIP + 0.05, quad_segs=4)
-    parts = [part for part in shapely.get_parts(shapely.difference(seen, blunt)) if part.area > 0]
-    long = [part for part in parts if math.hypot(*np.ptp(np.reshape(part.bounds, (2, 2)), axis=0)) > TIP_REACH]
-    return [(float(part.centroid.x), float(part.centroid.y)) for part in long]
-
-
 # --- Frame and amounts ----------------------------------------------------------------------------------------------
 
 
 def _frame(stack: Stack) -> tuple[FramePart, ...]:
     design = stack.design
-    size, depth = framed_size(design), frame_depth(design)
+    size, depth, wide = framed_size(design), frame_depth(design), design.frame.width
     return tuple(
-        FramePart(name, design.frame.wood, length, design.frame.width, depth)
+        FramePart(name, design.frame.wood, length, wide, depth, length - 2 * wide)
         for name, length in (
             ("lower", size.width),
             ("upper", size.width),
@@ -370,6 +331,11 @@ def _frame(stack: Stack) -> tuple[FramePart, ...]:
             ("right", size.height),
         )
     )
+
+
+def ledge_width(design: Design) -> float:
+    """How far the ledge of a frame stands in, mm: under the panel, and over the gap round it."""
+    return LAP + design.frame.reveal
 
 
 def _amounts(batches: Sequence[BatchWork], glued: GlueUp) -> Amounts:

@@ -10,17 +10,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
-from ..boards.stock import PLANING, boards_of, leaves_from, wood_key
+from ..boards.stock import JOINTED, PLANING, SQUARED, boards_of, leaves_from, wood_key
 from ..design import Design, StockBoard
-from .buying import Item, ToBuy, items, to_buy
+from .buying import Item, items
 from .guillotine import EXACT, Arrangement, Shortest, Size, Spot, arranged, filled
 from .plan import Plan
 
 ROUNDING = 1e-9
 FEW_ROOMS = 4
 """Up to so many boards, or rests of boards, all ways to share a few parts among them are looked at."""
-LONGEST = 2400.0
-"""Leaves that are not in stock are thought of as no longer than this, mm (8 ft; common practice)."""
 
 
 @dataclass(frozen=True)
@@ -85,31 +83,12 @@ class Missing:
 
 
 @dataclass(frozen=True)
-class ToPlane:
-    """Parts that are not in stock, as they lie on a leaf to be planed whole; of a board `board_width` wide."""
-
-    wood: str
-    length: float
-    width: float
-    thickness: float
-    parts: tuple[Part, ...]
-
-
-@dataclass(frozen=True)
 class StockLayout:
     """Everything that is sawn: on the boards in stock, and what they do not suffice for."""
 
     boards: tuple[SawnBoard, ...]
     """Those that are sawn, in the order of the list."""
     missing: tuple[Missing, ...]
-    to_plane: tuple[ToPlane, ...]
-    """What is missing, on leaves."""
-
-    @property
-    def to_buy(self) -> tuple[ToBuy, ...]:
-        """What is missing, wood by wood."""
-        leaves = (Item("leaf", leaf.wood, 1, leaf.length, leaf.width, leaf.thickness) for leaf in self.to_plane)
-        return to_buy((each.item for each in self.missing), leaves)
 
 
 NO_WOOD, TOO_THICK, TOO_LONG, FULL = "none in stock", "too thick", "too long", "the boards are full"
@@ -121,7 +100,10 @@ def stock_layout(plan: Plan) -> StockLayout:
 
 
 def laid_out(design: Design, cut_list: Iterable[Item]) -> StockLayout:
-    """Parts of these sizes laid out on the design's boards, the thickest first."""
+    """Parts of these sizes laid out on the design's boards, the thickest first.
+
+    Of each board one edge is jointed and one end cut square: parts lie in what is left.
+    """
     groups: dict[tuple[str, float, int], list[Item]] = {}
     for item in cut_list:
         groups.setdefault((wood_key(design, item.wood), round(item.thickness, 6), item.glued), []).append(item)
@@ -173,21 +155,22 @@ class _Sawing:
             for number in range(1, board.count + 1)
         ]
         self._missing: list[Missing] = []
-        self._to_plane: list[ToPlane] = []
 
     def layout(self) -> StockLayout:
         """What was laid so far."""
         sawn = tuple(SawnBoard(o.place, o.number, o.board, tuple(o.billets)) for o in self._open if o.billets)
-        return StockLayout(sawn, tuple(self._missing), tuple(self._to_plane))
+        return StockLayout(sawn, tuple(self._missing))
 
     def lay(self, some: Sequence[Item], thickness: float, glued: int) -> None:
         """Parts of one wood and thickness; those of one glued-up blank lie on consecutive leaves, like a book."""
         parts = [replace(item, count=1) for item in some for _ in range(item.count // glued)]
-        left = self._fill(parts, thickness, glued)
+        left = parts if glued > 1 else self._into_rests(parts, thickness)
+        left = self._fill(left, thickness, glued)
         if left and glued > 1:  # no board gives so many leaves: one from here, one from there
             left = self._fill([part for part in left for _ in range(glued)], thickness, 1)
         if left:
-            self._tell(left, thickness)
+            own = [board for _, board in boards_of(self._design, left[0].wood)]
+            self._missing += [Missing(item, _why(item, own, self._kerf)) for item in left]
 
     def _rooms(self, wood: str, thickness: float, glued: int) -> list[_Room]:
         """Where such leaves can come from: billets that have thickness left, begun boards, then the smallest boards."""
@@ -202,13 +185,39 @@ class _Sawing:
         return sorted(enough, key=rank)
 
     def _on(self, one: _Open, thickness: float, glued: int) -> Iterator[_Room]:
-        width, kerf = one.board.width, self._kerf
+        width, kerf = one.board.width - JOINTED, self._kerf
         for place, billet in enumerate(one.billets):
             leaves = leaves_from(billet.rest(one.board.thickness, kerf), thickness, kerf)
             yield _Room(one, place, billet.start, billet.length, width, leaves // glued)
-        start = max((billet.start + billet.length + kerf for billet in one.billets), default=0.0)
+        start = max((billet.start + billet.length + kerf for billet in one.billets), default=SQUARED)
         leaves = leaves_from(one.board.thickness, thickness, kerf)
         yield _Room(one, None, start, one.board.length - start, width, leaves // glued)
+
+    def _into_rests(self, parts: list[Item], thickness: float) -> list[Item]:
+        """Parts onto what books have left free of their leaves; returns those for which there is no room."""
+        places = {place for place, _ in boards_of(self._design, parts[0].wood)}
+        for one in self._open:
+            for number, billet in enumerate(one.billets if one.place in places else []):
+                leaves = list(billet.leaves)
+                for k, leaf in enumerate(leaves):
+                    if parts and leaf.thickness == thickness:
+                        leaves[k], parts = self._beside(leaf, parts, billet.length, one.board.width - JOINTED)
+                one.billets[number] = replace(billet, leaves=tuple(leaves))
+        return parts
+
+    def _beside(self, leaf: Leaf, parts: list[Item], length: float, width: float) -> tuple[Leaf, list[Item]]:
+        """The leaf with parts in what one straight cut leaves free of it, along or across, and the parts left over."""
+        x = max(part.x + part.length for part in leaf.parts) + self._kerf
+        y = max(part.y + part.width for part in leaf.parts) + self._kerf
+        best: tuple[float, tuple[Part, ...], list[Item]] = (0.0, (), parts)
+        for right, up, long, wide in ((x, 0.0, length - x, width), (0.0, y, length, width - y)):
+            if min(long, wide) > ROUNDING:
+                made, left = filled(_sizes(parts), wide, self._kerf, long, 1)
+                placed = tuple(replace(p, x=p.x + right, y=p.y + up) for p in _placed(parts, made.leaves[0]))
+                area = sum(part.length * part.width for part in placed)
+                if area > best[0]:
+                    best = (area, placed, [parts[i] for i in left])
+        return replace(leaf, parts=(*leaf.parts, *best[1])), best[2]
 
     def _fill(self, parts: list[Item], thickness: float, glued: int) -> list[Item]:
         """Saw the parts from what there is; returns those for which there is no room."""
@@ -300,25 +309,6 @@ class _Sawing:
                 return fewer
         return made
 
-    def _tell(self, left: list[Item], thickness: float) -> None:
-        """What is missing, and why; on leaves as wide as the workshop's boards, which are planed whole."""
-        own = [board for _, board in boards_of(self._design, left[0].wood)]
-        kerf = self._design.workshop.saw_kerf
-        self._missing += [Missing(item, _why(item, own, kerf)) for item in left]
-        whole = left
-        while whole:
-            width = max(self._design.workshop.board_width, *(item.width for item in whole))
-            longest = max(LONGEST, *(item.length for item in whole))
-            made = arranged(_sizes(whole), width, self._kerf, longest)
-            over: tuple[int, ...] = ()
-            if made is None:
-                made, over = filled(_sizes(whole), width, self._kerf, longest, 1)
-            parts = _placed(whole, made.leaves[0])
-            wide = max(part.y + part.width for part in parts)
-            length = max(made.length, self._least)
-            self._to_plane.append(ToPlane(left[0].wood, length, wide, thickness, parts))
-            whole = [whole[i] for i in over]
-
 
 def _sizes(parts: Sequence[Item]) -> list[Size]:
     return [(part.length, part.width) for part in parts]
@@ -338,7 +328,7 @@ def _why(item: Item, own: Sequence[StockBoard], kerf: float) -> str:
         thickest = max(board.thickness for board in own)
         needed = f"{item.thickness:.2f} mm and {PLANING:.1f} mm for planing"
         return f"{TOO_THICK}: it takes {needed}, the thickest board in stock has {thickest:.2f} mm"
-    longest = max(board.length for board in thick)
+    longest = max(board.length for board in thick) - SQUARED
     if item.length > longest + ROUNDING:
-        return f"{TOO_LONG}: it takes {item.length:.1f} mm, the longest board in stock has {longest:.1f} mm"
+        return f"{TOO_LONG}: it takes {item.length:.1f} mm, the longest board in stock gives {longest:.1f} mm"
     return FULL

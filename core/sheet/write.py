@@ -16,15 +16,15 @@ from ..stack.stack import Stack
 from ..whole_files import replace_files
 from .as_built import problems
 from .blocks import Block, Heading
+from .boards_to_buy import to_buy
 from .buying import buying_csv
-from .contents import contents
+from .contents import contents, wood_of
 from .cover import cover_photo, picture_there
 from .html_sheet import html_sheet
 from .lengths import Units
 from .pdf_sheet import pdf_sheet
 from .plan import Plan, plan_of
 from .standing import bench_beside, problem_blocks, standing_blocks
-from .stock_layout import stock_layout
 
 
 @dataclass(frozen=True)
@@ -72,15 +72,15 @@ def write_sheet(
     refuse_if_wrong(stack, found)
     progress("order of work and blanks")
     plan = plan_of(stack, found, measures)
-    bench = bench_beside(plan)
-    blocks = _with_picture(contents(plan, choices.units), plan, folder, choices)
+    bench, wood = bench_beside(plan), wood_of(plan)
+    blocks = _with_picture(contents(plan, choices.units, wood), plan, folder, choices)
     wrong = () if bench is None else problems(plan, bench)
     progress("PDF")
     standing = () if bench is None else standing_blocks(plan, bench, wrong)
     files = {f"{plan.name}-sheet.pdf": pdf_sheet(plan.title, _after_cover(blocks, standing), choices.paper)}
     progress("page for a tablet")
     files[f"{plan.name}-sheet.html"] = html_sheet(plan, _after_cover(blocks, problem_blocks(wrong)), bench).encode()
-    files[f"{plan.name}-buying.csv"] = buying_csv(plan, stock_layout(plan).to_buy).encode()
+    files[f"{plan.name}-buying.csv"] = buying_csv(plan, to_buy(wood[1])).encode()
     try:
         replace_files(folder, files)
     except OSError as error:

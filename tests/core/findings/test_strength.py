@@ -152,7 +152,7 @@ def test_short_grain_where_it_lies_off_the_run(grain: float, told_: bool) -> Non
     findings = told("short-grain", make_piece("bone", dumbbell(30, 6, 10), at=(20, 20), grain=grain))
     assert [(f.level, f.piece) for f in findings] == ([("warning", "bone")] if told_ else [])
     if told_:  # the neck runs straight along x
-        assert f"whose grain runs {min(grain, 180 - grain):.0f}° off its length" in findings[0].text
+        assert f"its grain runs {min(grain, 180 - grain):.0f}° off its length" in findings[0].text
 
 
 @pytest.mark.parametrize("turn", [0.0, 17.0, 45.0, 90.0, 120.0])
@@ -308,7 +308,7 @@ def test_a_thin_wall_in_an_insert_is_told_once() -> None:
 
 @pytest.mark.parametrize(("off", "loose"), [(0.0, False), (1.0, True)])
 def test_a_short_strip_as_wide_as_its_groove_is_held_and_one_cut_along_is_not(off: float, loose: bool) -> None:
-    """A strip 3.115 mm wide is left 1 mm long between two pieces; or only a part of its width is, beside a third."""
+    """Two pieces leave 1 mm of a strip 3.115 mm wide between them; or one leaves only a part of its width."""
     reed = make_piece("reed", LineOutline(((10.0, 40.0), (110.0, 40.0)), 3.175))
     left, right = box("left", 2, 30, 50, 20, cutter_diameter=0.5), box("right", 53, 30, 60, 20, cutter_diameter=0.5)
     side = box("side", 45, 40.2, 20, 9, cutter_diameter=0.5) if off else box("side", 45, 60, 20, 9)

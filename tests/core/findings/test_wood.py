@@ -32,7 +32,8 @@ def test_strips_bent_tighter_than_their_wood_takes(share: float, told_: bool) ->
     assert [(f.level, f.piece) for f in findings] == ([("warning", "reed")] if told_ else [])
     if told_:
         assert f"bend to a radius of {share * least:.2f} mm" in findings[0].text
-        assert "glue the strip up from 2 thin ones of 1.55 mm each (none thicker than 3.0" in findings[0].remedy
+        assert "glue the strip up from 2 thin ones of 1.55 mm each (a strip of this wood takes" in findings[0].remedy
+        assert "this bend if it is no thicker than 3.0" in findings[0].remedy
 
 
 def test_a_sharp_corner_is_two_strips() -> None:

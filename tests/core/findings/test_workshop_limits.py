@@ -107,6 +107,10 @@ def test_a_cut_deeper_than_three_diameters_needs_a_slender_cutter(depth: float, 
     """With a cutter of 2 mm; the insert is cut as deep as it is thick."""
     eyes = sun(cutter_diameter=2.0, pocket_depth=depth, insert_thickness=depth)
     assert levels(told("slender-cutter", eyes)) == level
+    asked = ["under Workshop" in finding.remedy for finding in told("slender-cutter", eyes)]
+    assert asked == [False for _ in level]  # its length is not that of the workshop's cutter
+    asked = ["under Workshop" in f.remedy for f in told("slender-cutter", eyes, changed={"cutter_diameter": 2.0})]
+    assert asked == [True for _ in level]
     own = {"cutter_diameter": 2.0, "cutter_length": 12.0}
     assert told("slender-cutter", eyes, changed=own) == []
     assert levels(told("slender-cutter", eyes, changed=own | {"cutter_diameter": 3.0})) == level
@@ -115,11 +119,12 @@ def test_a_cut_deeper_than_three_diameters_needs_a_slender_cutter(depth: float, 
 @pytest.mark.parametrize(("depth", "thickness"), [(12.0, 13.5), (9.0, 10.5), (12.0, 11.0), (5.5, 6.2)])
 def test_the_depth_and_the_thickness_that_a_slender_cutter_offers_cure_it(depth: float, thickness: float) -> None:
     (finding,) = told("slender-cutter", sun(cutter_diameter=2.0, pocket_depth=depth, insert_thickness=thickness))
-    offered = re.search(r"cut the pocket (\S+) mm deep at most, with an insert (\S+) mm thick at most", finding.remedy)
+    offered = re.search(r"the insert (\S+) mm thick at most, and cut the pocket (\S+) mm deep at most", finding.remedy)
     assert offered is not None
-    good, thick = map(float, offered.groups())
+    thick, good = map(float, offered.groups())
     assert thick - good == pytest.approx(max(thickness - depth, 0.0))
     assert told("slender-cutter", sun(cutter_diameter=2.0, pocket_depth=good, insert_thickness=thick)) == []
+    assert ("as proud as now" in finding.remedy) == (thickness > depth)
     assert ("scroll saw" in finding.remedy) == (depth <= 6.0)
 
 

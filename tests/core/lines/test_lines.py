@@ -325,6 +325,20 @@ def test_dxf_groups_lines_of_one_depth_and_cutter_and_each_line_says_its_piece(p
             assert line.name.split(".")[1] in {piece.piece.id for piece in pond.pieces}
 
 
+def test_depths_that_differ_by_less_than_two_decimals_show_are_told_apart(tmp_path):
+    depths = {"a": 5.5, "b": 5.504, "c": 5.5000000001, "d": 12.25}
+    pieces = [make_piece(name, disc(6, count=60), at=(20 + 25 * n, 30), pocket_depth=depth)
+              for n, (name, depth) in enumerate(depths.items())]  # fmt: skip
+    write_lines(build_stack(make_design(pieces)), tmp_path, findings=())
+    text = (tmp_path / "batch-01-pockets.svg").read_text(encoding="utf-8")
+    groups = re.findall(r'<g id="POCKET_EDGE-([^"]+)">', text)
+    assert groups == ["5.50-cutter-3.175", "5.504-cutter-3.175", "12.25-cutter-3.175"]
+    assert "Depth 5.50, cutter 3.175 mm: a, c<" in text
+    assert {name for name, _ in ezdxf.readfile(tmp_path / "batch-01-pockets.dxf").groups} == {
+        f"POCKET_EDGE-{name}" for name in groups
+    }
+
+
 def test_the_table_of_contents_names_panel_batches_pieces_depths_and_cutters(pond, pond_lines, pond_drawings):
     contents = json.loads((pond_lines / "lines.json").read_text(encoding="utf-8"))
     assert contents["panel"] == {"width": 600, "height": 400, "thickness": 19}

@@ -71,6 +71,12 @@ def test_no_label_meets_a_line_of_its_sheet_or_another_label(design, tiles):
     assert count > (60 if design == "pond" else 15)
 
 
+def test_every_piece_has_its_label_on_a_sheet_of_its_batch(tiles):
+    for design, count in (("pond", 64), ("crowded", 16)):
+        pieces = {one.shown.placed.index for _, _, signs in tiles[design] for one in signs}
+        assert len(pieces) == count
+
+
 @pytest.mark.parametrize("design", ["pond", "crowded"])
 def test_a_label_lies_in_its_piece_or_outside_all_and_its_leader_ends_in_its_piece(design, tiles):
     for _, _, signs in tiles[design]:

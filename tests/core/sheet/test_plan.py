@@ -15,8 +15,11 @@ from hypothesis import strategies as st
 from core.boards.stock import EDGE
 from core.design import LineOutline, Segment, Strip
 from core.lines.layout import HANDLING, SAW
+from core.measures.movement import panel_movement
+from core.sheet.background_pages import zero_pages
+from core.sheet.blocks import Lines
 from core.sheet.content import piece_content
-from core.sheet.glue_up import LENGTH, glue_up
+from core.sheet.glue_up import BUTT, LENGTH, OUTER, glue_up
 from core.sheet.holding import TOLD_APART, zero_of
 from core.sheet.lengths import MM3_PER_BOARD_FOOT, board_feet, fraction_of_inch, inch_text, length_text
 from core.sheet.plan import plan_of
@@ -128,12 +131,16 @@ def test_strips_are_cut_with_their_allowances_and_glued_up_in_stages() -> None:
         *(Strip(10.0, (Segment(80.0, "sapele"),)) for _ in range(8)),
     )
     glued = glue_up(build_stack(make_design([], make_panel(wood=None, strips=strips))))
-    assert [s.rip_width - s.width for s in glued.strips] == pytest.approx([EDGE] * 9)
-    assert [sum(each.cut_length for each in s.segments) for s in glued.strips] == pytest.approx([80 + LENGTH] * 9)
+    assert [s.rip_width - s.glue_width for s in glued.strips] == pytest.approx([EDGE] * 9)
+    assert sum(s.glue_width for s in glued.strips) == pytest.approx(120 + 2 * OUTER)  # there is something to cut off
+    assert [s.glue_width - s.width for s in glued.strips] == pytest.approx([OUTER, *[0.0] * 7, OUTER])
+    lengths = [sum(each.cut_length for each in s.segments) for s in glued.strips]
+    assert lengths == pytest.approx([80 + LENGTH + 2 * BUTT, *[80 + LENGTH] * 8])
+    assert [each.end for each in glued.strips[0].segments] == [50.0, 80.0]
     words = [stage.what for stage in glued.stages]
     assert "strips 1 end to end" in words[0]
     assert [word.partition(" edge")[0] for word in words[1:3]] == ["Glue strips 1 to 5", "Glue strips 6 to 9"]
-    assert "1–5 and 6–9" in words[3]
+    assert "then glue strips 1–5 to strips 6–9" in words[3]
     assert glued.zero_edge == "left edge"
 
 
@@ -150,10 +157,34 @@ def test_pins_lie_in_the_margin_clear_of_pockets_and_the_panel_goes_on_one_way_o
         assert not any(shapely.intersects(placed.pocket, hole) for placed in stack.pieces)
     if zero.pins:
         (x, y), other = zero.pins
+        along = other[0] - x > 1e-6  # the background's grain runs along x, and wood moves across it
+        assert along == (abs(other[1] - y) < 1e-6)
+        assert (zero.slot == 0) == along
         assert shapely.Point(120 - x, 80 - y).distance(shapely.Point(other)) >= TOLD_APART
     if zero.depth_place:
         disc_there = shapely.Point(zero.depth_place).buffer(zero.depth_room - 0.6)
         assert not any(shapely.intersects(placed.pocket, disc_there) for placed in stack.pieces)
+
+
+def test_where_only_a_margin_across_the_grain_has_room_the_second_hole_is_a_slot_towards_the_first() -> None:
+    """The slot takes the movement of both seasons on either side, and stays in the margin, clear of pockets."""
+    piece = make_piece("a", disc(8), at=(12, 40))
+    stack = build_stack(make_design([piece], make_panel(edge_trim=(16.0, 0.0, 0.0, 0.0))))
+    zero = zero_of(stack)
+    (x, y), (other_x, other_y) = zero.pins
+    assert x == other_x == 8.0
+    assert abs(other_y - y) > 40
+    moves = panel_movement(stack)
+    assert moves is not None
+    assert zero.slot >= moves.frame_room[1] > 0
+    slot = shapely.LineString([(x, other_y - zero.slot), (x, other_y + zero.slot)]).buffer(zero.pin_diameter / 2)
+    assert shapely.covers(shapely.box(0, 0, 16, 80), slot)
+    assert not shapely.intersects(slot, stack.pieces[0].pocket)
+    assert any("Hole 2 is a slot" in line for line in lines_of(stack))
+
+
+def lines_of(stack) -> list[str]:
+    return [line for block in zero_pages(plan_of(stack, ()), "mm") if isinstance(block, Lines) for line in block.lines]
 
 
 def test_a_panel_without_margins_has_no_pins() -> None:
@@ -207,9 +238,10 @@ def test_inches_are_the_nearest_64th_with_what_is_left_over(sixty_fourths: int, 
         (0.0, "0 in"),
         (0.396875, "1/64 in"),
         (3.175, "1/8 in"),
-        (5.5, "7/32 in -0.002"),
-        (600.0, "23 5/8 in -0.003"),
+        (5.5, "7/32 in less 0.002"),
+        (600.0, "23 5/8 in less 0.003"),
         (-3.175, "-1/8 in"),
+        (23.1, "29/32 in plus 0.003"),
     ],
 )
 def test_inches_read_as_on_a_rule(length: float, words: str) -> None:
@@ -219,8 +251,8 @@ def test_inches_read_as_on_a_rule(length: float, words: str) -> None:
 def test_lengths_come_in_the_units_that_were_asked_for() -> None:
     assert [length_text(5.5, units) for units in ("mm", "inch", "both")] == [
         "5.50 mm",
-        "7/32 in -0.002",
-        "5.50 mm (7/32 in -0.002)",
+        "7/32 in less 0.002",
+        "5.50 mm (7/32 in)",
     ]
 
 

@@ -11,12 +11,14 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.boards.stock import PLANING, glued_leaves, leaves_from
+from core.boards.stock import JOINTED, PLANING, SQUARED, glued_leaves, leaves_from
 from core.design import StockBoard
+from core.sheet import boards_to_buy as boards_to_buy_module
 from core.sheet import guillotine
+from core.sheet.boards_to_buy import Bought, boards_to_buy
 from core.sheet.buying import Item, items
 from core.sheet.contents import Drawn, Lines, Table, contents
-from core.sheet.guillotine import EXACT, Arrangement, arranged, filled
+from core.sheet.guillotine import EXACT, Arrangement, arranged, filled, shapes
 from core.sheet.plan import plan_of
 from core.sheet.stock_layout import FULL, NO_WOOD, TOO_LONG, TOO_THICK, StockLayout, laid_out, stock_layout
 from core.sheet.stock_pages import missing_lines
@@ -147,11 +149,16 @@ def design(stock, pieces=(), **shop):
     return replace(made, stock=tuple(stock), workshop=replace(made.workshop, **shop))
 
 
+def board(wood, length, width, thickness, count=1):
+    """A board that has so much left once it is jointed and squared."""
+    return StockBoard(wood, length + SQUARED, width + JOINTED, thickness, count)
+
+
 def item(use, length, width, thickness=5.0, wood="holly", glued=1):
     return Item(use, wood, glued, length, width, thickness, glued)
 
 
-def all_parts(layout: StockLayout):
+def all_parts(layout: StockLayout | Bought):
     return [part for sawn in layout.boards for billet in sawn.billets for leaf in billet.leaves for part in leaf.parts]
 
 
@@ -168,7 +175,7 @@ def test_a_board_gives_as_many_leaves_as_thickness_planing_and_kerf_allow(board,
 
 
 BOARDS = st.lists(
-    st.builds(StockBoard, st.sampled_from(["holly", "wenge"]), st.integers(60, 300), st.integers(20, 80),
+    st.builds(board, st.sampled_from(["holly", "wenge"]), st.integers(60, 300), st.integers(20, 80),
               st.sampled_from([8.0, 16.0, 26.0]), st.integers(1, 2)), max_size=4
 )  # fmt: skip
 ITEMS = st.lists(
@@ -187,6 +194,7 @@ def test_every_part_lies_once_in_its_own_wood_and_thickness_or_is_told_as_missin
         board = sawn.board
         for n, billet in enumerate(sawn.billets):
             assert billet.length >= (least or 0) - 1e-9
+            assert billet.start >= SQUARED
             assert billet.start + billet.length <= board.length + 1e-6
             assert n == 0 or billet.start >= sawn.billets[n - 1].start + sawn.billets[n - 1].length + KERF - 1e-9
             thick = sum(leaf.thickness + PLANING for leaf in billet.leaves) + KERF * (len(billet.leaves) - 1)
@@ -195,7 +203,8 @@ def test_every_part_lies_once_in_its_own_wood_and_thickness_or_is_told_as_missin
                 laid = [shapely.box(p.x, p.y, p.x + p.length, p.y + p.width) for p in leaf.parts]
                 assert comes_apart(laid)
                 for k, one in enumerate(laid):
-                    assert shapely.covers(shapely.box(-1e-6, -1e-6, billet.length + 1e-6, board.width + 1e-6), one)
+                    usable = board.width - JOINTED + 1e-6
+                    assert shapely.covers(shapely.box(-1e-6, -1e-6, billet.length + 1e-6, usable), one)
                     assert not any(shapely.area(shapely.intersection(one, other)) > 1e-9 for other in laid[:k])
                 for part in leaf.parts:
                     want = wanted[int(part.use.split()[1])]
@@ -205,8 +214,9 @@ def test_every_part_lies_once_in_its_own_wood_and_thickness_or_is_told_as_missin
     for each in layout.missing:
         placed[each.item.use] = placed.get(each.item.use, 0) + each.item.count
     assert placed == {each.use: each.count for each in wanted}
-    on_leaves = sorted(part.use for leaf in layout.to_plane for part in leaf.parts)
-    assert on_leaves == sorted(each.item.use for each in layout.missing for _ in range(each.item.count))
+    bought = boards_to_buy(design(boards, min_planing_length=least), layout.missing)
+    on_boards = sorted(part.use for wood in bought for part in all_parts(wood))
+    assert on_boards == sorted(each.item.use for each in layout.missing for _ in range(each.item.count))
 
 
 @given(
@@ -216,7 +226,7 @@ def test_every_part_lies_once_in_its_own_wood_and_thickness_or_is_told_as_missin
 @fewer(4)
 def test_few_parts_take_as_little_of_few_boards_as_brute_force_finds(sizes, sides) -> None:
     """Over all ways to share them among the boards: as much area as goes, then the least wood sawn into."""
-    boards = [StockBoard("holly", float(length), float(width), 6.0) for length, width in sides]
+    boards = [board("holly", float(length), float(width), 6.0) for length, width in sides]
     layout = laid_out(design(boards, saw_kerf=1.0), [item(f"p{n}", *size, 4.0) for n, size in enumerate(sizes)])
     best = None
     for where in product(range(-1, len(boards)), repeat=len(sizes)):
@@ -232,12 +242,12 @@ def test_few_parts_take_as_little_of_few_boards_as_brute_force_finds(sizes, side
         else:
             best = (missing, sawn) if best is None else min(best, (missing, sawn))
     missing = sum(each.item.length * each.item.width for each in layout.missing)
-    sawn = sum(billet.length * one.board.width for one in layout.boards for billet in one.billets)
+    sawn = sum(billet.length * (one.board.width - JOINTED) for one in layout.boards for billet in one.billets)
     assert (missing, sawn) == pytest.approx(best)
 
 
 def test_short_parts_lie_together_on_a_length_that_may_be_planed() -> None:
-    stock = [StockBoard("holly", 700.0, 60.0, 26.0)]
+    stock = [board("holly", 700.0, 60.0, 26.0)]
     parts = [item(str(n), 40.0, 25.0) for n in range(4)]
     layout = laid_out(design(stock, min_planing_length=300.0), parts)
     ((billet,),) = [sawn.billets for sawn in layout.boards]
@@ -246,26 +256,83 @@ def test_short_parts_lie_together_on_a_length_that_may_be_planed() -> None:
     assert laid_out(design([replace(stock[0], length=290.0)], min_planing_length=300.0), parts).missing
 
 
-def test_what_is_bought_covers_the_leaves_that_the_planer_asks_for() -> None:
-    """One blank of 40 x 25 mm on a leaf of 300 mm: the leaf is bought, not the blank with its waste."""
-    layout = laid_out(design([], min_planing_length=300.0), [item("a", 40, 25, 5.0)])
-    (bought,) = layout.to_buy
-    assert bought.square_metres == pytest.approx(300 * 25 / 1e6)
-    assert bought.board_feet == pytest.approx(300 * 25 * (5 + PLANING) / (144 * 25.4**3))
-    (bought,) = laid_out(design([]), [item("a", 40, 25, 5.0)]).to_buy
-    assert bought.square_metres == pytest.approx(1.3 * 40 * 25 / 1e6)
+def bought_of(parts, **shop) -> Bought:
+    made = design([], **shop)
+    (bought,) = boards_to_buy(made, laid_out(made, parts).missing)
+    return bought
+
+
+def test_a_board_to_buy_has_room_for_all_that_is_sawn_from_it() -> None:
+    """One blank of 40 x 25 mm on a length of 300 mm: the rule, worked out by hand."""
+    (sawn,) = bought_of([item("a", 40, 25, 5.0)], min_planing_length=300.0).boards
+    assert (sawn.board.length, sawn.board.width) == (340.0, 50.0)  # 1.1 x (5 + 300), rounded up to 10; no narrower
+    (sawn,) = bought_of([item("a", 40, 61, 5.0)], min_planing_length=300.0).boards
+    assert sawn.board.width == 65.0  # 3 + 61, rounded up to 5
+    assert sawn.board.thickness == 25.4
+    (sawn,) = bought_of([item("a", 40, 25, 5.0)]).boards
+    assert sawn.board.length == 50.0
+    assert bought_of([item("a", 40, 25, 30.0)]).boards[0].board.thickness == 38.1
+    assert bought_of([item("a", 40, 25, 90.0)]).boards[0].board.thickness == 90 + PLANING
+
+
+def test_short_parts_to_buy_lie_along_the_length_that_the_planer_asks_for_and_not_across_it() -> None:
+    """Five blanks of 26 x 61 mm, which stacked across would ask for a board twice or more as wide."""
+    parts = [item(str(n), 26.0, 61.0) for n in range(5)]
+    (sawn,) = bought_of(parts, min_planing_length=300.0).boards
+    assert sawn.board.width == 65.0
+    assert len(all_parts(bought_of(parts, min_planing_length=300.0))) == 5
+
+
+@given(st.lists(st.tuples(st.integers(2, 9), st.integers(2, 6)), min_size=1, max_size=3))
+@fewer(4)
+def test_few_parts_to_buy_take_the_least_area_that_brute_force_over_widths_and_cuts_finds(sizes) -> None:
+    """Every whole width is tried, and for each the least length; a board gives one leaf, and may be narrow."""
+    boards_to_buy_module.LEAST_WIDTH, before = 0.0, boards_to_buy_module.LEAST_WIDTH
+    try:
+        (sawn,) = bought_of([item(str(n), *size, 20.0) for n, size in enumerate(sizes)], saw_kerf=1.0).boards
+    finally:
+        boards_to_buy_module.LEAST_WIDTH = before
+    least = min(
+        (length + SQUARED) * (wide + JOINTED)
+        for wide in range(max(w for _, w in sizes), sum(w + 1 for _, w in sizes))
+        if (length := least_by_brute_force(sizes, wide, 1, sum(long + 1 for long, _ in sizes))) is not None
+    )
+    width = max(part.y + part.width for part in sawn.billets[0].leaves[0].parts)
+    assert sawn.used * (width + JOINTED) == pytest.approx(least)
+
+
+def test_lengths_to_buy_are_made_a_little_longer_where_what_is_left_of_their_thickness_then_gives_a_long_part() -> None:
+    """A thick part of 250 mm and a thin strip of 300: a second length for the strip would take half as much again."""
+    parts = [item("wide", 250.0, 60.0, 8.0), item("strip", 300.0, 8.0, 3.0)]
+    (sawn,) = bought_of(parts, min_planing_length=200.0).boards
+    assert sawn.used == SQUARED + 300.0
+    assert [leaf.thickness for leaf in sawn.billets[0].leaves] == [8.0, 3.0]
+
+
+def test_arrangements_that_no_other_beats_are_found_with_length_and_width() -> None:
+    assert shapes([(10.0, 5.0), (10.0, 5.0)], 1.0) == [(10.0, 11.0), (21.0, 5.0)]
+
+
+def test_what_a_book_leaves_free_of_its_leaves_is_used_before_new_wood_is_sawn() -> None:
+    stock = [board("holly", 600.0, 100.0, 26.0)]
+    book, small = item("book", 100.0, 50.0, 7.0, glued=2), [item(str(n), 80.0, 40.0, 7.0) for n in range(6)]
+    layout = laid_out(design(stock, min_planing_length=300.0), [book, *small])
+    ((billet,),) = [sawn.billets for sawn in layout.boards]
+    assert len(billet.leaves) == 2
+    assert len(all_parts(layout)) == 8
+    for leaf in billet.leaves:
+        laid = [shapely.box(p.x, p.y, p.x + p.length, p.y + p.width) for p in leaf.parts]
+        assert comes_apart(laid)
 
 
 def test_what_is_left_of_a_billets_thickness_gives_thinner_leaves() -> None:
-    layout = laid_out(
-        design([StockBoard("holly", 100.0, 60.0, 26.0)]), [item("a", 90, 50, 9.0), item("b", 80, 50, 5.0)]
-    )
+    layout = laid_out(design([board("holly", 100.0, 60.0, 26.0)]), [item("a", 90, 50, 9.0), item("b", 80, 50, 5.0)])
     ((billet,),) = [sawn.billets for sawn in layout.boards]
     assert [leaf.thickness for leaf in billet.leaves] == [9.0, 5.0]
 
 
 def test_leaves_of_a_book_match_lie_at_one_place_of_consecutive_leaves() -> None:
-    stock = [StockBoard("holly", 300.0, 60.0, 26.0)]
+    stock = [board("holly", 300.0, 60.0, 26.0)]
     layout = laid_out(design(stock), [item("book", 90.0, 50.0, glued=2), item("other", 40.0, 20.0)])
     one, two = (leaf.parts for leaf in layout.boards[0].billets[0].leaves[:2])
     assert [(p.use, p.x, p.y) for p in one if p.use == "book"] == [(p.use, p.x, p.y) for p in two if p.use == "book"]
@@ -273,12 +340,12 @@ def test_leaves_of_a_book_match_lie_at_one_place_of_consecutive_leaves() -> None
 
 
 def test_where_no_board_is_wide_enough_a_blank_is_glued_from_leaves() -> None:
-    made = design([StockBoard("holly", 300.0, 60.0, 26.0)])
+    made = design([board("holly", 300.0, 60.0, 26.0)])
     assert glued_leaves(made, "holly", 60.0, 5.0) == (1, 60.0)
     count, width = glued_leaves(made, "holly", 100.0, 5.0)
     assert (count, width) == (2, 51.0)
-    assert glued_leaves(made, "wenge", 149.0, 5.0)[0] == 1  # none in stock: the workshop's board_width of 150
-    assert glued_leaves(made, "wenge", 151.0, 5.0)[0] == 2
+    assert glued_leaves(made, "wenge", 150 - JOINTED, 5.0)[0] == 1  # none in stock: the workshop's board_width of 150
+    assert glued_leaves(made, "wenge", 151 - JOINTED, 5.0)[0] == 2
     assert glued_leaves(made, "holly", 50.0, 5.0, least=2) == (2, 26.0)
     piece = make_piece("a", rectangle(80, 60), at=(20, 10), grain=0.0)
     plan = plan_of(build_stack(design(made.stock, [piece])), ())
@@ -289,9 +356,9 @@ def test_where_no_board_is_wide_enough_a_blank_is_glued_from_leaves() -> None:
 
 
 def test_it_is_told_why_something_is_missing() -> None:
-    stock = [StockBoard("holly", 100.0, 60.0, 8.0)]
+    made = design([board("holly", 100.0, 60.0, 8.0)])
     layout = laid_out(
-        design(stock),
+        made,
         [item("a", 90, 50, 6.0), item("b", 90, 50, 6.0), item("c", 90, 50, 6.5), item("d", 101, 9, 6.0),
          item("e", 10, 10, 5.0, "pear")],
     )  # fmt: skip
@@ -300,13 +367,13 @@ def test_it_is_told_why_something_is_missing() -> None:
     assert why["c"].startswith(TOO_THICK)
     assert why["d"].startswith(TOO_LONG)
     assert why["e"] == NO_WOOD
-    words = " ".join(missing_lines(layout))
+    words = " ".join(missing_lines(layout, boards_to_buy(made, layout.missing)))
     assert "holly, too thick: it takes 6.50 mm and 2.0 mm for planing, the thickest board in stock has 8.00 mm" in words
-    assert "pear 0.000 m²" in words
+    assert "pear 0.001 m²" in words
 
 
 def test_a_board_is_found_by_any_name_of_its_wood() -> None:
-    layout = laid_out(design([StockBoard("Hard  Maple", 100.0, 60.0, 8.0)]), [item("a", 90, 50, 6.0, "maple")])
+    layout = laid_out(design([board("Hard  Maple", 100.0, 60.0, 8.0)]), [item("a", 90, 50, 6.0, "maple")])
     assert not layout.missing
 
 
@@ -322,9 +389,9 @@ def sheet_of(stock):
 def test_the_cover_says_what_is_missing_and_the_buying_list_asks_for_no_more() -> None:
     plan, blocks = sheet_of([StockBoard("holly", 300.0, 100.0, 26.0)])
     cover = [line for block in blocks[:4] if isinstance(block, Lines) for line in block.lines]
-    assert cover[0].startswith("Missing from your stock, waste included: black walnut 0.0")
+    assert cover[0].startswith("Missing from your stock (sizes under “Boards to buy”): black walnut 0.0")
     assert "holly" not in cover[0]
-    (bought,) = [b for b in blocks if isinstance(b, Table) and b.header == ("wood", "area", "board feet")]
+    (bought,) = [b for b in blocks if isinstance(b, Table) and b.header[1].startswith("buy at least")]
     assert {row[0] for row in bought.rows} == {"sapele", "black walnut"}
     assert any(isinstance(b, Drawn) and "holly board 1" in b.picture.words for b in blocks)
     laid = [part.use for part in all_parts(stock_layout(plan))]
