@@ -27,7 +27,7 @@ def batch_pages(plan: Plan, batch: BatchWork, units: Units) -> Iterator[Block]:
         batch_map(plan, batch),
         f"{NOT_MIRRORED.capitalize()}. Hatched: the pockets of this batch.{grey} Thick angle: zero",
     )
-    yield Lines(tuple(_first(plan, batch)), strong=True)
+    yield Lines((*_first(plan, batch), _cutters(batch, units)), strong=True)
     yield Lines(
         (
             f"Cut the pockets along {batch.file}-pockets and the inserts along {batch.file}-inserts (SVG or DXF), "
@@ -51,6 +51,23 @@ def _first(plan: Plan, batch: BatchWork) -> Iterator[str]:
         drilled = "pins drilled, panel on them" if zero.pins else place[:1].lower() + place[1:]
         yield f"☐ Before the first pocket: {drilled}, raw face up, zero set, {depth} (see “{ZERO}”)."
     yield f"Then all pockets, all inserts, dry fit, glue, clamp. Something is wrong: see “{GOES_WRONG}”."
+
+
+def _cutters(batch: BatchWork, units: Units) -> str:
+    """Which cutters the batch takes, the one of most pieces first, and what is done after a change."""
+    users: dict[tuple[float, float], list[int]] = {}
+    for work in batch.pieces:
+        piece = work.placed.piece
+        users.setdefault((piece.taper, piece.cutter_diameter), []).append(work.number)
+    said = []
+    for (taper, diameter), numbers in sorted(users.items(), key=lambda each: -len(each[1])):
+        size = _cutter(diameter, units)
+        words = f"tapered, {taper:g}° a side and {size} at its tip," if taper else size
+        most = not said and len(numbers) > 1
+        said.append(words.rstrip(",") if most else f"{words} for {numbers_text(numbers)}")
+    if len(said) == 1:
+        return f"Cutter of this batch: {said[0]}."
+    return f"Cutters of this batch: {'; '.join(said)}. After each change of cutter touch off depth anew; leave x and y."
 
 
 def _row(plan: Plan, work: PieceWork, units: Units) -> PieceRow:

@@ -124,12 +124,21 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
     back = "Put the panel back on its pins" if zero.pins else "Push the panel against its stops"
     depth = "touch the cutter off at the depth spot" if zero.depth_place else "touch the cutter off at a raw edge"
     yield f"1. {back}, raw face up, and clamp it down. Then {depth}: this is depth 0."
-    yield "2. Cut all pockets of the batch, one after the other, before you saw any insert of it. Measure each depth."
-    yield "3. Saw its inserts and rip its strips, small ones on tape or a carrier board."
-    yield "4. Dry fit each insert. It goes in by hand; what binds is eased with a file or sandpaper, never hammered."
     yield (
-        "5. Glue: put glue on floor and walls, press each insert down until it sits on its floor, clamp them all "
-        "through a flat caul with paper under it. Leave them for the clamp time on the glue's label."
+        "2. Cut all pockets of the batch, one after the other, before you saw any insert of it. After each change of "
+        "cutter touch off depth anew. Measure each depth."
+    )
+    yield "3. Saw its inserts and rip its strips, small ones on tape or a carrier board."
+    leans = any(piece.placed.piece.taper for piece in plan.pieces)
+    dry = "; a leaning one only until it gets tight: do not press it home yet" if leans else ""
+    home = " (a leaning one, MIRRORED, as far as its card says)" if leans else ""
+    yield (
+        f"4. Dry fit each insert. It goes in by hand{dry}. Ease what binds with a file or sandpaper; never hammer it."
+    )
+    yield (
+        f"5. Glue: put glue on floor and walls, press each insert down until it sits on its floor{home}, clamp them "
+        "all through a flat caul with paper under it. Leave them for the clamp time on the glue's label. Many inserts "
+        "may be glued in several goes, if all are dry before the next batch."
     )
     yield (
         "6. Level: bring the inserts that stand proud down to the raw face"

@@ -171,6 +171,41 @@ def test_every_batch_says_how_zero_is_found_again(plan, blocks) -> None:
     assert "what stands proud of 20–30 comes down" in said[2]  # those of batch 1 are level since batch 2
 
 
+def test_every_batch_names_its_cutters_and_what_is_done_after_a_change(plan, blocks) -> None:
+    strong = [block.lines[-1] for block in blocks if isinstance(block, Lines) and block.strong]
+    said = [words for words in strong if words.startswith("Cutter")]
+    assert len(said) == len(plan.batches)
+    for batch, words in zip(plan.batches, said, strict=True):
+        setups = {piece.pocket.setup.cutter for piece in batch.pieces}
+        assert ("After each change of cutter touch off depth anew" in words) == (len(setups) > 1)
+        assert words.count(" mm") == len(setups)
+        for piece in batch.pieces:
+            assert f"{piece.pocket.setup.diameter:.2f}"[:4] in words
+    assert "3.175 mm (1/8 in); tapered, 2° a side and 3.175 mm (1/8 in) at its tip, for 16." in said[0]
+    assert re.search(r"2\.00 mm \([^)]*\) for 48\.", said[3])
+
+
+def test_a_leaning_insert_is_told_how_far_above_its_floor_it_stops(blocks) -> None:
+    """Pocket 4.00, insert 5.50, 0.30 left under it: 1.80 proud; 0.05 larger at 2° a side wedge 0.05 / tan 2° = 1.43."""
+    rows = {block.work.number: block for block in blocks if isinstance(block, PieceRow)}
+    for number, row in rows.items():
+        leaning = [
+            words for words in row.watch if "press it 1.43 further, to 1.80, where 0.30 are left under it" in words
+        ]
+        assert len(leaning) == (number in (16, 37, 55))
+    assert any("its edge at the face" in words for words in rows[16].watch)
+    steps = " ".join(line for block in blocks if isinstance(block, Lines) for line in block.lines)
+    assert "sits on its floor (a leaning one, MIRRORED, as far as its card says)" in steps
+
+
+def test_the_panel_is_held_from_behind_its_ledge_and_can_move(plan, blocks) -> None:
+    """Half of the 4.2 mm that it moves and 1 mm are left free; the deepest pocket, 8.00, leaves 11.00 of 19.00."""
+    text = " ".join(line for block in contents(plan, "mm") if isinstance(block, Lines) for line in block.lines)
+    assert "At the upper and lower edges leave at least 3.1 mm between the foot of a block and the ledge" in text
+    assert "At the left and right edges put one block at mid-height" in text
+    assert "the 11.00 mm that its deepest pocket leaves" in text
+
+
 def test_no_word_of_a_program_stands_on_the_sheet(blocks) -> None:
     text = " ".join(line for block in blocks if isinstance(block, Lines) for line in block.lines)
     text += " ".join(cell for block in blocks if isinstance(block, Table) for row in block.rows for cell in row)
