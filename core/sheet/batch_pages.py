@@ -59,7 +59,7 @@ def _cutters(batch: BatchWork, units: Units) -> str:
     for work in batch.pieces:
         piece = work.placed.piece
         users.setdefault((piece.taper, piece.cutter_diameter), []).append(work.number)
-    said = []
+    said: list[str] = []
     for (taper, diameter), numbers in sorted(users.items(), key=lambda each: -len(each[1])):
         size = _cutter(diameter, units)
         words = f"tapered, {taper:g}° a side and {size} at its tip," if taper else size

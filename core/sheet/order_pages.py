@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ..measures.cautions import BENCH, HARMS, woods_used
 from ..woods.species import CHECK, NO_REPORT, Species
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
-from .buying import items, plain_boards
+from .buying import Item, items, plain_boards
 from .glue_up import numbers_text
 from .lengths import Units, length_text, size_text
 from .picture import legend_picture
@@ -204,16 +204,25 @@ def _spares(plan: Plan, units: Units) -> str:
     spares = [item for item in items(plan) if item.use.startswith("spare")]
     if not spares:
         return "There are no spare blanks."
-    each = "; ".join(
-        f"{one.wood} {size_text((one.length, one.width, one.thickness), 'inch' if units == 'inch' else 'mm')}"
-        + (f" ({one.glued} leaves)" if one.glued > 1 else "")
-        for one in spares
+    blanks = "; ".join(_spare(one, units, 1) for one in spares if not one.use.endswith("(strip)"))
+    strips = "; ".join(_spare(one, units, 2) for one in spares if one.use.endswith("(strip)"))
+    of_grooves = f" Spare strips, each as long and as high as the grooves of its wood take: {strips}." if strips else ""
+    of_blanks = (
+        "Spare blanks, one for each wood, as long as its longest blank, as wide as its widest and as thick as its "
+        f"thickest, so that any of its inserts can be sawn from it: {blanks}."
+        if blanks
+        else ""
     )
     return (
-        f"Spare blanks, one for each wood, as large as its largest blank and as thick as its thickest: {each}. Once a "
-        "spare is used there is none of its wood: saw another from what is left grey on the boards. A spare is shorter "
-        "than a planer takes: thin it on a flat board with sandpaper, or with a hand plane."
-    )
+        f"{of_blanks}{of_grooves} Once a spare is used there is none of its wood: saw another from what is left grey "
+        "on the boards, or from a new board. A spare blank is shorter than a planer takes: thin it on a flat board "
+        "with sandpaper, or with a hand plane."
+    ).strip()
+
+
+def _spare(one: Item, units: Units, decimals: int) -> str:
+    size = size_text((one.length, one.width, one.thickness), "inch" if units == "inch" else "mm", decimals)
+    return f"{one.wood} {size}" + (f" ({one.glued} leaves)" if one.glued > 1 else "")
 
 
 # --- How to read it -------------------------------------------------------------------------------------------------

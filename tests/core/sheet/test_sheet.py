@@ -259,17 +259,24 @@ def test_the_buying_list_has_boards_from_which_all_that_is_missing_can_be_sawn(p
         # A board foot is 144 cubic inches (tests/data/board_feet.csv).
         feet = length * width * thickness / 25.4**3 / 144
         assert float(listed[wood.wood]["board_feet"]) == pytest.approx(feet, abs=0.01)
-    assert len([item for item in items(plan) if item.use.startswith("spare")]) == len(
-        {blank.woods for piece in plan.pieces for blank in piece.blanks}
-    )
 
 
-def test_a_spare_is_as_thick_as_the_thickest_blank_of_its_wood(plan) -> None:
-    for spare in (item for item in items(plan) if item.use.startswith("spare")):
-        blanks = [blank for piece in plan.pieces for blank in piece.blanks if blank.woods == (spare.wood,)]
-        assert spare.thickness == max(blank.thickness for blank in blanks)
-        largest = max(blank.length * blank.width for blank in blanks)
-        assert spare.count * spare.length * spare.width >= largest - 1e-6
+def test_every_insert_can_be_sawn_from_the_spare_of_its_wood(plan) -> None:
+    spares = {item.use: item for item in items(plan) if item.use.startswith("spare")}
+    woods = {blank.woods for piece in plan.pieces for blank in piece.blanks}
+    assert set(spares) == {*(f"spare, {wood}" for (wood,) in woods), "spare, yellow-poplar (strip)"}
+    for piece in plan.pieces:
+        for blank in piece.blanks:
+            spare = spares[f"spare, {blank.woods[0]}"]
+            allowance = 1.0 if spare.glued > 1 else 0.0  # for the jointed edges of each leaf
+            assert blank.length <= spare.length
+            assert blank.width <= spare.glued * (spare.width - allowance) + 1e-9
+            assert blank.thickness <= spare.thickness
+        if piece.strip is not None:
+            spare = spares[f"spare, {piece.woods[0]} (strip)"]
+            assert spare.length >= piece.strip.cut_length
+            assert spare.width >= piece.strip.height
+            assert spare.thickness == piece.strip.width
 
 
 def test_lengths_are_in_the_units_asked_for() -> None:
