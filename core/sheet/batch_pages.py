@@ -48,8 +48,8 @@ def _first(plan: Plan, batch: BatchWork) -> Iterator[str]:
         yield f"☐ Level first: what stands proud of {level or 'earlier inserts'} comes down to the raw face."
         yield f"☐ Zero anew: {place[:1].lower()}{place[1:]}, {depth} (see “{ZERO}”)."
     else:
-        drilled = "pins drilled, panel on them" if zero.pins else place[:1].lower() + place[1:]
-        yield f"☐ Before the first pocket: {drilled}, raw face up, zero set, {depth} (see “{ZERO}”)."
+        drilled = "zero set, pins drilled, panel on them" if zero.pins else f"{place[:1].lower()}{place[1:]}, zero set"
+        yield f"☐ Before the first pocket: {drilled}, raw face up, {depth} (see “{ZERO}”)."
     yield f"Then all pockets, all inserts, dry fit, glue, clamp. Something is wrong: see “{GOES_WRONG}”."
 
 

@@ -97,8 +97,10 @@ def _jobs(plan: Plan, layout: StockLayout, units: Units) -> Iterator[tuple[str, 
         ),
         BACKGROUND,
     )
-    holes = "Drill the pin holes, fix the panel on its pins" if plan.zero.pins else "Screw on the stops"
-    yield f"{holes}, set zero, and mark the place from which depth is measured", ZERO
+    zero = (
+        "Set zero, drill the pin holes, fix the panel on its pins" if plan.zero.pins else "Screw on the stops, set zero"
+    )
+    yield f"{zero}, and mark the place from which depth is measured", ZERO
     if len(plan.batches) > MOST_BATCHES:
         yield f"Batches 1 to {len(plan.batches)}, one after the other: see below", _first_page(plan)
     else:
@@ -156,24 +158,26 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
 
 def _wrong(plan: Plan, units: Units) -> Iterator[Block]:
     shop = plan.stack.design.workshop
+    pins = ", leave the panel on its pins" if plan.zero.pins else ""
     yield Heading(GOES_WRONG, page=True, joins=HALF)
     yield Lines(
         (
-            f"Stop, leave the panel on its pins, and tell it: on the page {plan.name}-sheet.html with “It came out "
-            "otherwise”, or in Blender. Write the sheet anew, and it says what follows for this piece and those "
-            "that touch it."
-            if plan.zero.pins
-            else f"Stop, and tell it: on the page {plan.name}-sheet.html with “It came out otherwise”, or in Blender. "
-            "Write the sheet anew, and it says what follows for this piece and those that touch it.",
+            f"Stop{pins}, and do what the table says. To tell it, use "
+            f"the page {plan.name}-sheet.html with “It came out otherwise”, or Blender. Write the sheet anew, and it "
+            "says what follows for this piece and those that touch it.",
+            "No computer at hand: measure what came out, write it on the piece's card, and cut nothing that touches "
+            "that place: no pocket beside it on the map, and none whose card says “Cut only when” with its number. "
+            "Go on with the others of the batch; begin no new batch before it is told.",
         )
     )
     rows = (
         (
-            "an insert broke before it was glued in",
-            "Saw it anew from the spare of its wood, along the same line. Rub out its tick at insert cut.",
+            "an insert broke before it was glued in, dry fitting included",
+            "Take all of it out and saw it anew from the spare of its wood, along the same line. Rub out its tick at "
+            "insert cut. There is nothing to tell.",
         ),
         (
-            "an insert broke in its pocket",
+            "an insert broke once it was glued in",
             "Nothing lost: glue it back and clamp it for the whole clamp time; cut later pockets in shallow passes "
             "there. A part lost: tell it first. The sheet then offers a deeper pocket for a new insert, or a patch "
             "that is cut last.",

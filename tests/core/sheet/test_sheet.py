@@ -146,7 +146,7 @@ def test_the_first_page_after_the_cover_is_the_whole_order_of_work(plan, blocks,
     assert "The whole order of work" in pages[1]
     jobs = next(block for block in blocks if isinstance(block, Table) and block.header == ("", "job", "page"))
     said = [job for _, job, _ in jobs.rows]
-    order = ["Buy", "Saw the boards", "Glue up the blanks", "Glue up the background", "Flatten", "Drill the pin holes",
+    order = ["Buy", "Saw the boards", "Glue up the blanks", "Glue up the background", "Flatten", "Set zero, drill",
              *(f"Batch {n}:" for n in range(1, 7)), "Trim the face", "Put the finish", "Make the frame"]  # fmt: skip
     assert [words[: len(start)] for words, start in zip(said, order, strict=True)] == order
     text = " ".join("\n".join(pages).split())
@@ -166,7 +166,7 @@ def test_every_batch_says_how_zero_is_found_again(plan, blocks) -> None:
     strong = [" ".join(block.lines) for block in blocks if isinstance(block, Lines) and block.strong]
     said = [words for words in strong if "Then all pockets, all inserts" in words]
     assert len(said) == len(plan.batches)
-    assert "pins drilled, panel on them, raw face up, zero set, depth touched off at the depth spot" in said[0]
+    assert "zero set, pins drilled, panel on them, raw face up, depth touched off at the depth spot" in said[0]
     assert all("panel on its pins, depth touched off at the depth spot" in words for words in said[1:])
     assert "what stands proud of 20–30 comes down" in said[2]  # those of batch 1 are level since batch 2
 
@@ -204,6 +204,30 @@ def test_the_panel_is_held_from_behind_its_ledge_and_can_move(plan, blocks) -> N
     assert "At the upper and lower edges leave at least 3.1 mm between the foot of a block and the ledge" in text
     assert "At the left and right edges put one block at mid-height" in text
     assert "the 11.00 mm that its deepest pocket leaves" in text
+
+
+def test_zero_comes_before_the_pins_and_is_found_again_over_pin_1(plan) -> None:
+    lines = [line for block in contents(plan, "mm") if isinstance(block, Lines) for line in block.lines]
+    zero, pins = (
+        next(n for n, line in enumerate(lines) if line.startswith(f"☐ {s}")) for s in ("Zero", "Then the pins")
+    )
+    assert pins == zero + 1
+    (x, y), _ = plan.zero.pins
+    assert any(f"centre the cutter over pin 1 and set x = {x:.2f} mm, y = {y:.2f} mm" in line for line in lines)
+
+
+def test_joints_of_a_strip_are_marked_from_its_rough_end(plan) -> None:
+    """Strip 1 begins with 382 mm of walnut in the raw panel, and sticks out 10 mm while it is glued."""
+    rows = [row for b in contents(plan, "mm") if isinstance(b, Table) and "rip to width" in b.header for row in b.rows]
+    assert (rows[0][0], rows[0][-1]) == ("1.1", "392.0 mm")
+
+
+def test_each_flattening_of_the_background_says_to_what_thickness(plan) -> None:
+    """From 21.0 mm in three steps alike to the raw panel's 19.0."""
+    lines = [line for block in contents(plan, "mm") if isinstance(block, Lines) for line in block.lines]
+    text = " ".join(line for line in lines if "☐" in line)
+    said = re.findall(r"[Ff]latten (?:all parts alike, to|both faces to) (\S+) mm", text)
+    assert said == ["20.3", "19.7", "19.00"]
 
 
 def test_no_word_of_a_program_stands_on_the_sheet(blocks) -> None:
