@@ -128,7 +128,7 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
     yield f"1. {back}, raw face up, and clamp it down. Then {depth}: this is depth 0."
     yield (
         "2. Cut all pockets of the batch, one after the other, before you saw any insert of it. After each change of "
-        "cutter touch off depth anew. Measure each depth."
+        "cutter touch off anew. Measure each depth."
     )
     yield "3. Saw its inserts and rip its strips, small ones on tape or a carrier board."
     leans = any(piece.placed.piece.taper for piece in plan.pieces)
@@ -139,8 +139,7 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
     )
     yield (
         f"5. Glue: put glue on floor and walls, press each insert down until it sits on its floor{home}, clamp them "
-        "all through a flat caul with paper under it. Leave them for the clamp time on the glue's label. Many inserts "
-        "may be glued in several goes, if all are dry before the next batch."
+        "all through a flat caul with paper under it. Leave them for the clamp time on the glue's label."
     )
     yield (
         "6. Level: bring the inserts that stand proud down to the raw face"
@@ -148,8 +147,8 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
     )
     yield "7. Only then begin the next batch, at 1: zero and depth are set anew each time."
     yield (
-        "Glue: any wood glue whose open time is longer than you need to fill one batch; its label gives open and clamp "
-        "time. Cut pockets and inserts of a batch on the same day, while the wood keeps its size."
+        "Glue: any wood glue; its label gives open and clamp time. Glue a batch in as many goes as its open time asks "
+        "for: all must be dry before the next batch. Cut its pockets and inserts on one day, while wood keeps its size."
     )
 
 
