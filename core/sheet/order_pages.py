@@ -23,10 +23,7 @@ def order_pages(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block
     """The whole way, then what every day needs: remedies, the legend and safety."""
     yield Heading("The whole order of work", page=True)
     yield Lines(
-        (
-            "Start at the top and tick as you go. The pages of this sheet come in the same order; the last column "
-            "names them as they are named at the top of each page.",
-        )
+        ("Start at the top and tick as you go. The pages come in the same order, and have these names at their top.",)
     )
     jobs = [(f"☐ {number}", what, where) for number, (what, where) in enumerate(_jobs(plan, layout, units), 1)]
     yield Table(("", "job", "page"), tuple(jobs), (0.06, 0.68, 0.26))
@@ -127,16 +124,14 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
     depth = "touch the cutter off at the depth spot" if zero.depth_place else "touch the cutter off at a raw edge"
     yield f"1. {back}, raw face up, and clamp it down. Then {depth}: this is depth 0."
     yield (
-        "2. Cut all pockets of the batch, one after the other, before you saw any insert of it. After each change of "
-        "cutter touch off anew. Measure each depth."
+        "2. Cut all pockets of the batch before you saw any insert of it. After each change of cutter touch off anew. "
+        "Measure each depth."
     )
     yield "3. Saw its inserts and rip its strips, small ones on tape or a carrier board."
     leans = any(piece.placed.piece.taper for piece in plan.pieces)
-    dry = "; a leaning one only until it gets tight: do not press it home yet" if leans else ""
+    dry = ", a leaning one only until it gets tight" if leans else ""
     home = " (a leaning one, MIRRORED, as far as its card says)" if leans else ""
-    yield (
-        f"4. Dry fit each insert. It goes in by hand{dry}. Ease what binds with a file or sandpaper; never hammer it."
-    )
+    yield (f"4. Dry fit each insert. It goes in by hand{dry}. Ease what binds with file or sandpaper; do not hammer.")
     yield (
         f"5. Glue: put glue on floor and walls, press each insert down until it sits on its floor{home}, clamp them "
         "all through a flat caul with paper under it. Leave them for the clamp time on the glue's label."
@@ -249,8 +244,8 @@ def _reading(plan: Plan, units: Units) -> Iterator[Block]:
             "Depth is measured down from the raw face. Proud: an insert is thicker than its pocket is deep, as a "
             f"rule by {length_text(shop.proud, units)}, and is brought level after it is glued in. The face trim, "
             f"{length_text(panel.face_trim, units)}, is last of all.",
-            "Play is in the lines already, so cut exactly along them. Corners that a round cutter cannot reach are "
-            "round in pocket and insert alike: leave them so.",
+            "Play is in the lines already: cut exactly along them. Leave corners that a cutter cannot reach round, in "
+            "pocket and insert.",
             f"Numbers are those of the order of gluing; 24.1 and 24.2 would be two parts of one piece 24.{inches} "
             "Lines under Watch are always in millimetres.",
         )
