@@ -124,6 +124,7 @@ def _strip_lines(work: PieceWork, units: Units) -> Iterator[str]:
     yield (
         f"Strip {length_text(strip.width, units)} thick, {length_text(strip.height, units)} high, grain along it; the "
         f"groove is {length_text(strip.length, units, 0)} long: cut {length_text(strip.cut_length, units, 0)}"
+        + (f", try it dry, and shorten it {strip.shorten} until it lies in the groove" if strip.shorten else "")
     )
     if strip.bend > strip.least_bend and math.isfinite(strip.bend):
         yield (

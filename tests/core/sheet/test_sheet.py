@@ -22,6 +22,7 @@ from core.findings.check import load_stack
 from core.sheet.blocks import Heading
 from core.sheet.buying import items
 from core.sheet.contents import STEPS, Lines, PieceRow, Table, contents, wood_of
+from core.sheet.end_pages import end_pages
 from core.sheet.pdf_sheet import pdf_sheet
 from core.sheet.picture import MAP_WIDTH, Label, batch_map
 from core.sheet.plan import plan_of
@@ -228,6 +229,27 @@ def test_each_flattening_of_the_background_says_to_what_thickness(plan) -> None:
     text = " ".join(line for line in lines if "☐" in line)
     said = re.findall(r"[Ff]latten (?:all parts alike, to|both faces to) (\S+) mm", text)
     assert said == ["20.3", "19.7", "19.00"]
+
+
+def test_a_strip_is_cut_longer_and_told_where_to_be_shortened(blocks) -> None:
+    rows = {block.work.number: block for block in blocks if isinstance(block, PieceRow)}
+    for number in (1, 2):  # the reeds, whose ends are both out of sight
+        assert any("try it dry, and shorten it at either end" in line for line in rows[number].lines)
+
+
+def test_thin_leaves_are_planed_on_a_carrier_board(plan) -> None:
+    lines = [line for block in contents(plan, "mm") if isinstance(block, Lines) for line in block.lines]
+    (said,) = [line for line in lines if "The thinnest leaf here is" in line]
+    assert "3.12 mm: many planers take nothing thinner than 6 mm" in said
+
+
+@pytest.mark.parametrize(("watch", "told"), [(("colour: a strong wood",), True), (("tiny: hold it",), False)])
+def test_sealing_is_told_with_the_face_trim_where_a_card_warns_of_colour(watch, told) -> None:
+    made = plan_of(small(), ())
+    (batch,) = made.batches
+    made = replace(made, batches=(replace(batch, pieces=tuple(replace(piece, watch=watch) for piece in batch.pieces)),))
+    lines = [line for block in end_pages(made, "mm") if isinstance(block, Lines) for line in block.lines]
+    assert any("seal the pale wood thinly before you scrape the rest" in line for line in lines) == told
 
 
 def test_no_word_of_a_program_stands_on_the_sheet(blocks) -> None:
