@@ -29,8 +29,8 @@ def end_pages(plan: Plan, units: Units) -> Iterator[Block]:
             f"☐ Face: take {length_text(panel.face_trim, units)} off the whole face, in light passes. At thin points "
             "work from the point towards the wide part of its piece, never out over the point."
         )
-        lines += _sealing(plan)
         lines += _left_lines(plan, units)
+    lines += _sealing(plan)
     if any(panel.edge_trim):
         lines.append(
             f"☐ Edges: take off left {left}, right {right}, bottom {bottom}, top {top}, measured from the raw edges. "
@@ -50,7 +50,7 @@ def _sealing(plan: Plan) -> Iterator[str]:
     """When a pale wood is sealed against a neighbour's dust and colour, where a card speaks of them."""
     if any(words.startswith(("dust:", "colour:")) for piece in plan.pieces for words in piece.watch):
         yield (
-            "Where a card warns of dust or colour: trim nearly to depth, blow the dust out, and seal the pale wood "
+            "Where a card warns of dust or colour: level and trim nearly to depth, blow the dust out, and seal the pale wood "
             "thinly before you scrape the rest; seal it again if much comes off. Not sooner: glue does not hold on "
             "sealer, so keep it off all that is glued later."
         )
