@@ -31,8 +31,8 @@ _OF_THE_DESIGN = ("corners-rounded", "low-contrast", "many-thicknesses")
 _AT_BENCH = {
     "movement": "movement: its grain crosses the background's. Use dry wood, finish both faces",
     "moisture-play": "moisture: damp air swells it by more than its play. Cut pocket and insert on one day",
-    "dust-stain": "dust: a dark wood beside it stains its pores. Scrape, do not sand; seal it only at the face trim",
-    "colour-bleed": "colour: a strong wood can stain a pale one. Scrape, do not sand; seal it only at the face trim",
+    "dust-stain": "dust: a dark wood stains its pores. Scrape, do not sand; seal it only at the face trim",
+    "colour-bleed": "colour: a strong wood stains a pale one. Scrape, do not sand; seal only at the face trim",
 }
 """What to do at the bench about findings on a piece that tell of measures; they speak of the whole panel at length."""
 _TAPE = "hold it with tape or on a carrier board"

@@ -50,9 +50,9 @@ def _sealing(plan: Plan) -> Iterator[str]:
     """When a pale wood is sealed against a neighbour's dust and colour, where a card speaks of them."""
     if any(words.startswith(("dust:", "colour:")) for piece in plan.pieces for words in piece.watch):
         yield (
-            "Where a card warns of dust or colour: level and trim nearly to depth, blow the dust out, and seal the pale wood "
-            "thinly before you scrape the rest; seal it again if much comes off. Not sooner: glue does not hold on "
-            "sealer, so keep it off all that is glued later."
+            "Where a card warns of dust or colour: level and trim nearly to depth, blow the dust out, and seal the "
+            "pale wood thinly before you scrape the rest; seal it again if much comes off. Not sooner: glue does not "
+            "hold on sealer, so keep it off all that is glued later."
         )
 
 
