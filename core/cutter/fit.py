@@ -67,13 +67,23 @@ def fit_pieces(outlines: Sequence[tuple[Piece, Outline]], proudest: float = 0.0)
 
     `proudest` is how far above the face wood may stand, its own or what its pocket is cut through, mm.
     """
+    try:
+        return _all_fits(outlines, proudest)
+    except Exception:  # one after the other, so that a fault says of which piece it is
+        fits = []
+        for piece, outline in outlines:
+            with during(f'piece "{piece.id}", its pocket and insert'):
+                fits += _all_fits([(piece, outline)], proudest)
+        return fits
+
+
+def _all_fits(outlines: Sequence[tuple[Piece, Outline]], proudest: float) -> list[Fit]:
     pockets = _rounded_pockets(outlines)
     inserts = _drawn_in_inserts(outlines, pockets)
-    fits = []
-    for (piece, outline), pocket, insert in zip(outlines, pockets, inserts, strict=True):
-        with during(f'piece "{piece.id}", its pocket and insert'):
-            fits.append(_fit(outline, piece, proudest, pocket, insert))
-    return fits
+    return [
+        _fit(outline, piece, proudest, pocket, insert)
+        for (piece, outline), pocket, insert in zip(outlines, pockets, inserts, strict=True)
+    ]
 
 
 def _is_rounded(piece: Piece, outline: Outline) -> bool:

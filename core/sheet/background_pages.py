@@ -9,7 +9,7 @@ from ..findings.finding import xy
 from ..measures.movement import panel_movement
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
 from .buying import plain_boards
-from .glue_up import BUTT, LENGTH, OUTER, THICKNESS, GlueUp
+from .glue_up import BUTT, LENGTH, OUTER, THICKNESS, GlueUp, Stage
 from .lengths import Units, length_text, size_text
 from .picture import NOT_MIRRORED, strips_picture, zero_picture
 from .plan import Plan
@@ -49,10 +49,11 @@ def background_pages(plan: Plan, units: Units) -> Iterator[Block]:
     )
     yield _strip_table(glued, units)
     yield Heading("Glue-up in stages")
-    stages = [f"☐ {n}. {stage.what}." for n, stage in enumerate(glued.stages, 1)]
+    stages = [f"☐ {n}. {stage.what}.{_flat(stage, units)}" for n, stage in enumerate(glued.stages, 1)]
     if any(len(strip.segments) > 1 for strip in glued.strips):
         stages.append(
-            f"Joints lie as far from the {begins} end of the panel as the table says: line them up on a mark."
+            f"Line up the {begins} ends of the strips, and the joints on marks as far from these rough ends as the "
+            f"table says. {length_text(LENGTH / 2, units, 1)} come off there when the panel is cut square."
         )
     cut = f"{last}. Cut {length_text(LENGTH / 2, units, 1)} off each end"
     if len(glued.strips) > 1:
@@ -64,6 +65,12 @@ def background_pages(plan: Plan, units: Units) -> Iterator[Block]:
             " or missing between both edges"
         )
     yield Lines((*stages, f"{cut}. This is the raw panel."))
+
+
+def _flat(stage: Stage, units: Units) -> str:
+    if not stage.flat:
+        return ""
+    return f" Flatten all parts alike, to {length_text(stage.flat, units, 1)} and no thinner."
 
 
 def _plain(plan: Plan) -> str:
@@ -83,10 +90,10 @@ def _strip_table(glued: GlueUp, units: Units) -> Table:
                     length_text(strip.rip_width, units, 1),
                     length_text(strip.glue_width, units, 1),
                     length_text(segment.cut_length, units, 1),
-                    length_text(segment.end, units, 1) if inner else "",
+                    length_text(segment.end + LENGTH / 2, units, 1) if inner else "",
                 )
             )
-    header = ("strip", "wood", "rip to width", "plane to width", "crosscut to", "its joint lies at")
+    header = ("strip", "wood", "rip to width", "plane to width", "crosscut to", "joint, from rough end")
     return Table(header, tuple(rows), (0.08, 0.16, 0.19, 0.19, 0.19, 0.19))
 
 
@@ -101,8 +108,12 @@ def zero_pages(plan: Plan, units: Units) -> Iterator[Block]:
         size = length_text(zero.pin_diameter, units)
         places = " and ".join(f"({length_text(x, units)}, {length_text(y, units)})" for x, y in zero.pins)
         lines.append(
-            f"☐ Pins: with the raw panel clamped in its place, drill {size} holes through panel and board below, at "
-            f"{places}, and put a pin into each. They lie in what is trimmed off. Turned the wrong way round the "
+            "☐ Zero first: clamp the raw panel in its place, its lower edge along the machine's x, centre the cutter "
+            "over the lower left corner, and set x and y to 0 there."
+        )
+        lines.append(
+            f"☐ Then the pins: let the machine drill {size} holes through panel and board below, at {places} from "
+            "that zero, and put a pin into each. They lie in what is trimmed off. Turned the wrong way round the "
             "panel does not go on."
         )
         if zero.slot:
@@ -118,8 +129,8 @@ def zero_pages(plan: Plan, units: Units) -> Iterator[Block]:
             )
         lines.append(
             "To find zero again: wipe panel and board clean, put the panel back on its pins, raw face up, and clamp "
-            "it. Zero is where it was. If the machine was switched off, bring it to zero at pin 1, whose place you "
-            "know."
+            "it. Zero is where it was. If the machine was switched off, centre the cutter over pin 1 and set "
+            f"x = {length_text(zero.pins[0][0], units)}, y = {length_text(zero.pins[0][1], units)}."
         )
     else:
         lines.append(

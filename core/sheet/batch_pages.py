@@ -27,7 +27,7 @@ def batch_pages(plan: Plan, batch: BatchWork, units: Units) -> Iterator[Block]:
         batch_map(plan, batch),
         f"{NOT_MIRRORED.capitalize()}. Hatched: the pockets of this batch.{grey} Thick angle: zero",
     )
-    yield Lines(tuple(_first(plan, batch)), strong=True)
+    yield Lines((*_first(plan, batch), _cutters(batch, units)), strong=True)
     yield Lines(
         (
             f"Cut the pockets along {batch.file}-pockets and the inserts along {batch.file}-inserts (SVG or DXF), "
@@ -48,9 +48,26 @@ def _first(plan: Plan, batch: BatchWork) -> Iterator[str]:
         yield f"☐ Level first: what stands proud of {level or 'earlier inserts'} comes down to the raw face."
         yield f"☐ Zero anew: {place[:1].lower()}{place[1:]}, {depth} (see “{ZERO}”)."
     else:
-        drilled = "pins drilled, panel on them" if zero.pins else place[:1].lower() + place[1:]
-        yield f"☐ Before the first pocket: {drilled}, raw face up, zero set, {depth} (see “{ZERO}”)."
+        drilled = "zero set, pins drilled, panel on them" if zero.pins else f"{place[:1].lower()}{place[1:]}, zero set"
+        yield f"☐ Before the first pocket: {drilled}, raw face up, {depth} (see “{ZERO}”)."
     yield f"Then all pockets, all inserts, dry fit, glue, clamp. Something is wrong: see “{GOES_WRONG}”."
+
+
+def _cutters(batch: BatchWork, units: Units) -> str:
+    """Which cutters the batch takes, the one of most pieces first, and what is done after a change."""
+    users: dict[tuple[float, float], list[int]] = {}
+    for work in batch.pieces:
+        piece = work.placed.piece
+        users.setdefault((piece.taper, piece.cutter_diameter), []).append(work.number)
+    said: list[str] = []
+    for (taper, diameter), numbers in sorted(users.items(), key=lambda each: -len(each[1])):
+        size = _cutter(diameter, units)
+        words = f"tapered, {taper:g}° a side and {size} at its tip," if taper else size
+        most = not said and len(numbers) > 1
+        said.append(words.rstrip(",") if most else f"{words} for {numbers_text(numbers)}")
+    if len(said) == 1:
+        return f"Cutter of this batch: {said[0]}."
+    return f"Cutters of this batch: {'; '.join(said)}. After each change of cutter touch off depth anew; leave x and y."
 
 
 def _row(plan: Plan, work: PieceWork, units: Units) -> PieceRow:
@@ -107,6 +124,7 @@ def _strip_lines(work: PieceWork, units: Units) -> Iterator[str]:
     yield (
         f"Strip {length_text(strip.width, units)} thick, {length_text(strip.height, units)} high, grain along it; the "
         f"groove is {length_text(strip.length, units, 0)} long: cut {length_text(strip.cut_length, units, 0)}"
+        + (f", try it dry, and shorten it {strip.shorten} until it lies in the groove" if strip.shorten else "")
     )
     if strip.bend > strip.least_bend and math.isfinite(strip.bend):
         yield (

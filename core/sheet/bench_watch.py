@@ -13,6 +13,7 @@ from ..design import Point
 from ..findings.causes import Group, grouped
 from ..findings.finding import Finding, listed, xy
 from ..lines.layout import HANDLING, SAW, Laid
+from ..lines.notes import wedge_words
 from ..stack.pocket_pairs import FLUSH
 from ..stack.stack import PlacedPiece, Stack
 
@@ -30,8 +31,8 @@ _OF_THE_DESIGN = ("corners-rounded", "low-contrast", "many-thicknesses")
 _AT_BENCH = {
     "movement": "movement: its grain crosses the background's. Use dry wood, finish both faces",
     "moisture-play": "moisture: damp air swells it by more than its play. Cut pocket and insert on one day",
-    "dust-stain": "dust: a dark wood beside it stains its pores. Seal it thinly; scrape, do not sand",
-    "colour-bleed": "colour: a strong wood can stain a pale one. Seal the pale one; scrape, do not sand",
+    "dust-stain": "dust: a dark wood stains its pores. Scrape, do not sand; seal it only at the face trim",
+    "colour-bleed": "colour: a strong wood stains a pale one. Scrape, do not sand; seal only at the face trim",
 }
 """What to do at the bench about findings on a piece that tell of measures; they speak of the whole panel at length."""
 _TAPE = "hold it with tape or on a carrier board"
@@ -83,9 +84,14 @@ def _leaning(placed: PlacedPiece) -> list[str]:
     return [
         f"leaning walls, {taper:g}° on each side: the pocket is wider at the face than at its floor, so cut it with a "
         f"cutter that leans by {taper:g}° a side and has the size above at its tip",
-        f"saw its insert face down, from the mirrored drawing, the saw or cutter tilted by {taper:g}° so that the "
-        "upper side, the back, comes out smaller; press it home from above until it wedges",
+        f"saw its insert face down, from the mirrored drawing, whose line is its edge at the face, down on the table; "
+        f"tilt saw or cutter by {taper:g}° so that the upper side, the back, comes out smaller",
+        _lower_first(wedge_words(placed)),
     ]
+
+
+def _lower_first(words: str) -> str:
+    return words[:1].lower() + words[1:]
 
 
 def _islands(placed: PlacedPiece) -> list[str]:

@@ -29,7 +29,7 @@ LEAST_WIDTH = 50.0
 LONGEST = 2400.0
 """Boards to buy are thought of as no longer than this, mm (8 ft; common practice)."""
 MOST_TRIED = ((30, 4), (100, 2))
-"""So many widths are tried for each wood of up to so many parts; of more parts one: they fill wide boards well."""
+"""Up to so many parts of a wood so many widths of board are tried; one for more parts, which fill wide boards well."""
 
 
 @dataclass(frozen=True)
@@ -42,12 +42,12 @@ class Bought:
 
     @property
     def square_metres(self) -> float:
-        """Of all boards."""
+        """How much all boards measure."""
         return sum(sawn.board.length * sawn.board.width for sawn in self.boards) / 1e6
 
     @property
     def board_feet(self) -> float:
-        """Of all boards, in the thickness in which they are sold."""
+        """How much all boards are, in the thickness in which they are sold."""
         return sum(board_feet(one.board.length * one.board.width * one.board.thickness) for one in self.boards)
 
 
@@ -60,7 +60,7 @@ def boards_to_buy(design: Design, missing: Iterable[Missing]) -> tuple[Bought, .
 
 
 def _whole(items: Sequence[Item]) -> list[Item]:
-    """The same parts, all leaves of one blank in one item, as the layout takes them."""
+    """Parts with all leaves of one blank in one item, as the layout takes them."""
     counts: dict[Item, int] = {}
     for item in items:
         alone = replace(item, count=1)

@@ -13,7 +13,7 @@ from ..design import Design, GluedBlank, StockBoard
 from ..solids.frame import LEDGE
 from .glue_up import LENGTH, OUTER
 from .lengths import board_feet
-from .plan import MITRE, Blank, Plan, ledge_width
+from .plan import MITRE, Blank, GrooveStrip, Plan, ledge_width
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Item:
 
 
 def items(plan: Plan) -> tuple[Item, ...]:
-    """Everything that is sawn: background, blanks, a spare for each wood of the inserts, strips, frame."""
+    """Everything that is sawn: background, blanks, strips, spares for each wood of the inserts, frame."""
     return (*_background(plan), *_inserts(plan), *_spares(plan), *_frame(plan))
 
 
@@ -100,14 +100,25 @@ def _stripes(use: str, blank: Blank, glued: GluedBlank) -> Iterator[Item]:
 
 
 def _spares(plan: Plan) -> Iterator[Item]:
-    """For each wood a blank as large as its largest and as thick as its thickest, since one goes wrong."""
+    """For each wood a blank from which any of its inserts can be sawn, and a strip for any of its grooves.
+
+    The spare blank is as long as the longest blank of its wood, as wide as the widest and as thick as the thickest; a
+    spare strip as long as the longest and as high as the highest of its wood and thickness.
+    """
     blanks: dict[str, list[Blank]] = {}
     for blank in (blank for piece in plan.pieces for blank in piece.blanks if len(blank.woods) == 1):
         blanks.setdefault(blank.woods[0], []).append(blank)
     for wood, some in blanks.items():
-        largest = max(some, key=lambda blank: blank.length * blank.width)
-        thickest = max(blank.thickness for blank in some)
-        yield _sawn(plan, f"spare, {wood}", replace(largest, thickness=thickest))
+        length, thickness = max(blank.length for blank in some), max(blank.thickness for blank in some)
+        widest = max(some, key=lambda blank: blank.width)
+        yield _sawn(plan, f"spare, {wood}", replace(widest, length=length, thickness=thickness))
+    strips: dict[tuple[str, float], list[GrooveStrip]] = {}
+    for piece in plan.pieces:
+        if piece.strip is not None:
+            strips.setdefault((piece.woods[0], round(piece.strip.width, 6)), []).append(piece.strip)
+    for (wood, _), each in strips.items():
+        length, height = max(strip.cut_length for strip in each), max(strip.height for strip in each)
+        yield Item(f"spare, {wood} (strip)", wood, 1, length, height, each[0].width)
 
 
 def _frame(plan: Plan) -> Iterator[Item]:

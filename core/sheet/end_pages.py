@@ -7,11 +7,15 @@ from collections.abc import Iterator
 from ..findings.finding import listed, xy
 from ..measures.movement import panel_movement
 from ..measures.trim_slack import trim_slacks
-from ..solids.frame import LEDGE
+from ..solids.frame import LAP, LEDGE
 from .blocks import HALF, Block, Heading, Lines, Table
+from .glue_up import runs_upright
 from .lengths import Units, length_text, size_text
 from .plan import MITRE, Plan, ledge_width
 from .titles import END
+
+CLEAR = 1.0
+"""Room between a block on the panel's back and the ledge, mm, beyond what the panel moves (common practice)."""
 
 
 def end_pages(plan: Plan, units: Units) -> Iterator[Block]:
@@ -26,6 +30,7 @@ def end_pages(plan: Plan, units: Units) -> Iterator[Block]:
             "work from the point towards the wide part of its piece, never out over the point."
         )
         lines += _left_lines(plan, units)
+    lines += _sealing(plan)
     if any(panel.edge_trim):
         lines.append(
             f"☐ Edges: take off left {left}, right {right}, bottom {bottom}, top {top}, measured from the raw edges. "
@@ -39,6 +44,16 @@ def end_pages(plan: Plan, units: Units) -> Iterator[Block]:
     yield Lines(tuple(lines))
     yield from _watch(plan)
     yield from _frame(plan, units)
+
+
+def _sealing(plan: Plan) -> Iterator[str]:
+    """When a pale wood is sealed against a neighbour's dust and colour, where a card speaks of them."""
+    if any(words.startswith(("dust:", "colour:")) for piece in plan.pieces for words in piece.watch):
+        yield (
+            "Where a card warns of dust or colour: level and trim nearly to depth, blow the dust out, and seal the "
+            "pale wood thinly before you scrape the rest; seal it again if much comes off. Not sooner: glue does not "
+            "hold on sealer, so keep it off all that is glued later."
+        )
 
 
 def _left_lines(plan: Plan, units: Units) -> Iterator[str]:
@@ -87,10 +102,9 @@ def _watch(plan: Plan) -> Iterator[Block]:
 
 
 def _frame(plan: Plan, units: Units) -> Iterator[Block]:
-    frame = plan.stack.design.frame
     yield Heading("Frame")
     yield Table(
-        ("side", "wood", "over the outer edge, mitred", "face × depth", "its ledge, inside edge"),
+        ("side", "wood", "over the outer edge, mitred", "face × depth", "its ledge, over its long edge"),
         tuple(
             (
                 f"☐ {part.name}",
@@ -104,17 +118,44 @@ def _frame(plan: Plan, units: Units) -> Iterator[Block]:
         (0.12, 0.16, 0.24, 0.26, 0.22),
     )
     ledge = size_text((LEDGE, ledge_width(plan.stack.design)), units)
-    room, gap = panel_movement(plan.stack), length_text(frame.reveal, units, 1)
-    moves = "" if room is None else f" The panel moves by up to {length_text(max(room.frame_room), units, 1)} in it."
     yield Lines(
         (
             "Measure the trimmed panel before you cut the frame, and change these lengths by what it differs. They "
             f"are laid out {length_text(MITRE, units, 0)} longer on their board: mitre both ends at 45° to the "
             "lengths given here.",
-            f"The ledge, {ledge}, height × width, is glued to the inside of each side, flush with its back; its ends "
-            "are mitred too. The panel lies on it.",
-            f"Leave a gap of {gap} all round between panel and frame.{moves} Do not glue or screw the panel fast: "
-            "hold it down on the ledge from behind, with small blocks that are screwed to the frame and reach over "
-            "the panel's back.",
+            f"The ledge, {ledge}, height × width, is glued by its long edge to the inside of each side, flush with the "
+            "side's back; its ends are mitred too. The panel goes in from the front: its back lies on the ledge, "
+            f"which reaches {length_text(LAP, units, 1)} under it.",
+            *_hung(plan, units),
         )
+    )
+
+
+def _hung(plan: Plan, units: Units) -> Iterator[str]:
+    """How the panel is held on its ledge: from behind, still in the middle of two edges, and free elsewhere."""
+    panel, shop = plan.stack.design.panel, plan.stack.design.workshop
+    room = panel_movement(plan.stack)
+    swing = None if room is None else max(room.frame_room)
+    upright = runs_upright(panel) if room is None else room.frame_room[0] > room.frame_room[1]
+    name, still, others = ("width", "upper and lower", "left and right") if upright else (
+        "height", "left and right", "upper and lower")  # fmt: skip
+    moves = "" if swing is None else f" The panel's {name} changes by up to {length_text(swing, units, 1)}."
+    yield (
+        f"Leave a gap of {length_text(plan.stack.design.frame.reveal, units, 1)} all round between panel and "
+        f"frame.{moves} Do not glue the panel to its ledge, and put no screw through the ledge into it: it could not "
+        "move, and would split."
+    )
+    clear = CLEAR if swing is None else swing / 2 + CLEAR
+    yield (
+        "Hold it from behind with small wooden blocks, two or three along each edge. Each is screwed to the panel's "
+        "back inside the ledge, and is notched so that one end reaches behind the ledge, with a sheet of paper's "
+        f"room between. At the {others} edges leave at least {length_text(clear, units, 1)} between the foot of a "
+        f"block and the ledge. At the {still} edges put one block at mid-{name} and screw it to the ledge too: there "
+        f"alone the panel is held fast, so that it changes its {name} alike to both sides."
+    )
+    deepest = max((piece.placed.piece.pocket_depth + shop.depth_error for piece in plan.pieces), default=0.0)
+    floor = length_text(panel.thickness - deepest, units)
+    yield (
+        f"Screws go at most half as deep into the panel as the {floor} that its deepest pocket leaves. Drill for them, "
+        "with a stop on the drill."
     )

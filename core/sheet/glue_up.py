@@ -56,6 +56,8 @@ class Stage:
     """What is glued in one clamping."""
 
     what: str
+    flat: float = 0.0
+    """To what thickness its parts are flattened before, mm; 0 where they are not."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +89,9 @@ def glue_up(stack: Stack) -> GlueUp:
         for number, strip in enumerate(panel.strips, 1)
     )
     edge = "left edge" if upright else "lower edge"
-    return GlueUp(strips, panel.wood, length, across, panel.thickness + THICKNESS, edge, tuple(_stages(strips)))
+    return GlueUp(
+        strips, panel.wood, length, across, panel.thickness + THICKNESS, edge, tuple(_stages(strips, panel.thickness))
+    )
 
 
 def runs_upright(panel: Panel) -> bool:
@@ -105,17 +109,21 @@ def _strip_cut(number: int, strip: Strip, outer: float) -> StripCut:
     return StripCut(number, strip.width, wide, wide + EDGE, tuple(cuts))
 
 
-def _stages(strips: tuple[StripCut, ...]) -> list[Stage]:
+def _stages(strips: tuple[StripCut, ...], thickness: float) -> list[Stage]:
     stages = []
     joined = [strip.number for strip in strips if len(strip.segments) > 1]
     if joined:
         stages.append(Stage(f"Glue the segments of strips {numbers_text(joined)} end to end, each strip straight"))
     groups = [strips[k : k + STRIPS_AT_ONCE] for k in range(0, len(strips), STRIPS_AT_ONCE)] if len(strips) > 1 else []
     stages += [Stage(f"Glue strips {g[0].number} to {g[-1].number} edge to edge") for g in groups if len(g) > 1]
+    rounds = math.ceil(math.log2(len(groups))) if groups else 0
+    left = rounds
     while len(groups) > 1:
         pairs = [groups[k : k + 2] for k in range(0, len(groups), 2)]
         names = [f"{_span(pair[0])} to {_span(pair[1])}" for pair in pairs if len(pair) == 2]
-        stages.append(Stage(f"Flatten the parts and measure them again; then glue {', and '.join(names)}"))
+        flat = thickness + THICKNESS * left / (rounds + 1)  # each flattening, the panel's too, takes as much
+        stages.append(Stage(f"Flatten the parts and measure them again; then glue {', and '.join(names)}", flat))
+        left -= 1
         groups = [sum(pair, ()) for pair in pairs]
     return stages
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ..measures.cautions import BENCH, HARMS, woods_used
 from ..woods.species import CHECK, NO_REPORT, Species
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
-from .buying import items, plain_boards
+from .buying import Item, items, plain_boards
 from .glue_up import numbers_text
 from .lengths import Units, length_text, size_text
 from .picture import legend_picture
@@ -23,10 +23,7 @@ def order_pages(plan: Plan, layout: StockLayout, units: Units) -> Iterator[Block
     """The whole way, then what every day needs: remedies, the legend and safety."""
     yield Heading("The whole order of work", page=True)
     yield Lines(
-        (
-            "Start at the top and tick as you go. The pages of this sheet come in the same order; the last column "
-            "names them as they are named at the top of each page.",
-        )
+        ("Start at the top and tick as you go. The pages come in the same order, and have these names at their top.",)
     )
     jobs = [(f"☐ {number}", what, where) for number, (what, where) in enumerate(_jobs(plan, layout, units), 1)]
     yield Table(("", "job", "page"), tuple(jobs), (0.06, 0.68, 0.26))
@@ -97,8 +94,10 @@ def _jobs(plan: Plan, layout: StockLayout, units: Units) -> Iterator[tuple[str, 
         ),
         BACKGROUND,
     )
-    holes = "Drill the pin holes, fix the panel on its pins" if plan.zero.pins else "Screw on the stops"
-    yield f"{holes}, set zero, and mark the place from which depth is measured", ZERO
+    zero = (
+        "Set zero, drill the pin holes, fix the panel on its pins" if plan.zero.pins else "Screw on the stops, set zero"
+    )
+    yield f"{zero}, and mark the place from which depth is measured", ZERO
     if len(plan.batches) > MOST_BATCHES:
         yield f"Batches 1 to {len(plan.batches)}, one after the other: see below", _first_page(plan)
     else:
@@ -124,12 +123,18 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
     back = "Put the panel back on its pins" if zero.pins else "Push the panel against its stops"
     depth = "touch the cutter off at the depth spot" if zero.depth_place else "touch the cutter off at a raw edge"
     yield f"1. {back}, raw face up, and clamp it down. Then {depth}: this is depth 0."
-    yield "2. Cut all pockets of the batch, one after the other, before you saw any insert of it. Measure each depth."
-    yield "3. Saw its inserts and rip its strips, small ones on tape or a carrier board."
-    yield "4. Dry fit each insert. It goes in by hand; what binds is eased with a file or sandpaper, never hammered."
     yield (
-        "5. Glue: put glue on floor and walls, press each insert down until it sits on its floor, clamp them all "
-        "through a flat caul with paper under it. Leave them for the clamp time on the glue's label."
+        "2. Cut all pockets of the batch before you saw any insert of it. After each change of cutter touch off anew. "
+        "Measure each depth."
+    )
+    yield "3. Saw its inserts and rip its strips, small ones on tape or a carrier board."
+    leans = any(piece.placed.piece.taper for piece in plan.pieces)
+    dry = ", a leaning one only until it gets tight" if leans else ""
+    home = " (a leaning one, MIRRORED, as far as its card says)" if leans else ""
+    yield (f"4. Dry fit each insert. It goes in by hand{dry}. Ease what binds with file or sandpaper; do not hammer.")
+    yield (
+        f"5. Glue: put glue on floor and walls, press each insert down until it sits on its floor{home}, clamp them "
+        "all through a flat caul with paper under it. Leave them for the clamp time on the glue's label."
     )
     yield (
         "6. Level: bring the inserts that stand proud down to the raw face"
@@ -137,8 +142,8 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
     )
     yield "7. Only then begin the next batch, at 1: zero and depth are set anew each time."
     yield (
-        "Glue: any wood glue whose open time is longer than you need to fill one batch; its label gives open and clamp "
-        "time. Cut pockets and inserts of a batch on the same day, while the wood keeps its size."
+        "Glue: any wood glue; its label gives open and clamp time. Glue a batch in as many goes as its open time asks "
+        "for: all must be dry before the next batch. Cut its pockets and inserts on one day, while wood keeps its size."
     )
 
 
@@ -147,24 +152,26 @@ def _in_a_batch(plan: Plan) -> Iterator[str]:
 
 def _wrong(plan: Plan, units: Units) -> Iterator[Block]:
     shop = plan.stack.design.workshop
+    pins = ", leave the panel on its pins" if plan.zero.pins else ""
     yield Heading(GOES_WRONG, page=True, joins=HALF)
     yield Lines(
         (
-            f"Stop, leave the panel on its pins, and tell it: on the page {plan.name}-sheet.html with “It came out "
-            "otherwise”, or in Blender. Write the sheet anew, and it says what follows for this piece and those "
-            "that touch it."
-            if plan.zero.pins
-            else f"Stop, and tell it: on the page {plan.name}-sheet.html with “It came out otherwise”, or in Blender. "
-            "Write the sheet anew, and it says what follows for this piece and those that touch it.",
+            f"Stop{pins}, and do what the table says. To tell it, use "
+            f"the page {plan.name}-sheet.html with “It came out otherwise”, or Blender. Write the sheet anew, and it "
+            "says what follows for this piece and those that touch it.",
+            "No computer at hand: measure what came out, write it on the piece's card, and cut nothing that touches "
+            "that place: no pocket beside it on the map, and none whose card says “Cut only when” with its number. "
+            "Go on with the others of the batch; begin no new batch before it is told.",
         )
     )
     rows = (
         (
-            "an insert broke before it was glued in",
-            "Saw it anew from the spare of its wood, along the same line. Rub out its tick at insert cut.",
+            "an insert broke before it was glued in, dry fitting included",
+            "Take all of it out and saw it anew from the spare of its wood, along the same line. Rub out its tick at "
+            "insert cut. There is nothing to tell.",
         ),
         (
-            "an insert broke in its pocket",
+            "an insert broke once it was glued in",
             "Nothing lost: glue it back and clamp it for the whole clamp time; cut later pockets in shallow passes "
             "there. A part lost: tell it first. The sheet then offers a deeper pocket for a new insert, or a patch "
             "that is cut last.",
@@ -195,16 +202,25 @@ def _spares(plan: Plan, units: Units) -> str:
     spares = [item for item in items(plan) if item.use.startswith("spare")]
     if not spares:
         return "There are no spare blanks."
-    each = "; ".join(
-        f"{one.wood} {size_text((one.length, one.width, one.thickness), 'inch' if units == 'inch' else 'mm')}"
-        + (f" ({one.glued} leaves)" if one.glued > 1 else "")
-        for one in spares
+    blanks = "; ".join(_spare(one, units, 1) for one in spares if not one.use.endswith("(strip)"))
+    strips = "; ".join(_spare(one, units, 2) for one in spares if one.use.endswith("(strip)"))
+    of_grooves = f" Spare strips, each as long and as high as the grooves of its wood take: {strips}." if strips else ""
+    of_blanks = (
+        "Spare blanks, one for each wood, as long as its longest blank, as wide as its widest and as thick as its "
+        f"thickest, so that any of its inserts can be sawn from it: {blanks}."
+        if blanks
+        else ""
     )
     return (
-        f"Spare blanks, one for each wood, as large as its largest blank and as thick as its thickest: {each}. Once a "
-        "spare is used there is none of its wood: saw another from what is left grey on the boards. A spare is shorter "
-        "than a planer takes: thin it on a flat board with sandpaper, or with a hand plane."
-    )
+        f"{of_blanks}{of_grooves} Once a spare is used there is none of its wood: saw another from what is left grey "
+        "on the boards, or from a new board. A spare blank is shorter than a planer takes: thin it on a flat board "
+        "with sandpaper, or with a hand plane."
+    ).strip()
+
+
+def _spare(one: Item, units: Units, decimals: int) -> str:
+    size = size_text((one.length, one.width, one.thickness), "inch" if units == "inch" else "mm", decimals)
+    return f"{one.wood} {size}" + (f" ({one.glued} leaves)" if one.glued > 1 else "")
 
 
 # --- How to read it -------------------------------------------------------------------------------------------------
@@ -228,8 +244,8 @@ def _reading(plan: Plan, units: Units) -> Iterator[Block]:
             "Depth is measured down from the raw face. Proud: an insert is thicker than its pocket is deep, as a "
             f"rule by {length_text(shop.proud, units)}, and is brought level after it is glued in. The face trim, "
             f"{length_text(panel.face_trim, units)}, is last of all.",
-            "Play is in the lines already, so cut exactly along them. Corners that a round cutter cannot reach are "
-            "round in pocket and insert alike: leave them so.",
+            "Play is in the lines already: cut exactly along them. Leave corners that a cutter cannot reach round, in "
+            "pocket and insert.",
             f"Numbers are those of the order of gluing; 24.1 and 24.2 would be two parts of one piece 24.{inches} "
             "Lines under Watch are always in millimetres.",
         )

@@ -23,8 +23,12 @@ NOT_MIRRORED = "seen from the face, not mirrored"
 INK, GREY, PALE = "#1c1a18", "#8a8580", "#dedad4"
 MAP_WIDTH = 170.0
 """A map is drawn about so wide on paper, mm: letters and hatches are sized for it."""
+LEAST_MAP = 105.0
+"""A map that is made smaller to save a page is still about so wide on paper, mm: plates are spaced for it."""
 PLATE, HATCH = 2.4, 1.7
 """Radius of a number's plate, and between the lines of a hatch, mm on paper."""
+LONG_PLATE = 3.7
+"""Half the length of the plate of a part's number, such as 47.1, mm on paper."""
 FINE = 0.08
 """Lines on paper may lie this far from core's, mm on paper."""
 
@@ -281,13 +285,14 @@ def _thin_pockets(plan: Plan) -> dict[int, BaseGeometry]:
 def _numbers(plan: Plan, batch: BatchWork, one: float) -> list[Mark]:
     """A number for each piece, or for each of its parts: in it where it has room, else beside it with a line to it."""
     panel = plan.stack.design.panel
+    one *= MAP_WIDTH / LEAST_MAP
     named = [(name, shape) for piece in batch.pieces for name, shape in _parts(piece)]
     sheet = shapely.box(0, 0, panel.width, panel.height).buffer(-PLATE * one)
     shapes = shapely.simplify([shape for _, shape in named], 0.3 * one)
     shapely.prepare(shapes)
     leaders, labels, taken = [], [], np.empty(0, dtype=object)
     for k, (name, _) in enumerate(named):
-        radius = PLATE * one * (1.0 if len(name) < 3 else 1.35)
+        radius = (PLATE if len(name) < 3 else LONG_PLATE) * one
         others = np.concatenate([np.delete(shapes, k), taken])
         mark, plate = _place(shapes[k], others, sheet, radius)
         taken = np.append(taken, shapely.Point(plate).buffer(1.1 * radius))

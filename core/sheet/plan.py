@@ -79,6 +79,8 @@ class GrooveStrip:
     """To what radius a strip of this wood and width can be bent dry, mm."""
     hides: tuple[str, ...]
     """How each of its ends comes out: a sentence for each."""
+    shorten: str
+    """At which end it is cut to its groove's length; empty where it closes on itself."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -272,6 +274,7 @@ def _strip(stack: Stack, placed: PlacedPiece, shown: set[tuple[int, str]]) -> Gr
     assert placed.centre_line is not None
     length = strip_length(placed)
     line = placed.centre_line
+    shorten = ""
     if np.array_equal(line[0], line[-1]):
         hides: tuple[str, ...] = ("it closes on itself: saw the joint on a slant, where it is seen least",)
     else:
@@ -279,6 +282,8 @@ def _strip(stack: Stack, placed: PlacedPiece, shown: set[tuple[int, str]]) -> Gr
             _end(stack, placed, end, (float(at[0]), float(at[1])), (placed.index, end) in shown)
             for end, at in (("first", line[0]), ("last", line[-1]))
         )
+        in_sight = sum((placed.index, end) in shown for end in ("first", "last"))
+        shorten = ("at either end", "at the end that does not stay in sight", "a little at a time")[in_sight]
     thick = strip_thickness(placed)
     return GrooveStrip(
         width=thick,
@@ -288,6 +293,7 @@ def _strip(stack: Stack, placed: PlacedPiece, shown: set[tuple[int, str]]) -> Gr
         bend=tightest_bend(placed).radius,
         least_bend=least_bend_radius(placed.piece.wood, thick, stack.design.woods),
         hides=hides,
+        shorten=shorten,
     )
 
 

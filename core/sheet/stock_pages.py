@@ -11,6 +11,7 @@ import shapely
 from ..boards.stock import JOINTED, PLANING
 from .blocks import HALF, Block, Drawn, Heading, Lines, Table
 from .boards_to_buy import Bought
+from .buying import items
 from .lengths import Units, length_text, near_inch_text, size_text
 from .picture import INK, PALE, Area, Label, Mark, Picture, Strokes, area
 from .plan import Plan
@@ -24,6 +25,8 @@ LETTERS = (1.9, 2.6)
 LEAST_NAMED = 1.6
 """A part that is narrower on paper, mm, has its name in the table alone."""
 MOST_WORDS = 6
+THIN = 6.0
+"""Leaves thinner than this, mm, are planed on a carrier board (common practice, no published source)."""
 
 
 def missing_lines(layout: StockLayout, bought: Sequence[Bought]) -> tuple[str, ...]:
@@ -88,6 +91,13 @@ def sawing_lines(plan: Plan, units: Units) -> Iterator[str]:
         if least
         else "Look up in your planer's manual how short wood may be, and keep shorter parts on a longer leaf till then."
     )
+    thinnest = min((item.thickness for item in items(plan)), default=THIN)
+    if thinnest < THIN:
+        planing += (
+            f" The thinnest leaf here is {length_text(thinnest, units)}: many planers take nothing thinner than "
+            f"{length_text(THIN, units, 0)}. Plane what is thinner on a flat carrier board, as the manual says, or "
+            "with a hand plane."
+        )
     yield (
         f"{planing} Resawing and planing short wood is where hands come near knives: use the guards, push blocks and a "
         "fence as your machine's manual says."

@@ -27,8 +27,8 @@ def buying_pages(plan: Plan, bought: tuple[Bought, ...], units: Units) -> Iterat
             f"Each board is as large as the parts laid out on it below take: with {length_text(kerf, units, 1)} for "
             f"each saw cut, {length_text(PLANING, units, 1)} for planing each leaf, {length_text(JOINTED, units, 1)} "
             f"to joint one edge and {length_text(SQUARED, units, 1)} to square one end; and {KNOTS:.0%} longer for "
-            "knots and splits. No other waste is in it: buy clear wood, or more. One spare for each wood of the "
-            "inserts is counted in. "
+            "knots and splits. No other waste is in it: buy clear wood, or more. A spare for each wood of the "
+            "inserts, and for grooves, is counted in. "
             + (
                 "What your boards in stock give is taken off."
                 if stock

@@ -137,6 +137,8 @@ def test_strips_are_cut_with_their_allowances_and_glued_up_in_stages() -> None:
     lengths = [sum(each.cut_length for each in s.segments) for s in glued.strips]
     assert lengths == pytest.approx([80 + LENGTH + 2 * BUTT, *[80 + LENGTH] * 8])
     assert [each.end for each in glued.strips[0].segments] == [50.0, 80.0]
+    flats = [stage.flat for stage in glued.stages if stage.flat]
+    assert flats == pytest.approx([20.0])  # half way from 21 mm to the panel's 19
     words = [stage.what for stage in glued.stages]
     assert "strips 1 end to end" in words[0]
     assert [word.partition(" edge")[0] for word in words[1:3]] == ["Glue strips 1 to 5", "Glue strips 6 to 9"]

@@ -22,6 +22,7 @@ from core.findings.check import load_stack
 from core.sheet.blocks import Heading
 from core.sheet.buying import items
 from core.sheet.contents import STEPS, Lines, PieceRow, Table, contents, wood_of
+from core.sheet.end_pages import end_pages
 from core.sheet.pdf_sheet import pdf_sheet
 from core.sheet.picture import MAP_WIDTH, Label, batch_map
 from core.sheet.plan import plan_of
@@ -146,7 +147,7 @@ def test_the_first_page_after_the_cover_is_the_whole_order_of_work(plan, blocks,
     assert "The whole order of work" in pages[1]
     jobs = next(block for block in blocks if isinstance(block, Table) and block.header == ("", "job", "page"))
     said = [job for _, job, _ in jobs.rows]
-    order = ["Buy", "Saw the boards", "Glue up the blanks", "Glue up the background", "Flatten", "Drill the pin holes",
+    order = ["Buy", "Saw the boards", "Glue up the blanks", "Glue up the background", "Flatten", "Set zero, drill",
              *(f"Batch {n}:" for n in range(1, 7)), "Trim the face", "Put the finish", "Make the frame"]  # fmt: skip
     assert [words[: len(start)] for words, start in zip(said, order, strict=True)] == order
     text = " ".join("\n".join(pages).split())
@@ -166,9 +167,89 @@ def test_every_batch_says_how_zero_is_found_again(plan, blocks) -> None:
     strong = [" ".join(block.lines) for block in blocks if isinstance(block, Lines) and block.strong]
     said = [words for words in strong if "Then all pockets, all inserts" in words]
     assert len(said) == len(plan.batches)
-    assert "pins drilled, panel on them, raw face up, zero set, depth touched off at the depth spot" in said[0]
+    assert "zero set, pins drilled, panel on them, raw face up, depth touched off at the depth spot" in said[0]
     assert all("panel on its pins, depth touched off at the depth spot" in words for words in said[1:])
     assert "what stands proud of 20–30 comes down" in said[2]  # those of batch 1 are level since batch 2
+
+
+def test_every_batch_names_its_cutters_and_what_is_done_after_a_change(plan, blocks) -> None:
+    strong = [block.lines[-1] for block in blocks if isinstance(block, Lines) and block.strong]
+    said = [words for words in strong if words.startswith("Cutter")]
+    assert len(said) == len(plan.batches)
+    for batch, words in zip(plan.batches, said, strict=True):
+        setups = {piece.pocket.setup.cutter for piece in batch.pieces}
+        assert ("After each change of cutter touch off depth anew" in words) == (len(setups) > 1)
+        assert words.count(" mm") == len(setups)
+        for piece in batch.pieces:
+            assert f"{piece.pocket.setup.diameter:.2f}"[:4] in words
+    assert "3.175 mm (1/8 in); tapered, 2° a side and 3.175 mm (1/8 in) at its tip, for 16." in said[0]
+    assert re.search(r"2\.00 mm \([^)]*\) for 48\.", said[3])
+
+
+def test_a_leaning_insert_is_told_how_far_above_its_floor_it_stops(blocks) -> None:
+    """Pocket 4.00, insert 5.50, 0.30 left under it: 1.80 proud; 0.05 larger at 2° a side wedge 0.05 / tan 2° = 1.43."""
+    rows = {block.work.number: block for block in blocks if isinstance(block, PieceRow)}
+    for number, row in rows.items():
+        leaning = [
+            words for words in row.watch if "press it 1.43 further, to 1.80, where 0.30 are left under it" in words
+        ]
+        assert len(leaning) == (number in (16, 37, 55))
+    assert any("its edge at the face" in words for words in rows[16].watch)
+    steps = " ".join(line for block in blocks if isinstance(block, Lines) for line in block.lines)
+    assert "sits on its floor (a leaning one, MIRRORED, as far as its card says)" in steps
+
+
+def test_the_panel_is_held_from_behind_its_ledge_and_can_move(plan, blocks) -> None:
+    """Half of the 4.2 mm that it moves and 1 mm are left free; the deepest pocket, 8.00, leaves 11.00 of 19.00."""
+    text = " ".join(line for block in contents(plan, "mm") if isinstance(block, Lines) for line in block.lines)
+    assert "At the upper and lower edges leave at least 3.1 mm between the foot of a block and the ledge" in text
+    assert "At the left and right edges put one block at mid-height" in text
+    assert "the 11.00 mm that its deepest pocket leaves" in text
+
+
+def test_zero_comes_before_the_pins_and_is_found_again_over_pin_1(plan) -> None:
+    lines = [line for block in contents(plan, "mm") if isinstance(block, Lines) for line in block.lines]
+    zero, pins = (
+        next(n for n, line in enumerate(lines) if line.startswith(f"☐ {s}")) for s in ("Zero", "Then the pins")
+    )
+    assert pins == zero + 1
+    (x, y), _ = plan.zero.pins
+    assert any(f"centre the cutter over pin 1 and set x = {x:.2f} mm, y = {y:.2f} mm" in line for line in lines)
+
+
+def test_joints_of_a_strip_are_marked_from_its_rough_end(plan) -> None:
+    """Strip 1 begins with 382 mm of walnut in the raw panel, and sticks out 10 mm while it is glued."""
+    rows = [row for b in contents(plan, "mm") if isinstance(b, Table) and "rip to width" in b.header for row in b.rows]
+    assert (rows[0][0], rows[0][-1]) == ("1.1", "392.0 mm")
+
+
+def test_each_flattening_of_the_background_says_to_what_thickness(plan) -> None:
+    """From 21.0 mm in three steps alike to the raw panel's 19.0."""
+    lines = [line for block in contents(plan, "mm") if isinstance(block, Lines) for line in block.lines]
+    text = " ".join(line for line in lines if "☐" in line)
+    said = re.findall(r"[Ff]latten (?:all parts alike, to|both faces to) (\S+) mm", text)
+    assert said == ["20.3", "19.7", "19.00"]
+
+
+def test_a_strip_is_cut_longer_and_told_where_to_be_shortened(blocks) -> None:
+    rows = {block.work.number: block for block in blocks if isinstance(block, PieceRow)}
+    for number in (1, 2):  # the reeds, whose ends are both out of sight
+        assert any("try it dry, and shorten it at either end" in line for line in rows[number].lines)
+
+
+def test_thin_leaves_are_planed_on_a_carrier_board(plan) -> None:
+    lines = [line for block in contents(plan, "mm") if isinstance(block, Lines) for line in block.lines]
+    (said,) = [line for line in lines if "The thinnest leaf here is" in line]
+    assert "3.12 mm: many planers take nothing thinner than 6 mm" in said
+
+
+@pytest.mark.parametrize(("watch", "told"), [(("colour: a strong wood",), True), (("tiny: hold it",), False)])
+def test_sealing_is_told_with_the_face_trim_where_a_card_warns_of_colour(watch, told) -> None:
+    made = plan_of(small(), ())
+    (batch,) = made.batches
+    made = replace(made, batches=(replace(batch, pieces=tuple(replace(piece, watch=watch) for piece in batch.pieces)),))
+    lines = [line for block in end_pages(made, "mm") if isinstance(block, Lines) for line in block.lines]
+    assert any("seal the pale wood thinly before you scrape the rest" in line for line in lines) == told
 
 
 def test_no_word_of_a_program_stands_on_the_sheet(blocks) -> None:
@@ -224,17 +305,24 @@ def test_the_buying_list_has_boards_from_which_all_that_is_missing_can_be_sawn(p
         # A board foot is 144 cubic inches (tests/data/board_feet.csv).
         feet = length * width * thickness / 25.4**3 / 144
         assert float(listed[wood.wood]["board_feet"]) == pytest.approx(feet, abs=0.01)
-    assert len([item for item in items(plan) if item.use.startswith("spare")]) == len(
-        {blank.woods for piece in plan.pieces for blank in piece.blanks}
-    )
 
 
-def test_a_spare_is_as_thick_as_the_thickest_blank_of_its_wood(plan) -> None:
-    for spare in (item for item in items(plan) if item.use.startswith("spare")):
-        blanks = [blank for piece in plan.pieces for blank in piece.blanks if blank.woods == (spare.wood,)]
-        assert spare.thickness == max(blank.thickness for blank in blanks)
-        largest = max(blank.length * blank.width for blank in blanks)
-        assert spare.count * spare.length * spare.width >= largest - 1e-6
+def test_every_insert_can_be_sawn_from_the_spare_of_its_wood(plan) -> None:
+    spares = {item.use: item for item in items(plan) if item.use.startswith("spare")}
+    woods = {blank.woods for piece in plan.pieces for blank in piece.blanks}
+    assert set(spares) == {*(f"spare, {wood}" for (wood,) in woods), "spare, yellow-poplar (strip)"}
+    for piece in plan.pieces:
+        for blank in piece.blanks:
+            spare = spares[f"spare, {blank.woods[0]}"]
+            allowance = 1.0 if spare.glued > 1 else 0.0  # for the jointed edges of each leaf
+            assert blank.length <= spare.length
+            assert blank.width <= spare.glued * (spare.width - allowance) + 1e-9
+            assert blank.thickness <= spare.thickness
+        if piece.strip is not None:
+            spare = spares[f"spare, {piece.woods[0]} (strip)"]
+            assert spare.length >= piece.strip.cut_length
+            assert spare.width >= piece.strip.height
+            assert spare.thickness == piece.strip.width
 
 
 def test_lengths_are_in_the_units_asked_for() -> None:
