@@ -271,9 +271,9 @@ def piece_fields() -> dict[str, Any]:
             lambda self, value: edit_piece(self, board_turn=value or None),
         ),
         "board_mirror": BoolProperty(
-            name="Mirror", description="Turn the piece over on the board: with upright walls it then shows the back of "
-            "the board, tapered its photographed side. Lay the blank on the saw with the photographed side down "
-            "(without this, up)",
+            name="Mirror", description="Turn the piece over on the board. A piece with upright walls then shows the "
+            "back of the board, a tapered piece the photographed side. Lay the blank on the saw with the photographed "
+            "side down; without this, up",
             get=lambda self: bool(said(self, "board_mirror")),
             set=lambda self, value: edit_piece(self, board_mirror=value or None), options=set(),
         ),

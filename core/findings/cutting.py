@@ -162,7 +162,7 @@ def _finer_cutter(m: Measures, place: Place) -> Step | None:
 
 
 def _of_size(step: Step | None) -> str:
-    return "" if step is None else f", such as one of {diameter_text(cast(float, step.value))}"
+    return "" if step is None else f" such as one of {diameter_text(cast(float, step.value))}"
 
 
 def corners_rounded(m: Measures) -> Iterator[Finding]:

@@ -7,10 +7,13 @@ from collections.abc import Iterator
 
 from ..measures.all_measures import Measures
 from ..measures.groove_crossings import SHARP, near_turns, sharp_crossings
-from ..measures.grooves import shown_ends, strip_thickness, tightest_bend
+from ..measures.grooves import play_takes_up, shown_ends, strip_thickness, tightest_bend
 from ..woods.bending import least_bend_radius, pliable_thickness
 from .finding import Finding, below, of
 
+NEARLY = 0.95
+"""A bend tighter by no more than this share is none where it is so short that the strip's play takes it up (common
+practice, no published source): the least radius is known no better."""
 THINNEST_PLY = 0.5
 """Strips thinner than this, mm, are no longer glued up to a thicker one (common practice)."""
 
@@ -23,7 +26,8 @@ def strip_bend(m: Measures) -> Iterator[Finding]:
             continue
         wood, thickness, bend = placed.piece.wood, strip_thickness(placed), tightest_bend(placed)
         least = least_bend_radius(wood, thickness, own)
-        if below(bend.radius, least):
+        nearly = bend.radius >= NEARLY * least and play_takes_up(placed, least)
+        if below(bend.radius, least) and not nearly:
             words = (
                 f"its strip, {thickness:.2f} mm of {wood}, must bend to a radius of {bend.radius:.2f} mm, "
                 f"but may break below {least:.2f} mm"

@@ -198,9 +198,10 @@ def _restricted(stack: Stack, kept: Sequence[int]) -> Stack:
 
 
 def _opens(before: Stack, index: int, changed: PlacedPiece) -> bool:
-    """Whether a piece that changes leaves a strip of background beside another piece that it met."""
+    """Whether a piece that changes leaves a strip of background beside another that it met edge to edge."""
     old = before.pieces[index].pocket
-    pockets = np.array([p.pocket for p in before.pieces if p.index != index and p.sound], dtype=object)
+    lapped = {index, *before.pieces[index].over, *before.pieces[index].under}
+    pockets = np.array([p.pocket for p in before.pieces if p.index not in lapped and p.sound], dtype=object)
     met = pockets[shapely.dwithin(pockets, old, FLUSH)]
     left = shapely.get_parts(shapely.difference(old, shapely.union_all([changed.pocket, *met])))
     left = left[anywhere_wider(left, FLUSH)]

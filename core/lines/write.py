@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Literal
 
@@ -77,10 +79,12 @@ def write_lines(
     refuse_if_wrong(stack, find_errors(Measures(stack)) if findings is None else findings)
     progress("lines and blanks")
     first, *others = _by_pieces(choices)
-    aside = (stack, others, choices, findings is None)
     with ThreadPoolExecutor(THREADS) as pool:
-        second = (helper or pool).submit(_aside, *aside)
+        aside = [_Task(helper or pool, _unsound, stack)] if findings is None else []
         lines = _Lines(stack)
+        aside += [
+            _Task(helper or pool, _Lines.proved_files, lines, lines.fitted(each), each, choices) for each in others
+        ]
         fitted = lines.fitted(first)
         progress("proof")
         proofs = lines.proved(fitted)
@@ -89,9 +93,11 @@ def write_lines(
         templates = pool.submit(templates_pdf, stack, proofs, choices.paper)
         progress("cut files")
         files = dict(beside or {}) | lines.files(fitted, first, choices)
-        more, errors = _result(second, aside)
-        refuse_if_wrong(stack, errors)
-        files |= more | {"templates.pdf": templates.result()}
+        for task in aside:
+            written, errors = task.result()
+            refuse_if_wrong(stack, errors)
+            files |= written
+        files["templates.pdf"] = templates.result()
     files[CONTENTS] = contents_text(stack, lines.batches, lines.drawn, files, choices.curves).encode()
     return replace_set(folder, files)
 
@@ -120,50 +126,59 @@ class _Lines:
         self.drawn = drawings(stack, self.batches)
         self._cuts = [cut for batch in self.batches for cut in batch.cuts]
 
-    def fitted(self, made_of: _Files) -> dict[int, Curve]:
-        """The curve of each line on the panel, by the line's identity."""
-        sources = [line.source for cut in self._cuts for line in cut.lines]
-        return {id(source): curve for source, curve in zip(sources, fit_rings(sources, made_of.pieces), strict=True)}
+    def fitted(self, made_of: _Files) -> list[Curve]:
+        """The curve of each line on the panel, in the order of the cuts."""
+        return fit_rings([line.source for cut in self._cuts for line in cut.lines], made_of.pieces)
 
-    def proved(self, fitted: Mapping[int, Curve]) -> list[Proof]:
+    def proved(self, fitted: Sequence[Curve]) -> list[Proof]:
         """What the cutter leaves along all of them."""
-        return prove(self._cuts, [[fitted[id(line.source)] for line in cut.lines] for cut in self._cuts])
+        curves = iter(fitted)
+        return prove(self._cuts, [[next(curves) for _ in cut.lines] for cut in self._cuts])
 
-    def files(self, fitted: Mapping[int, Curve], made_of: _Files, choices: Choices) -> dict[str, bytes]:
+    def files(self, fitted: Sequence[Curve], made_of: _Files, choices: Choices) -> dict[str, bytes]:
         """The cut files, by name."""
+        lines = [line for cut in self._cuts for line in cut.lines]
+        by_source = {id(line.source): curve for line, curve in zip(lines, fitted, strict=True)}
         files = {}
         for drawing in self.drawn:
-            curves = [moved(fitted[id(line.source)], line.turn, line.shift) for line in drawing.lines]
+            curves = [moved(by_source[id(line.source)], line.turn, line.shift) for line in drawing.lines]
             for kind in made_of.kinds:
                 splines = choices.curves == "splines"
                 text = svg_text(drawing, curves) if kind == "svg" else dxf_text(drawing, curves, splines=splines)
                 files[f"{drawing.name}.{kind}"] = text.encode()
         return files
 
+    def proved_files(self, fitted: Sequence[Curve], made_of: _Files, choices: Choices) -> Aside:
+        """The cut files, and what the proof of their lines finds."""
+        return self.files(fitted, made_of, choices), list(line_differs(self.proved(fitted)))
+
 
 Aside = tuple[dict[str, bytes], list[Finding]]
+"""Files, by name, and errors."""
 
 
-def _aside(stack: Stack, others: Sequence[_Files], choices: Choices, prove_solids: bool) -> Aside:
-    """What may be done in another process: further kinds of files, and errors; solids are proved if asked for."""
-    files: dict[str, bytes] = {}
-    errors: list[Finding] = []
-    with ThreadPoolExecutor(THREADS) as pool:
-        # In a thread, since most of the time goes into libraries that let others run meanwhile.
-        sound = pool.submit(lambda: list(unsound(Measures(stack))) if prove_solids else [])
-        for lines, made_of in ((_Lines(stack), each) for each in others):
-            fitted = lines.fitted(made_of)
-            errors += line_differs(lines.proved(fitted))
-            files |= lines.files(fitted, made_of, choices)
-        return files, [*sound.result(), *errors]
+def _unsound(stack: Stack) -> Aside:
+    """What keeps the solids from being proved sound."""
+    return {}, list(unsound(Measures(stack)))
 
 
-def _result(second: Future[Aside], aside: tuple[Stack, Sequence[_Files], Choices, bool]) -> Aside:
-    """What was done aside; where the other process came to an end, it is done here."""
-    try:
-        return second.result()
-    except BrokenExecutor:
-        return _aside(*aside)
+class _Task:
+    """Work for another process or thread; where that has come to an end, it is done here."""
+
+    def __init__(self, executor: Executor, work: Callable[..., Aside], *arguments: object) -> None:
+        self._here = partial(work, *arguments)
+        self._there: Future[Aside] | None = None
+        with contextlib.suppress(BrokenExecutor):
+            self._there = executor.submit(work, *arguments)
+
+    def result(self) -> Aside:
+        """What came out, once it is done."""
+        if self._there is None:
+            return self._here()
+        try:
+            return self._there.result()
+        except BrokenExecutor:
+            return self._here()
 
 
 def refuse_if_wrong(stack: Stack, findings: Sequence[Finding]) -> None:

@@ -18,6 +18,8 @@ from .walls import HAIR
 
 Array = npt.NDArray[np.float64]
 
+_BESIDE_A_BEND = (4.0, 8.0, 12.0, 16.0)
+"""mm before and after a tight stretch along which the strip may leave the line within its play."""
 LEAST_PLAY = 0.01
 """A strip gives at least this much sideways, mm, however little play it was given (common practice)."""
 
@@ -78,6 +80,42 @@ def tightest_bend(placed: PlacedPiece) -> Bend:
     tightest = int(np.argmin(radii))
     x, y = points[tightest + 1].tolist()
     return Bend(float(radii[tightest]), (x, y))
+
+
+def play_takes_up(placed: PlacedPiece, least: float) -> bool:
+    """Whether the strip can lie in its groove without bending tighter than a radius, since each tight stretch is short.
+
+    Over a stretch and some mm before and after it the strip may run along an arc of that radius, as long as it leaves
+    the line by no more than its play.
+    """
+    play = max(placed.piece.strip_clearance, LEAST_PLAY)
+    points = shapely.get_coordinates(shapely.simplify(shapely.linestrings(_line(placed)), play / 3))
+    if len(points) < 3 or np.array_equal(points[0], points[-1]):
+        return False
+    line = shapely.linestrings(points)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    tight = np.flatnonzero(np.minimum(circle_radii(points), _corner_radii(points, play)) < least) + 1
+    runs = np.split(tight, np.flatnonzero(np.diff(tight) > 1) + 1)
+    return all(_follows(line, along[run[0]], along[run[-1]], least, play) for run in runs if len(run))
+
+
+def _follows(line: BaseGeometry, start: float, end: float, radius: float, play: float) -> bool:
+    """Whether an arc of a radius leaves a line by no more than the play, over a stretch and as much on both sides."""
+    for beyond in _BESIDE_A_BEND:
+        low, high = start - beyond, end + beyond
+        if low < 0 or high > line.length:
+            return False
+        xy = shapely.get_coordinates(shapely.line_interpolate_point(line, np.linspace(low, high, 65)))
+        chord = xy[-1] - xy[0]
+        half = float(np.hypot(*chord)) / 2
+        if not 0 < half < radius:
+            return False
+        square = np.array([-chord[1], chord[0]]) / (2 * half)
+        bulge = float(np.sign(((xy - xy[0]) @ square).sum()))
+        centre = (xy[0] + xy[-1]) / 2 - bulge * math.sqrt(radius**2 - half**2) * square
+        if np.abs(np.hypot(*(xy - centre).T) - radius).max() <= play:
+            return True
+    return False
 
 
 def circle_radii(points: Array) -> Array:

@@ -133,8 +133,8 @@ class RemnantPart(_Patch):
 def loose_remnants(stack: Stack, least_area: float = LEAST_AREA) -> list[RemnantPart]:
     """Parts of remnants smaller than `least_area` mm², by design order.
 
-    Small pieces left whole are none, nor is a strip as wide as it was and no hair: both walls of its groove and the floor
-    hold it.
+    Small pieces left whole are none, nor is a strip as wide as it was and no hair: both walls of its groove and the
+    floor hold it.
     """
     parts, owner = shapely.get_parts(np.array(stack.remnants, dtype=object), return_index=True)
     tiny = (shapely.area(parts) < least_area - ROUNDING) & ~shapely.is_empty(parts)  # a hidden piece has no part

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from core.design import LineOutline, Piece
 from core.findings.finding import Finding
+from core.woods.bending import least_bend_radius
 from tests.core.designs import EIGHTH_INCH, make_piece, rectangle
 from tests.core.findings.test_workshop_limits import told
+from tests.core.measures.test_grooves import bow_in_bow
 
 
 def groove(name: str, *points: tuple[float, float]) -> Piece:
@@ -78,3 +81,12 @@ def test_a_bit_of_a_strip_is_held_however_short_but_for_a_hair(left: float, loos
     lid = make_piece("lid", rectangle(20, 20), at=(40.0 + left, 30.0), cutter_diameter=0.5)
     found = told("loose-remnant", groove("reed", (40, 40), (60, 40)), lid)
     assert [f.piece for f in found] == (["reed"] if loose else [])
+
+
+@pytest.mark.parametrize(("share", "told_"), [(0.96, False), (0.94, True)])
+def test_a_short_bend_that_is_hardly_too_tight_is_none(share: float, told_: bool) -> None:
+    """8 mm of it in a line that bends a little less than its strip takes; the clearance is 0.06 mm."""
+    least = least_bend_radius("hickory", EIGHTH_INCH - 0.12)
+    line = bow_in_bow(share * least, 8.0, 1.1 * least) - np.array([40.0, 30.0])
+    bent = replace(groove("reed", *map(tuple, line.tolist())), strip_clearance=0.06)
+    assert bool(told("strip-bend", bent)) == told_

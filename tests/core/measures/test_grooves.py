@@ -9,6 +9,7 @@ import pytest
 
 from core.design import LineOutline
 from core.measures.grooves import (
+    play_takes_up,
     shown_ends,
     strip_length,
     strip_thickness,
@@ -148,3 +149,30 @@ def test_an_end_off_the_trimmed_edge_is_hidden(trim, shows):
 
 def test_a_closed_groove_has_no_ends():
     assert ends(groove([(60, 50), (160, 50), (110, 120), (60, 50)])) == []
+
+
+# A short stretch that is tight
+
+
+def bow_in_bow(tight: float, length: float, wide: float = 184.0) -> np.ndarray:
+    """An arc of a wide radius in whose middle a stretch of some mm has a tighter one."""
+    step = 0.5
+    count = 160
+    along = (np.arange(count) - count / 2) * step
+    bend = np.where(np.abs(along) < length / 2, 1 / tight, 1 / wide)
+    heading = np.cumsum(bend * step)
+    return 60.0 + np.cumsum(np.stack([np.cos(heading), np.sin(heading)], axis=1) * step, axis=0)
+
+
+@pytest.mark.parametrize(
+    ("tight", "length", "taken_up"), [(163.55, 8.0, True), (150.0, 60.0, False), (60.0, 8.0, False)]
+)
+def test_a_short_tight_stretch_is_taken_up_by_the_strips_play(tight, length, taken_up):
+    """Against an arc of 168 mm a stretch of length c at radius r rises by c² / 8 (1 / r - 1 / 168) more (geometry)."""
+    strip = placed(bow_in_bow(tight, length), strip_clearance=0.06)
+    assert play_takes_up(strip, 168.03) == taken_up
+
+
+def test_a_corner_that_the_play_does_not_round_is_not_taken_up():
+    corner = placed([(20, 20), (120, 20), (120 + 100 * math.cos(0.5), 20 + 100 * math.sin(0.5))])
+    assert not play_takes_up(corner, 100.0)
