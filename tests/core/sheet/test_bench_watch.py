@@ -62,7 +62,7 @@ def test_a_pocket_that_runs_into_the_margin_says_how_much_wood_is_left_there(x, 
 def test_a_leaning_piece_says_which_cutter_and_which_way_the_saw_tilts() -> None:
     said = cards([make_piece("a", disc(15), at=(40, 40), taper=2.0)])["a"]
     assert "a cutter that leans by 2° a side" in said
-    assert "tilted by 2° so that the upper side, the back, comes out smaller" in said
+    assert "tilt saw or cutter by 2° so that the upper side, the back, comes out smaller" in said
     # Leaning walls make a pocket narrower towards its floor: by depth x tan(taper) on each side (geometry).
     placed = build_stack(make_design([make_piece("a", disc(15, count=256), at=(40, 40), taper=2.0)])).pieces[0]
     face, floor = (placed.pocket_at(depth).bounds for depth in (0.0, 5.0))

@@ -13,6 +13,7 @@ from pathlib import Path
 import pypdf
 import pypdfium2
 import pytest
+import shapely
 from PIL import Image
 
 from core.commands import main
@@ -24,7 +25,7 @@ from core.sheet.buying import items
 from core.sheet.contents import STEPS, Lines, PieceRow, Table, contents, wood_of
 from core.sheet.end_pages import end_pages
 from core.sheet.pdf_sheet import pdf_sheet
-from core.sheet.picture import MAP_WIDTH, Label, batch_map
+from core.sheet.picture import LEAST_MAP, MAP_WIDTH, Label, batch_map
 from core.sheet.plan import plan_of
 from core.sheet.told import Told
 from core.sheet.tracking import bench_of, bench_path, bench_text, write_bench
@@ -277,6 +278,23 @@ def test_numbers_on_a_map_do_not_cover_each_other(plan, number) -> None:
         for other in labels[:n]:
             apart = max(abs(label.at[0] - other.at[0]) / 2, abs(label.at[1] - other.at[1]))
             assert apart > 2.4 * one, (label.text, other.text)
+
+
+@pytest.mark.parametrize("number", range(1, 7))
+def test_numbers_on_a_small_map_cover_no_other_pocket_and_no_other_number(plan, number) -> None:
+    batch = plan.batches[number - 1]
+    one = 600 / LEAST_MAP
+    half = {1: 2.3, 2: 2.3, 4: 3.5}  # of the drawn plate, mm on paper; it is 3.9 mm high
+    plates = {}
+    for label in (mark for mark in batch_map(plan, batch).marks if isinstance(mark, Label)):
+        (x, y), wide, high = label.at, half[len(label.text)] * one, 1.95 * one
+        middle = shapely.LineString([(x - wide + high, y), (x + wide - high, y)])
+        plates[label.text] = middle.buffer(high)
+    for text, plate in plates.items():
+        assert not any(plate.intersects(other) for name, other in plates.items() if name != text), text
+        for piece in batch.pieces:
+            if str(piece.number) != text.partition(".")[0]:
+                assert not plate.intersects(piece.placed.pocket), (text, piece.number)
 
 
 def test_a_leaning_insert_is_marked_as_mirrored_and_no_other(plan) -> None:
