@@ -209,7 +209,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     usage = "grainstack check DESIGN [--json] [--suggest-cutters] [--plan]"
     command = commands.add_parser("check", usage=usage, help="findings and measures", allow_abbrev=False)
-    command.add_argument("design", type=Path, metavar="DESIGN")
+    command.add_argument("design", type=Path, metavar="DESIGN", help="the design's file, NAME.panel.json")
     command.add_argument("--json", action="store_true", help="print one JSON object")
     command.add_argument(
         "--suggest-cutters",
@@ -222,8 +222,8 @@ def _parser() -> argparse.ArgumentParser:
     command = commands.add_parser(
         "solids", usage=usage, help="every solid as a PLY file", description=_SOLIDS, allow_abbrev=False
     )
-    command.add_argument("design", type=Path, metavar="DESIGN")
-    command.add_argument("--out", type=Path, required=True, metavar="DIR")
+    command.add_argument("design", type=Path, metavar="DESIGN", help="the design's file, NAME.panel.json")
+    command.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write into")
     command.add_argument(
         "--state",
         choices=(*get_args(State), AS_SAWN),
@@ -239,8 +239,8 @@ def _parser() -> argparse.ArgumentParser:
     command.set_defaults(run=solids)
     usage = "grainstack lines DESIGN --out DIR [--format svg,dxf] [--curves arcs|splines|polylines] [--coupon]"
     command = commands.add_parser("lines", usage=usage, help="the lines to cut along, as files", allow_abbrev=False)
-    command.add_argument("design", type=Path, metavar="DESIGN")
-    command.add_argument("--out", type=Path, required=True, metavar="DIR")
+    command.add_argument("design", type=Path, metavar="DESIGN", help="the design's file, NAME.panel.json")
+    command.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write into")
     command.add_argument(
         "--format", default="svg,dxf", metavar="svg,dxf", help="file types of the lines (default: both)"
     )
@@ -258,8 +258,8 @@ def _parser() -> argparse.ArgumentParser:
     command = commands.add_parser(
         "sheet", usage=usage, help="the bench sheet, the buying list and the cut lines", allow_abbrev=False
     )
-    command.add_argument("design", type=Path, metavar="DESIGN")
-    command.add_argument("--out", type=Path, required=True, metavar="DIR")
+    command.add_argument("design", type=Path, metavar="DESIGN", help="the design's file, NAME.panel.json")
+    command.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write into")
     command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the sheet (default: a4)")
     command.add_argument(
         "--units", choices=("mm", "inch", "both"), default="both", help="units of lengths (default: both)"

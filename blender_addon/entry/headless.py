@@ -86,8 +86,8 @@ def _parser() -> Parser:
 
 
 def _add_options(command: Parser, size: str) -> None:
-    command.add_argument("design", type=Path, metavar="DESIGN")
-    command.add_argument("--out", type=Path, required=True, metavar="DIR")
+    command.add_argument("design", type=Path, metavar="DESIGN", help="the design's file, NAME.panel.json")
+    command.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write into")
     command.add_argument("--size", type=_size, metavar="SIZE", help=f"WxH in pixels, or by use (default: {size})")
     command.add_argument("--quality", choices=picture_choices.QUALITIES, help="(default: good; for films draft)")
     command.add_argument("--samples", type=int, metavar="N", help="samples per pixel, instead of a quality")

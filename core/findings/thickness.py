@@ -124,6 +124,7 @@ def many_thicknesses(m: Measures) -> Iterator[Finding]:
         listed = ", ".join(f"{thickness:.2f}" for thickness in sorted(by_thickness))
         words = f"{wood} is needed in {len(by_thickness)} thicknesses, {listed} mm; each means a board to plane"
         remedy = (
-            "Make nearly equal ones as thick as the thickest of them; what then stands prouder is trimmed with the face"
+            "Give those that differ little the thickness of the thickest among them; what then stands prouder is "
+            "trimmed with the face"
         )
         yield of("note", "many-thicknesses", rarest, inside(rarest.insert), words, remedy, value=len(by_thickness))

@@ -81,12 +81,12 @@ def wedge_words(placed: PlacedPiece) -> str:
         proud = stands_proud(-piece.side_clearance, piece.taper)
         return (
             f"It is a wedge, {-piece.side_clearance:.2f} larger than its pocket on each side: by hand it goes in until "
-            f"it stands {top + proud:.2f} above the raw face; press it {proud:.2f} further, to {top:.2f}"
-            + (f", where {piece.floor_gap:.2f} are left under it" if piece.floor_gap > 0 else "")
+            f"it stands {top + proud:.2f} mm above the raw face; press it {proud:.2f} mm further down, to {top:.2f} mm "
+            "above the raw face" + (f"; {piece.floor_gap:.2f} mm stay free under it" if piece.floor_gap > 0 else "")
         )
     if lower <= piece.floor_gap:
-        return f"It goes in by hand and gets tight where it stands {top - lower:.2f} above the raw face"
-    return f"It rests on its pocket's floor before it gets tight, {top - piece.floor_gap:.2f} above the raw face"
+        return f"It goes in by hand and gets tight where it stands {top - lower:.2f} mm above the raw face"
+    return f"It rests on its pocket's floor before it gets tight, {top - piece.floor_gap:.2f} mm above the raw face"
 
 
 def title(stack: Stack) -> str:

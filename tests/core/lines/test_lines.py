@@ -219,7 +219,9 @@ def test_words_tell_what_zero_means_for_a_blank_how_a_wedge_fits_and_how_leaves_
     assert "tell the machine that its lower left corner lies at the x and y written below it" in said
     assert "length along the grain × width across it × thickness" in said
     assert "pad-1: glue its blank from 2 leaves edge to edge" in said
-    assert "by hand it goes in until it stands 3.23 above the raw face; press it 1.43 further, to 1.80" in said
+    assert (
+        "by hand it goes in until it stands 3.23 mm above the raw face; press it 1.43 mm further down, to 1.80" in said
+    )
     pockets = [words.text for words in pond_drawings["batch-01-pockets"].words]
     assert "Raw panel 600 wide, 400 high, 19 thick" in " ".join(pockets)
     assert "16  fallen-petal  4.00 deep, walls lean 2°" in pockets

@@ -192,7 +192,9 @@ def test_a_leaning_insert_is_told_how_far_above_its_floor_it_stops(blocks) -> No
     rows = {block.work.number: block for block in blocks if isinstance(block, PieceRow)}
     for number, row in rows.items():
         leaning = [
-            words for words in row.watch if "press it 1.43 further, to 1.80, where 0.30 are left under it" in words
+            words
+            for words in row.watch
+            if "press it 1.43 mm further down, to 1.80 mm above the raw face; 0.30 mm stay free under it" in words
         ]
         assert len(leaning) == (number in (16, 37, 55))
     assert any("its edge at the face" in words for words in rows[16].watch)
