@@ -1,6 +1,7 @@
 """Full-size templates for those who trace and saw by hand, and what proves the lines: all as one PDF.
 
-Lines are those at the face, where one saws along them. Pockets are hatched inside and inserts outside: that is waste.
+Lines are those where one saws along them: a pocket's at the raw face, an insert's at its own upper side. Pockets are
+hatched inside and inserts outside: that is waste.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from ..cutter.taper import section_at
 from ..pages.pdf import FADED, INK, RULE, Paper
 from ..stack.stack import PlacedPiece, Stack
 from ..views.exploded import glue_numbers
@@ -157,14 +159,14 @@ def _said(shown: Shown) -> str:
 
 def _inserts(sheets: Sheets, pieces: Sequence[Shown], heading: str) -> None:
     """Inserts seen from their faces, as many on a sheet as fit; one larger than a sheet over several."""
-    cut_out = [part for piece in pieces if not piece.placed.piece.is_groove for part in _parts(piece)]
+    cut_out = [part for piece in pieces if not piece.placed.piece.is_groove for part in insert_parts(piece)]
     across, up = sheets.room
     needs = [(_needs(sheets, one), one) for one in cut_out]
     small = [(need, one) for need, one in needs if need[0] <= across and need[1] <= up]
     large = [one for need, one in needs if not (need[0] <= across and need[1] <= up)]
     words = (
-        "Inserts at full size, seen from the face, as they lie on the panel: the blue line is the edge at the face, "
-        "hatched is waste. One that leans gets narrower downwards."
+        "Inserts at full size, seen from the face, as they lie on the panel: the blue line is the edge of their upper "
+        "sides, hatched is waste. One that leans gets narrower downwards."
     )
     pages = _packed(small, across, up)
     for number, page in enumerate(pages, 1):
@@ -183,8 +185,10 @@ def _inserts(sheets: Sheets, pieces: Sequence[Shown], heading: str) -> None:
                 sheets.sheet(head, said, lambda: _large(sheets, replace(one, shape=shape), tile), tile.box[:2])  # noqa: B023
 
 
-def _parts(piece: Shown) -> list[Shown]:
-    parts = shapely.get_parts(piece.placed.insert)
+def insert_parts(piece: Shown) -> list[Shown]:
+    """The parts of an insert, each with its upper side, along whose edge it is sawn."""
+    placed = piece.placed
+    parts = shapely.get_parts(section_at(placed.insert, placed.piece.taper, -placed.top))
     names = [f" ({number} of {len(parts)})" if len(parts) > 1 else "" for number in range(1, len(parts) + 1)]
     return [replace(piece, shape=part, part=name) for part, name in zip(parts, names, strict=True)]
 

@@ -10,11 +10,12 @@ import shapely
 
 from core.design import LineOutline
 from core.findings.check import load_stack
+from core.lines.cuts import insert_cuts
 from core.lines.labels import Room, arrow_place
 from core.lines.marked import Shown
 from core.lines.paper import Sheets
 from core.lines.slanting import slanting
-from core.lines.templates import SLIVER, pocket_words, tile_lines, tile_marks
+from core.lines.templates import SLIVER, insert_parts, pocket_words, tile_lines, tile_marks
 from core.stack.stack import build_stack
 from core.views.exploded import glue_numbers
 from tests.core.designs import disc, make_design, make_panel, make_piece, rectangle
@@ -141,3 +142,14 @@ def test_hatching_leaves_out_what_a_ring_in_a_shape_bounds():
     strokes = shapely.linestrings(slanting([outer, inner], 3.0))
     assert len(strokes) > 20
     assert not shapely.intersects(strokes, shapely.box(10.01, 10.01, 29.99, 19.99)).any()
+
+
+def test_a_leaning_insert_is_drawn_by_its_upper_side_as_it_is_cut():
+    """At the raw face it would be smaller by its proud times the tangent of its taper."""
+    leaning = make_piece("leaning", disc(20), at=(60, 40), taper=5.0, pocket_depth=6.0, insert_thickness=8.0)
+    stack = build_stack(make_design([leaning, make_piece("upright", rectangle(20, 20), at=(5, 5))]))
+    for cut in insert_cuts(stack, 1):
+        (part,) = insert_parts(Shown(cut.placed, 1, cut.placed.pocket))
+        assert part.shape.equals(cut.shape)
+    leans = stack.pieces[0]
+    assert insert_parts(Shown(leans, 1, leans.pocket))[0].shape.area > leans.insert.area + 1
