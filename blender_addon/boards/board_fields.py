@@ -273,7 +273,8 @@ def piece_fields() -> dict[str, Any]:
         "board_mirror": BoolProperty(
             name="Mirror", description="Turn the piece over on the board. A piece with upright walls then shows the "
             "back of the board, a tapered piece the photographed side. If ticked, lay the blank on the saw with the "
-            "photographed side down; if not, with it up",
+            "photographed side down; if not, with it up. The other way round for a tapered piece that you saw face up "
+            "by the paper template",
             get=lambda self: bool(said(self, "board_mirror")),
             set=lambda self, value: edit_piece(self, board_mirror=value or None), options=set(),
         ),
