@@ -217,4 +217,4 @@ def _tell(words: str) -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:], RESULTS))
+    stdout.leave(main(sys.argv[1:], RESULTS), RESULTS)

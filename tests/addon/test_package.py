@@ -141,7 +141,8 @@ def fresh_blender(profile: Path, code: str, *arguments: str) -> object:
     """What `code` prints last, as JSON, in a Blender of its own with this profile."""
     environment = {**os.environ, "BLENDER_USER_RESOURCES": str(profile)}
     environment.pop("PYTHONPATH", None)  # nothing of the checkout
-    command = [sys.executable, "-P", "-c", code, *arguments]
+    ended = "\nimport os\nsys.stdout.flush()\nos._exit(0)"  # Blender 4.2's module may crash as Python takes it apart
+    command = [sys.executable, "-P", "-c", f"import sys\n{code}{ended}", *arguments]
     done = subprocess.run(command, env=environment, cwd=profile, capture_output=True, text=True)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "Traceback" not in done.stderr, done.stderr
