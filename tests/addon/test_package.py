@@ -164,6 +164,9 @@ def test_the_zip_installs_and_brings_core_and_all_wheels_but_numpy(profile: Path
     assert (files[f"{PACKAGE}.core"].parents[1] / "assets" / "species.csv").is_file()
 
 
+@pytest.mark.skipif(
+    bpy.app.version < (4, 3), reason="Blender 4.2's module crashes as it reads preferences anew, with no add-on at all"
+)
 def test_an_upgrade_from_the_flat_layout_keeps_preferences_and_the_users_folder(
     extension_zip: Path, tmp_path: Path
 ) -> None:
