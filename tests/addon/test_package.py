@@ -10,6 +10,7 @@ import tomllib
 import zipfile
 from pathlib import Path
 
+import bpy
 import pytest
 
 import build
