@@ -34,7 +34,7 @@ def boom(*_: object, **__: object) -> None:
 def test_a_fault_is_one_line_that_says_what_where_and_whose(
     tmp_path: Path, own_folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("core.cutter.fit.rounded_fits", boom)
+    monkeypatch.setattr("core.cutter.fit._fit", boom)
     path = design(tmp_path, {})
     assert main(["check", str(path)]) == UNUSABLE
     out, err = capsys.readouterr()
