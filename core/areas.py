@@ -13,6 +13,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 Array = NDArray[np.float64]
+Shapes = NDArray[np.object_]
 FillRule = Literal["nonzero", "evenodd"]
 
 NOISE_AREA = 1e-6
@@ -50,12 +51,22 @@ def turns(points: Array) -> Array:
 
 def without_noise(shape: BaseGeometry) -> Polygon | MultiPolygon:
     """The polygons of a shape whose area is no noise, as one geometry."""
-    parts = shapely.get_parts(shape)
-    parts = parts[(shapely.get_dimensions(parts) == 2) & (shapely.area(parts) > NOISE_AREA)]
-    if len(parts) == 1:
-        single: Polygon = parts[0]
-        return single
-    return MultiPolygon(list(parts)) if len(parts) else EMPTY
+    clean: Polygon | MultiPolygon = all_without_noise(np.array([shape], dtype=object))[0]
+    return clean
+
+
+def all_without_noise(shapes: Shapes) -> Shapes:
+    """The polygons of each shape (n,) whose area is no noise, as one geometry."""
+    parts, owner = shapely.get_parts(shapes, return_index=True)
+    kept = (shapely.get_dimensions(parts) == 2) & (shapely.area(parts) > NOISE_AREA)
+    parts, owner = parts[kept], owner[kept]
+    made = np.full(len(shapes), EMPTY, dtype=object)
+    made[owner] = parts  # right where there is one
+    several = np.flatnonzero(np.bincount(owner, minlength=len(shapes)) > 1)
+    among = np.isin(owner, several)
+    if len(several):
+        made[several] = shapely.multipolygons(parts[among], indices=np.searchsorted(several, owner[among]))
+    return made
 
 
 def filled(rings: Sequence[Array], rule: FillRule) -> Polygon | MultiPolygon:

@@ -13,13 +13,13 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ..areas import EMPTY, quadrant_segments, without_noise
+from ..areas import EMPTY, all_without_noise, quadrant_segments, without_noise
 from ..cores import shared
 from ..design import Piece
 from ..faults import during
 from ..kept import Kept
 from ..outlines.piece_shape import Outline
-from .rounding import RADIUS_SLACK, Shapes, all_without_noise, closing, opening, rounded_fits, simplified
+from .rounding import RADIUS_SLACK, Shapes, closing, opening, rounded_fits, simplified
 from .taper import inset, lean, settled
 
 TOO_NARROW = "nothing is left of the pocket or the insert after rounding and clearance"

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from ..areas import EMPTY, NOISE_AREA, quadrant_segments
+from ..areas import EMPTY, NOISE_AREA, all_without_noise, quadrant_segments
 from ..cores import shared
 
 Array = npt.NDArray[np.float64]
@@ -165,20 +165,6 @@ def _runs(fixed: Bools, first: Ints, count: Ints) -> tuple[Ints, Ints]:
     runs = np.concatenate([corner[goes_on], corner[closes]])[order]
     before = np.concatenate([run[goes_on], (run - opens)[closes]])[order]
     return runs, before
-
-
-def all_without_noise(shapes: Shapes) -> Shapes:
-    """The polygons of each shape (n,) whose area is no noise, as one geometry."""
-    parts, owner = shapely.get_parts(shapes, return_index=True)
-    kept = (shapely.get_dimensions(parts) == 2) & (shapely.area(parts) > NOISE_AREA)
-    parts, owner = parts[kept], owner[kept]
-    made = np.full(len(shapes), EMPTY, dtype=object)
-    made[owner] = parts  # right where there is one
-    several = np.flatnonzero(np.bincount(owner, minlength=len(shapes)) > 1)
-    among = np.isin(owner, several)
-    if len(several):
-        made[several] = shapely.multipolygons(parts[among], indices=np.searchsorted(several, owner[among]))
-    return made
 
 
 def wider_than(shape: BaseGeometry, width: float) -> BaseGeometry:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import cast
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -15,7 +16,7 @@ from ..design import Point
 from ..measures.all_measures import Measures
 from ..measures.blanks import board_needed, leaves, too_deep_cuts, too_wide_blanks
 from ..measures.gaps import Gap, gap_beside, width_between
-from ..measures.rounded_places import TIP_SHOWS, Loss, Place, corner_radius, is_tip
+from ..measures.rounded_places import TIP_SHOWS, Loss, Place, corner_radius, furthest, is_tip
 from ..stack.stack import PlacedPiece, grain_direction
 from .causes import CORNERS
 from .finding import Finding, Step, below, of
@@ -141,8 +142,9 @@ def _hidden(m: Measures, place: Place) -> bool:
 
 def _reach(seen: BaseGeometry, place: Place) -> float:
     """How far what is seen of a tip reaches from the pocket's wall, mm."""
-    corners = shapely.points(shapely.get_coordinates(seen))
-    return float(shapely.distance(shapely.boundary(place.placed.pocket), corners).max())
+    wall = shapely.boundary(place.placed.pocket)
+    reach, _ = furthest(np.array([seen], dtype=object), np.array([wall], dtype=object))
+    return float(reach[0])
 
 
 def _finer_cutter(m: Measures, place: Place) -> Step | None:

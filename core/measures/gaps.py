@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from ..cutter.rounding import opening
 from ..design import Point
 from ..kept import Kept
 from ..stack.stack import PlacedPiece
@@ -36,7 +37,7 @@ def gap_beside(placed: PlacedPiece, lost: BaseGeometry, at: Point, radius: float
         at: that place.
         radius: of the cutter, mm.
     """
-    (opened,) = _OPENED.of([(placed.outline, radius)], lambda _: [_opened(placed.outline, radius)])
+    (opened,) = _OPENED.of([(placed.outline, radius)], lambda _: [opening(placed.outline, radius)])
     if shapely.difference(lost, opened).area > 0.5 * lost.area:
         return None
     parts = shapely.get_parts(placed.outline)
@@ -52,10 +53,6 @@ def gap_beside(placed: PlacedPiece, lost: BaseGeometry, at: Point, radius: float
 
 
 _OPENED: Kept[BaseGeometry] = Kept()
-
-
-def _opened(outline: BaseGeometry, radius: float) -> BaseGeometry:
-    return shapely.buffer(shapely.buffer(outline, -radius, quad_segs=16), radius, quad_segs=16)
 
 
 def width_between(filled: BaseGeometry, outline: BaseGeometry) -> float | None:

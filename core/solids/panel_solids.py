@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from ..areas import EMPTY, without_noise
+from ..areas import EMPTY, all_without_noise
 from ..stack.stack import Stack, seated
 from .arrangement import Faces, arrange
 from .closed_mesh import ClosedMesh, Surface, extrude, volume
@@ -227,7 +227,7 @@ def _within(shapes: Sequence[BaseGeometry], region: BaseGeometry) -> npt.NDArray
     array = np.array(shapes, dtype=object)
     shapely.prepare(region)
     outside = ~shapely.covers(region, shapely.envelope(array))
-    array[outside] = [without_noise(shape) for shape in shapely.intersection(array[outside], region)]
+    array[outside] = all_without_noise(shapely.intersection(array[outside], region))
     return array
 
 
